@@ -1,0 +1,40 @@
+"""Shotbook: from a mold's files to a page that a stranger can shoot it by.
+
+The stages, in reading order (each module imports lower floors only; tests/test_floors.py holds the table):
+
+floor 0, words
+    model      every record that crosses a stage
+    problems   what is told when something is wrong
+    records    records to JSON and back
+    texts      sentences of the language file, filled in
+    units      numbers to text, metric and US
+
+floor 1, pure computation and doors
+    heat       conduction, set time, cooling
+    flow       filling, pressure, venting, feeding
+    mesh       STL bytes to vouched solids, and what is done with solids
+    reader     YAML text to values with lines
+
+floor 2, the stages
+    spec       mold.yaml to MoldSpec
+    materials  tables to Plastisol and MoldMaterial
+    measure    solids to Measurement
+    advice     Measurement and materials to Advice
+    pictures   solids to images
+    pages      records to Markdown
+
+floor 3, orchestra
+    store      content-addressed results, safe to delete
+    build      one mold: the stages called in order
+
+floor 4, the collection
+    catalogue  all molds and versions
+    site       the whole generated site as plain data
+    release    a version frozen
+
+floor 5, shells
+    plugin     MkDocs
+    cli        the command shotbook
+"""
+
+__all__: list[str] = []

@@ -1,0 +1,55 @@
+"""What is told to a person when something is wrong: one sentence each, all of them at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Where:
+    """A place in a user's file. Line and column count from 1; None where the file has no lines."""
+
+    file: str
+    line: int | None = None
+    column: int | None = None
+    key: str = ""
+
+    def __str__(self) -> str:
+        """The place as `file:line:column, key parts[1].file`."""
+        place = ":".join(str(part) for part in (self.file, self.line, self.column) if part is not None)
+        return f"{place}, key {self.key}" if self.key else place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One fault: where it is, what it is, what was expected and what to do about it."""
+
+    where: Where
+    what: str
+    expected: str = ""
+    remedy: str = ""
+
+    def __str__(self) -> str:
+        """One sentence.
+
+        >>> print(Problem(where=Where(file="mold.yaml", line=3, column=11, key="cavities"),
+        ...               what="cavities is -1", expected="a whole number from 1 to 64",
+        ...               remedy="write how many baits one shot makes"))
+        mold.yaml:3:11, key cavities: cavities is -1; expected a whole number from 1 to 64; write how many baits one shot makes.
+        """
+        parts = [self.what]
+        if self.expected:
+            parts.append(f"expected {self.expected}")
+        if self.remedy:
+            parts.append(self.remedy)
+        return f"{self.where}: {'; '.join(parts)}."
+
+
+class Faults(Exception):  # noqa: N818 - it carries faults of the user's files, not an error of ours
+    """The one exception that a shell shows without a traceback: all faults found, in file order."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        """Keep the problems; there is at least one."""
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
