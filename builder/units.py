@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -43,6 +44,16 @@ _SYMBOL: dict[Unit, str] = {
     "share": "%",
     "count": "",
 }
+_WHOLE: frozenset[Unit] = frozenset({"c", "k", "count"})
+_MOST_DECIMALS = {"mm": 2, "%": 0}
+"""By symbol; three where none is given: nothing here is measured finer."""
+_SPREAD_OF_TWO_DIGITS = 0.2
+"""A figure whose range is wider than this share of it is written with two significant digits, else three."""
+
+_DECIMAL_MARK = {"en": ".", "de": ","}
+"""Decimal mark by language; a language that is not here writes a point."""
+_NBSP = "\u00a0"
+_THIN = "\u202f"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +64,14 @@ class Shown:
     range: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Both:
+    """A figure as text in metric and in US units; the two are equal where the unit is the same in both."""
+
+    metric: Shown
+    us: Shown
+
+
 def us(value: float, unit: Unit) -> float:
     """The value in its US unit.
 
@@ -61,3 +80,120 @@ def us(value: float, unit: Unit) -> float:
     """
     factor, offset, _ = _US.get(unit, (1.0, 0.0, ""))
     return value * factor + offset
+
+
+def show(figure: Figure, language: str = "en") -> Both:
+    """The figure in both systems, its range beside it, with the digits that the range allows.
+
+    >>> from builder.model import Figure
+    >>> shot = Figure(value=38.449, low=37.9, high=39.2, unit="ml", because="", origin="computed")
+    >>> show(shot).metric.value.replace(_NBSP, " "), show(shot).us.range.replace(_NBSP, " ")
+    ('38.4 mL', '1.28–1.33 fl oz')
+    """
+    triple = (figure.value, figure.low, figure.high)
+    if any(math.isnan(number) for number in triple):
+        raise ValueError(f"a figure is not a number: {figure}")
+    metric = _system(triple, figure.unit, _SYMBOL[figure.unit], language)
+    if figure.unit not in _US:
+        return Both(metric=metric, us=metric)
+    value, low, high = (us(number, figure.unit) for number in triple)
+    return Both(metric=metric, us=_system((value, low, high), figure.unit, _US[figure.unit][2], language))
+
+
+def plain(figure: Figure, language: str = "en") -> str:
+    """The figure in one line: metric, US in brackets, the range in both.
+
+    >>> from builder.model import Figure
+    >>> wall = Figure(value=2.0, low=1.9, high=2.1, unit="mm", because="", origin="measured")
+    >>> plain(wall).replace(_NBSP, " ")
+    '2.00 mm [1.90–2.10 mm] (0.079 in [0.075–0.083 in])'
+    """
+    both = show(figure, language)
+    metric, american = (f"{s.value} [{s.range}]" if s.range else s.value for s in (both.metric, both.us))
+    return metric if metric == american else f"{metric} ({american})"
+
+
+def size(size_bytes: int, language: str = "en") -> str:
+    """A file's size, decimal prefixes (IEC 80000-13).
+
+    >>> size(512).replace(_NBSP, " "), size(1_284_084).replace(_NBSP, " ")
+    ('512 B', '1.28 MB')
+    """
+    steps = ((10**9, "GB"), (10**6, "MB"), (10**3, "kB"))
+    for step, symbol in steps:
+        if size_bytes >= step:
+            number = size_bytes / step
+            return _with_unit(_number(number, _decimals(number, 3), language), symbol)
+    return _with_unit(str(size_bytes), "B")
+
+
+def _system(triple: tuple[float, float, float], unit: Unit, symbol: str, language: str) -> Shown:
+    """One system's text: value, and low–high unless they read the same as the value."""
+    if unit == "s":
+        return _time(triple, language)
+    if unit == "share":
+        triple = (triple[0] * 100, triple[1] * 100, triple[2] * 100)
+    decimals = 0 if unit in _WHOLE else min(_MOST_DECIMALS.get(symbol, 3), _figure_decimals(triple))
+    value, low, high = (_number(number, decimals, language) for number in triple)
+    spread = "" if low == value == high else _with_unit(f"{low}–{high}", symbol)
+    return Shown(value=_with_unit(value, symbol), range=spread)
+
+
+def _figure_decimals(triple: tuple[float, float, float]) -> int:
+    """Decimals for a figure: two significant digits where the range is wide, three where it is narrow."""
+    value, low, high = triple
+    wide = not math.isfinite(high - low) or abs(high - low) > _SPREAD_OF_TWO_DIGITS * abs(value)
+    return _decimals(value, 2 if wide else 3)
+
+
+def _decimals(value: float, digits: int) -> int:
+    """Decimals that leave so many significant digits, none below zero."""
+    if value == 0 or not math.isfinite(value):
+        return 0
+    return max(0, digits - 1 - math.floor(math.log10(abs(value))))
+
+
+def _number(value: float, decimals: int, language: str) -> str:
+    """A number with a fixed count of decimals, the language's decimal mark, thousands apart from 10 000."""
+    if math.isinf(value):
+        return "∞" if value > 0 else "−∞"
+    text = f"{abs(value):,.{decimals}f}"
+    whole, _, rest = text.partition(".")
+    whole = whole.replace(",", _THIN if len(whole) > 5 else "")
+    sign = "−" if value < 0 and float(text.replace(",", "")) else ""
+    return f"{sign}{whole}{_DECIMAL_MARK.get(language, '.') + rest if rest else ''}"
+
+
+def _with_unit(number: str, symbol: str) -> str:
+    """Number and unit, kept on one line."""
+    return f"{number}{_NBSP}{symbol}" if symbol else number
+
+
+def _time(triple: tuple[float, float, float], language: str) -> Shown:
+    """Seconds as a person reads them off a clock."""
+    value, low, high = (_clock(seconds, language) for seconds in triple)
+    if low == value == high:
+        return Shown(value=value, range="")
+    low_number, _, low_symbol = low.rpartition(_NBSP)
+    same = low_symbol == high.rpartition(_NBSP)[2] and _NBSP not in low_number + high.rpartition(_NBSP)[0]
+    return Shown(value=value, range=f"{low_number}–{high}" if same else f"{low}\u2009–\u2009{high}")
+
+
+def _clock(seconds: float, language: str) -> str:
+    """One time: tenths below 10 s, seconds below 90 s, then min and s in fives, then min, then h and min.
+
+    >>> [_clock(s, "en").replace(_NBSP, " ") for s in (4.24, 45.3, 133, 1234, 9000)]
+    ['4.2 s', '45 s', '2 min 15 s', '21 min', '2 h 30 min']
+    """
+    if seconds < 9.95:
+        return _with_unit(_number(seconds, 1, language), "s")
+    if seconds < 89.5 or math.isinf(seconds):
+        return _with_unit(_number(seconds, 0, language), "s")
+    if seconds < 597.5:
+        minutes, rest = divmod(round(seconds / 5) * 5, 60)
+        return f"{minutes}{_NBSP}min{_NBSP}{rest}{_NBSP}s" if rest else f"{minutes}{_NBSP}min"
+    minutes = round(seconds / 60)
+    hours, rest = divmod(minutes, 60)
+    if minutes < 120:
+        return f"{minutes}{_NBSP}min"
+    return f"{hours}{_NBSP}h{_NBSP}{rest}{_NBSP}min" if rest else f"{hours}{_NBSP}h"
