@@ -3,6 +3,7 @@
 The stages, in reading order (each module imports lower floors only; tests/test_floors.py holds the table):
 
 floor 0, words
+    disk       writing whole or not at all
     model      every record that crosses a stage
     problems   what is told when something is wrong
     records    records to JSON and back

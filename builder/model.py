@@ -537,4 +537,6 @@ class MoldRecord:
     measurement: Measurement
     advice: Advice
     pictures: tuple[Picture, ...]
+    assets: Path
+    """Folder that holds the pictures' files."""
     downloads: tuple[Download, ...]

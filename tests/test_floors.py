@@ -14,7 +14,7 @@ import builder
 ROOT = Path(builder.__file__).parent
 
 FLOORS = (
-    {"model", "problems", "records", "texts", "units"},
+    {"disk", "model", "problems", "records", "texts", "units"},
     {"heat", "flow", "mesh", "reader"},
     {"spec", "materials", "measure", "advice", "pictures", "pages"},
     {"store", "build"},

@@ -1,0 +1,153 @@
+"""Writing to disk whole or not at all: what is new is made beside its place and renamed into it."""
+
+from __future__ import annotations
+
+import ctypes
+import errno
+import glob
+import os
+import secrets
+import shutil
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+try:
+    import fcntl
+except ImportError:  # Windows: litter of a killed run is then left for the user to delete
+    fcntl = None  # type: ignore[assignment]
+
+_RENAME_EXCHANGE = 2
+_AT_FDCWD = -100
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Make `path` hold `data`: whoever reads, at any moment, sees the old bytes or the new."""
+    with making_beside(path) as folder:
+        new = folder / path.name
+        new.write_bytes(data)
+        _sync(new)
+        new.replace(path)
+    _sync(path.parent)
+
+
+@contextmanager
+def making_beside(place: Path) -> Iterator[Path]:
+    """Give an empty folder beside `place`, gone on leaving; litter of killed runs is swept first.
+
+    A living run holds a lock on its folder, so that two runs at once leave each other's alone.
+    """
+    place.parent.mkdir(parents=True, exist_ok=True)
+    _sweep(place)
+    folder, lock = _new_locked(place)
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+        if lock is not None:
+            os.close(lock)
+
+
+def put_new(folder: Path, place: Path) -> bool:
+    """Rename `folder` to `place` unless something is there already; True when it is now ours."""
+    sync_tree(folder)
+    try:
+        folder.rename(place)
+    except OSError as error:
+        if error.errno not in (errno.EEXIST, errno.ENOTEMPTY, errno.ENOTDIR) and not place.exists():
+            raise
+        return False
+    _sync(place.parent)
+    return True
+
+
+def swap_in(folder: Path, place: Path) -> None:
+    """Put the finished `folder` where `place` is; a reader finds the old folder or the new, never a mixture.
+
+    Where the system cannot exchange two names in one step, the old folder is moved aside first;
+    a run killed between the two steps is mended by `mend_swap`.
+    """
+    if not place.exists():
+        folder.rename(place)
+    elif not _exchange(folder, place):
+        aside = _aside(place)
+        shutil.rmtree(aside, ignore_errors=True)
+        place.rename(aside)
+        folder.rename(place)
+        shutil.rmtree(aside)
+
+
+def mend_swap(place: Path) -> None:
+    """Put back the old folder if a swap in two steps was killed between them; drop it if it was after."""
+    aside = _aside(place)
+    if aside.exists() and not place.exists():
+        aside.rename(place)
+    shutil.rmtree(aside, ignore_errors=True)
+
+
+def sync_tree(folder: Path) -> None:
+    """Have everything in the folder on the disk before its name is."""
+    for path in sorted(folder.rglob("*")):
+        _sync(path)
+    _sync(folder)
+
+
+def _aside(place: Path) -> Path:
+    return place.with_name(f".{place.name}.old")
+
+
+def _exchange(one: Path, other: Path) -> bool:
+    """Swap two names in one step (renameat2, Linux); False where the system or the disk cannot."""
+    if sys.platform != "linux":
+        return False
+    rename = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None)
+    paths = (_AT_FDCWD, os.fsencode(one), _AT_FDCWD, os.fsencode(other))
+    return rename is not None and rename(*paths, _RENAME_EXCHANGE) == 0
+
+
+def _sweep(place: Path) -> None:
+    """Delete folders beside `place` whose run is dead, which is when nobody holds their lock."""
+    for litter in sorted(place.parent.glob(f".{glob.escape(place.name)}.*.part")):
+        lock = _lock(litter, wait=False)
+        if lock is not None:
+            shutil.rmtree(litter, ignore_errors=True)
+            os.close(lock)
+
+
+def _new_locked(place: Path) -> tuple[Path, int | None]:
+    """Make a folder and take its lock; again, if another run's sweep came between the two."""
+    while True:
+        folder = place.with_name(f".{place.name}.{secrets.token_hex(6)}.part")
+        folder.mkdir()
+        lock = _lock(folder, wait=True)
+        if folder.exists():
+            return folder, lock
+        if lock is not None:
+            os.close(lock)
+
+
+def _lock(folder: Path, *, wait: bool) -> int | None:
+    """Lock the folder until the handle is closed; None when another run has it or there are no locks."""
+    if fcntl is None:
+        return None
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except FileNotFoundError:
+        return None
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX if wait else fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        os.close(handle)
+        return None
+    return handle
+
+
+def _sync(path: Path) -> None:
+    if os.name == "nt":
+        return
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
