@@ -147,10 +147,14 @@ def _figure_decimals(triple: tuple[float, float, float]) -> int:
 
 
 def _decimals(value: float, digits: int) -> int:
-    """Decimals that leave so many significant digits, none below zero."""
+    """Decimals that leave so many significant digits after rounding, none below zero.
+
+    >>> _decimals(9.994, 3), _decimals(9.996, 3)
+    (2, 1)
+    """
     if value == 0 or not math.isfinite(value):
         return 0
-    return max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    return max(0, digits - 1 - int(f"{value:.{digits - 1}e}".partition("e")[2]))
 
 
 def _number(value: float, decimals: int, language: str) -> str:

@@ -25,7 +25,7 @@ def test_no_sentence_holds_markup_or_stands_empty(language: str) -> None:
         for key, text in entries(language).items()
         if "<" in text or "](" in text or not text.strip()
     }
-    assert bad == []
+    assert not bad
 
 
 def test_german_says_the_same_things_with_the_same_numbers() -> None:
