@@ -22,7 +22,10 @@ if TYPE_CHECKING:
 Vec3 = tuple[float, float, float]
 Origin = Literal["measured", "computed", "declared", "common practice"]
 Grade = Literal["standard", "handbook", "paper", "vendor", "common practice", "recalled"]
-Unit = Literal["ml", "g", "mm", "mm2", "c", "k", "s", "mpa", "n", "pa_s", "ml_s", "g_ml", "share", "count"]
+Unit = Literal[
+    "ml", "g", "mm", "mm2", "c", "k", "s", "mpa", "n", "pa_s", "ml_s", "g_ml", "share", "count",
+    "w_mk", "j_kgk", "w_m2k", "per_k",
+]  # fmt: skip
 Kind = Literal["injection", "open pour"]
 Role = Literal["half", "core", "plug", "blade", "open", "bait"]
 LengthUnit = Literal["mm", "cm", "m", "inch"]
@@ -39,8 +42,9 @@ class Sourced:
     value: float
     low: float
     high: float
-    unit: str
+    unit: Unit
     source: str
+    """Key of `Tables.sources`."""
     grade: Grade
 
 
@@ -124,6 +128,23 @@ class ShotLog:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Ingredient:
+    """What goes into 100 mL of plastisol: colour by drops or mL, flake and salt by weight."""
+
+    what: str
+    amount_per_100_ml: float
+    unit: Literal["drops", "ml", "g"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Colour:
+    """A colour recipe."""
+
+    name: str
+    ingredients: tuple[Ingredient, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Declared:
     """Values that the maker knows better than the tables; None means: take the table's."""
 
@@ -157,7 +178,7 @@ class MoldSpec:
     version: str = "1"
     renamed_from: tuple[str, ...] = ()
     photos: tuple[str, ...] = ()
-    colours: tuple[str, ...] = ()
+    colours: tuple[Colour, ...] = ()
     hints: Hints = field(default_factory=Hints)
     declared: Declared = field(default_factory=Declared)
     shots: tuple[ShotLog, ...] = ()
@@ -420,6 +441,28 @@ class MoldMaterial:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """A value from outside the project that a formula of ours must give within `tolerance` (absolute)."""
+
+    name: str
+    formula: str
+    """The function that computes it, as module.function."""
+    expected: float
+    tolerance: float
+    unit: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """A check with what we compute for it."""
+
+    check: Check
+    computed: float
+    agrees: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tables:
     """All tables of builder/tables, in the order in which pages list them."""
 
@@ -429,6 +472,7 @@ class Tables:
     practice: Mapping[str, Sourced]
     """Everything else by name: injection rate, hand pressure, spare share, nozzle sizes, ..."""
     sources: Mapping[str, str]
+    checks: tuple[Check, ...] = ()
 
 
 # -- advice ----------------------------------------------------------------------------------------
@@ -454,6 +498,82 @@ class PathVerdict:
     deciding: Station
     needed_mm: Figure | None
     """Thickness of the deciding section at which the margin is 1.5; None where it is already."""
+    critical_mm: Figure | None = None
+    """Thickness at which the margin is 1: thinner comes out short."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindowPlot:
+    """The window as data for a drawing: temperature against injection time, one fill limit for each time.
+
+    Above `fill_high_c` the mold fills for sure, above `fill_c` likely, below `fill_low_c` not at all.
+    """
+
+    injection_s: tuple[float, ...]
+    fill_low_c: tuple[float, ...]
+    fill_c: tuple[float, ...]
+    fill_high_c: tuple[float, ...]
+    mold_limit_c: Figure
+    plastisol_limit_c: Figure
+    lowest_c: float
+    highest_c: float
+    shoot_c: Figure | None
+    shoot_s: Figure
+    """Injection time by hand for this mold: where the recommended point lies."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trouble:
+    """One thing that may go wrong: the likeliest for this mold first. Sentences: `code`, `code`_cure."""
+
+    code: str
+    chance: Figure
+    """Share of the sampled constants with which it happens at the recommended point."""
+    values: Mapping[str, Figure | str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sensitivity:
+    """How far the fill limit moves when one constant goes from its low to its high value."""
+
+    constant: str
+    unit: Unit
+    low: float
+    high: float
+    fill_at_low_c: float
+    fill_at_high_c: float
+    swing_k: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShotCompared:
+    """A logged shot beside what was expected; `chance` is the share of samples with that outcome."""
+
+    shot: ShotLog
+    expected: str
+    chance: Figure
+    agrees: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Agreement:
+    """How often prediction and outcome agree, with the 95 % interval of that share."""
+
+    shots: int
+    agreed: int
+    share: Figure | None
+    by_outcome: Mapping[str, tuple[int, int]]
+    """Outcome to (agreed, logged)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fitted:
+    """One constant as the table has it and as logged shots suggest it."""
+
+    constant: str
+    table: Sourced
+    suggested: Figure
+    shots: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -475,6 +595,8 @@ class Window:
     rest_s: Figure
     paths: tuple[PathVerdict, ...]
     findings: tuple[Finding, ...]
+    plot: WindowPlot | None = None
+    """Only for the mold's own pair."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -500,6 +622,9 @@ class Advice:
     findings: tuple[Finding, ...]
     eye_mm: Figure | None
     eye_suggested: bool
+    troubles: tuple[Trouble, ...] = ()
+    sensitivity: tuple[Sensitivity, ...] = ()
+    shots: tuple[ShotCompared, ...] = ()
 
 
 # -- pictures and pages ----------------------------------------------------------------------------
