@@ -43,9 +43,13 @@ _SYMBOL: dict[Unit, str] = {
     "g_ml": "g/mL",
     "share": "%",
     "count": "",
+    "w_mk": "W/m·K",
+    "j_kgk": "J/kg·K",
+    "w_m2k": "W/m²·K",
+    "per_k": "1/K",
 }
 _WHOLE: frozenset[Unit] = frozenset({"c", "k", "count"})
-_MOST_DECIMALS = {"mm": 2, "%": 0}
+_MOST_DECIMALS = {"mm": 2, "%": 0, "1/K": 6}
 """By symbol; three where none is given: nothing here is measured finer."""
 _SPREAD_OF_TWO_DIGITS = 0.2
 """A figure whose range is wider than this share of it is written with two significant digits, else three."""
