@@ -15,8 +15,11 @@ floor 1, pure computation and doors
     flow       filling, pressure, venting, feeding
     mesh       STL bytes to vouched solids, and what is done with solids
     reader     YAML text to values with lines
+    kinds      the types a value of a file can have
+    keys       the keys of a file, declared once: checks, schema, reference
 
 floor 2, the stages
+    mold_keys  the keys of mold.yaml
     spec       mold.yaml to MoldSpec
     materials  tables to Plastisol and MoldMaterial
     measure    solids to Measurement

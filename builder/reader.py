@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Protocol
 
 import yaml
@@ -76,6 +77,25 @@ def decode(data: bytes, file: str) -> str:
         ) from None
 
 
+def read_file(path: Path) -> str:
+    """The text of a regular file that lies where its path says; raises Faults."""
+    file = str(path)
+    try:
+        if not path.is_file():
+            what = "this is a folder" if path.is_dir() else "this file does not exist"
+            raise Faults([Problem(where=Where(file=file), what=what, expected="a text file")])
+        if path.resolve().parent != path.parent.resolve():
+            what = "this is a link that leads to another folder"
+            raise Faults([Problem(where=Where(file=file), what=what, remedy="put the file itself here")])
+        if path.stat().st_size > 4 * MAX_CHARS:
+            what = f"this file has {path.stat().st_size} bytes"
+            raise Faults([Problem(where=Where(file=file), what=what, expected=f"at most {4 * MAX_CHARS}")])
+        return decode(path.read_bytes(), file)
+    except (OSError, RuntimeError) as error:
+        what = f"this file cannot be read: {getattr(error, 'strerror', None) or error}"
+        raise Faults([Problem(where=Where(file=file), what=what)]) from None
+
+
 def read_yaml(text: str, file: str) -> Node:
     """The document as a tree of nodes; raises Faults with every fault found, in file order.
 
@@ -117,10 +137,15 @@ def shorten(text: str, limit: int = 60) -> str:
     return line if len(line) <= limit else f"{line[: limit - 1]}…"
 
 
+def items(node: Node | None) -> tuple[Node, ...]:
+    """The nodes inside a list or a group of keys; none inside anything else."""
+    value = node.value if node else None
+    return tuple(value.values()) if isinstance(value, dict) else value if isinstance(value, tuple) else ()
+
+
 def lines_of(node: Node) -> Iterator[tuple[str, int]]:
     """Each dotted key under the node with the line where it is written, parents first."""
-    value = node.value
-    for child in value.values() if isinstance(value, dict) else value if isinstance(value, tuple) else ():
+    for child in items(node):
         yield child.named.key, child.named.line or 0
         yield from lines_of(child)
 

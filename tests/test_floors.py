@@ -15,8 +15,8 @@ ROOT = Path(builder.__file__).parent
 
 FLOORS = (
     {"disk", "model", "problems", "records", "texts", "units"},
-    {"heat", "flow", "mesh", "reader"},
-    {"spec", "materials", "measure", "advice", "pictures", "pages"},
+    {"heat", "flow", "mesh", "reader", "kinds", "keys"},
+    {"mold_keys", "spec", "materials", "measure", "advice", "pictures", "pages"},
     {"store", "build"},
     {"catalogue", "site", "release"},
     {"plugin", "cli", "__main__"},
@@ -28,6 +28,10 @@ WITHIN_A_FLOOR = {
     ("texts", "model"),
     ("texts", "units"),
     ("units", "model"),
+    ("kinds", "reader"),
+    ("keys", "kinds"),
+    ("keys", "reader"),
+    ("spec", "mold_keys"),
     ("build", "store"),
     ("site", "catalogue"),
     ("release", "catalogue"),

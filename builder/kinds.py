@@ -1,0 +1,317 @@
+"""The types a value of a file can have: each reads a node or refuses it, tells its schema and its words."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from functools import partial
+from pathlib import Path, PurePosixPath
+from typing import Any, Protocol, TypeVar
+
+from builder.problems import Faults, Problem, Where
+from builder.reader import Node, shorten
+
+SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+Schema = dict[str, Any]
+T = TypeVar("T")
+
+UNIT_WORDS = {
+    "c": "°C",
+    "f": "°F",
+    "mm": "mm",
+    "inch": "inches",
+    "mpa": "MPa",
+    "psi": "psi",
+    "deg": "degrees",
+}
+UNIT_WORDS |= {"s": "seconds", "ml_s": "mL/s", "g_ml": "g/mL"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Around:
+    """What a value is checked against beyond itself: the folder for files, the known names by list."""
+
+    folder: Path | None = None
+    names: Mapping[str, Sequence[str]] = field(default_factory=dict)
+
+
+class Type(Protocol):
+    """A type of value: reads a node or raises Faults, tells its JSON Schema and its words."""
+
+    def read(self, node: Node, around: Around) -> Any:  # noqa: ANN401 - each type has its own
+        """The value; raises Faults."""
+
+    def schema(self, around: Around) -> Schema:
+        """Its JSON Schema, draft 2020-12."""
+
+    def words(self) -> str:
+        """What is expected, as a part of a sentence."""
+
+
+def fault(where: Where, what: str, expected: str = "", remedy: str = "") -> Faults:
+    """One problem, ready to raise."""
+    return Faults([Problem(where=where, what=what, expected=expected, remedy=remedy)])
+
+
+def gather(reads: Iterable[Callable[[], T]]) -> list[T]:
+    """The result of each call; raises Faults with the problems of all of them."""
+    results: list[T] = []
+    problems: list[Problem] = []
+    for read in reads:
+        try:
+            results.append(read())
+        except Faults as faults:
+            problems.extend(faults.problems)
+    if problems:
+        raise Faults(problems)
+    return results
+
+
+def did_you_mean(word: str, known: Sequence[str]) -> str:
+    """A remedy naming the likeliest known word, or nothing.
+
+    >>> did_you_mean("Plastisole", ["title", "plastisol"])
+    'did you mean plastisol?'
+    """
+    plain = {name.lower().replace("-", "_"): name for name in known}
+    wanted = word.strip().lower().replace("-", "_").replace(" ", "_")
+    found = difflib.get_close_matches(wanted[:80], list(plain), n=1, cutoff=0.6)
+    return f"did you mean {plain[found[0]]}?" if found else ""
+
+
+def shown(node: Node) -> str:
+    """What stands at a node, in words."""
+    if isinstance(node.value, dict):
+        return "a group of keys"
+    if isinstance(node.value, tuple):
+        return f"a list of {len(node.value)}" if node.value else "an empty list"
+    return "nothing" if node.value is None and not node.text else shorten(node.text) or "an empty text"
+
+
+# -- single values ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """Text of limited length; a number is taken as it was written."""
+
+    longest: int = 200
+    pattern: str = ""
+    meaning: str = ""
+
+    def read(self, node: Node, around: Around) -> str:  # noqa: ARG002
+        """The text without blanks around it."""
+        text = node.text.strip()
+        fits = isinstance(node.value, str | int | float) and not isinstance(node.value, bool)
+        if not fits or not text or len(text) > self.longest:
+            raise fault(node.where, f"this is {shown(node)}", self.words())
+        if self.pattern and not re.fullmatch(self.pattern, text):
+            raise fault(node.where, f"{shorten(text)} does not fit here", self.words())
+        return text
+
+    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+        """A string, or a number where the pattern allows one."""
+        schema: Schema = {"type": ["string", "number"], "minLength": 1, "maxLength": self.longest}
+        return schema | ({"pattern": f"^(?:{self.pattern})$"} if self.pattern else {})
+
+    def words(self) -> str:
+        """Its meaning, or how long it may be."""
+        return self.meaning or f"text of at most {self.longest} characters"
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A finite number within limits, in a unit (a key of UNIT_WORDS, or '')."""
+
+    low: float
+    high: float
+    unit: str = ""
+    whole: bool = False
+
+    def read(self, node: Node, around: Around) -> float:  # noqa: ARG002
+        """The number in the key's unit."""
+        value = node.value
+        if isinstance(value, bool) or not isinstance(value, int if self.whole else int | float):
+            raise fault(node.where, f"this is {shown(node)}", self.words())
+        if not self.low <= value <= self.high:
+            raise fault(node.where, f"{shorten(node.text)} is out of range", self.words())
+        return value if self.whole else float(value)
+
+    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+        """A number with its limits."""
+        return {"type": "integer" if self.whole else "number", "minimum": self.low, "maximum": self.high}
+
+    def words(self) -> str:
+        """The limits with the unit."""
+        unit = f" {UNIT_WORDS[self.unit]}" if self.unit else ""
+        return f"a {'whole ' if self.whole else ''}number from {self.low:g} to {self.high:g}{unit}"
+
+    def twin(self, unit: str, factor: float, offset: float) -> Number:
+        """The same limits in another unit: value = (written - offset) * factor."""
+        low, high = (float(f"{limit / factor + offset:.4g}") for limit in (self.low, self.high))
+        return Number(low, high, unit)
+
+
+@dataclass(frozen=True, slots=True)
+class Vector:
+    """Three numbers, x, y and z; a direction may have any length but none."""
+
+    number: Number
+    direction: bool = False
+
+    def read(self, node: Node, around: Around) -> tuple[float, ...]:
+        """The three numbers in the key's unit."""
+        if not isinstance(node.value, tuple) or len(node.value) != 3:
+            raise fault(node.where, f"this is {shown(node)}", self.words())
+        values = gather(partial(self.number.read, child, around) for child in node.value)
+        if self.direction and not any(values):
+            raise fault(node.where, "a direction of length 0", self.words())
+        return tuple(values)
+
+    def schema(self, around: Around) -> Schema:
+        """An array of three numbers."""
+        return {"type": "array", "items": self.number.schema(around), "minItems": 3, "maxItems": 3}
+
+    def words(self) -> str:
+        """Three numbers, each within its limits."""
+        what = "a direction, three numbers" if self.direction else "three numbers"
+        return f"{what} in brackets, [x, y, z], each {self.number.words()}"
+
+    def twin(self, unit: str, factor: float, offset: float) -> Vector:
+        """The same in another unit."""
+        return replace(self, number=self.number.twin(unit, factor, offset))
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """True or false."""
+
+    def read(self, node: Node, around: Around) -> bool:  # noqa: ARG002
+        """The flag."""
+        if not isinstance(node.value, bool):
+            raise fault(node.where, f"this is {shown(node)}", self.words())
+        return node.value
+
+    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+        """A boolean."""
+        return {"type": "boolean"}
+
+    def words(self) -> str:
+        """The two words."""
+        return "true or false"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One of a few words; `names` adds those of a list that only the caller knows; `extra` a pattern."""
+
+    options: tuple[str, ...] = ()
+    names: str = ""
+    extra: str = ""
+
+    def read(self, node: Node, around: Around) -> str:
+        """The word."""
+        options = self._options(around)
+        text = node.text.strip()
+        if node.value is None or isinstance(node.value, tuple | dict) or not text:
+            raise fault(node.where, f"this is {shown(node)}", self._expected(options))
+        if options and text not in options and not (self.extra and re.fullmatch(self.extra, text)):
+            remedy = did_you_mean(text, options)
+            raise fault(node.where, f"{shorten(text)} is not known", self._expected(options), remedy)
+        return text
+
+    def schema(self, around: Around) -> Schema:
+        """An enumeration, or any text while the names are not known."""
+        options = self._options(around)
+        known: Schema = {"enum": list(options)} if options else {"type": "string", "minLength": 1}
+        return (
+            {"anyOf": [known, {"type": "string", "pattern": f"^(?:{self.extra})$"}]} if self.extra else known
+        )
+
+    def words(self) -> str:
+        """The words, or the list they come from."""
+        return self._expected(self.options)
+
+    def _options(self, around: Around) -> tuple[str, ...]:
+        return (*self.options, *around.names.get(self.names, ()))
+
+    def _expected(self, options: Sequence[str]) -> str:
+        return f"one of {', '.join(options)}" if options else f"a name from the list of {self.names}"
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """A date, written as ISO 8601 has it."""
+
+    def read(self, node: Node, around: Around) -> str:  # noqa: ARG002
+        """The date as it was written."""
+        try:
+            if re.fullmatch(r"\d{4}-\d{2}-\d{2}", node.text):
+                date.fromisoformat(node.text)
+                return node.text
+        except ValueError:
+            pass
+        raise fault(node.where, f"this is {shown(node)}", self.words())
+
+    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+        """A string in the format of a date."""
+        return {"type": "string", "format": "date", "pattern": r"^\d{4}-\d{2}-\d{2}$"}
+
+    def words(self) -> str:
+        """Its form."""
+        return "a date, YYYY-MM-DD"
+
+
+@dataclass(frozen=True, slots=True)
+class FileName:
+    """A regular file inside the folder, by its path with forward slashes."""
+
+    endings: tuple[str, ...]
+
+    def read(self, node: Node, around: Around) -> str:
+        """The path as it was written."""
+        text = node.text
+        if node.value is None or isinstance(node.value, tuple | dict) or not text:
+            raise fault(node.where, f"this is {shown(node)}", self.words())
+        path = PurePosixPath(text)
+        if path.is_absolute() or "\\" in text or ":" in text or ".." in path.parts or not text.isprintable():
+            what = f"{shorten(text)} is not a path inside the mold's folder"
+            raise fault(
+                node.where, what, self.words(), "copy the file into the mold's folder and give its name"
+            )
+        if path.suffix.lower() not in self.endings:
+            raise fault(node.where, f"{shorten(text)} has the wrong ending", self.words())
+        if around.folder is not None:
+            self._look(node.where, path, around.folder)
+        return text
+
+    def _look(self, where: Where, path: PurePosixPath, folder: Path) -> None:
+        file = folder / path
+        try:
+            inside = file.resolve().is_relative_to(folder.resolve())
+            if inside and file.is_file():
+                return
+            there = [entry.relative_to(folder).as_posix() for entry in folder.rglob("*") if entry.is_file()]
+            broken, folder_there = file.is_symlink(), file.is_dir()
+        except (OSError, RuntimeError) as error:
+            raise fault(where, f"{shorten(str(path))} cannot be read", remedy=str(error)) from None
+        if not inside:
+            raise fault(
+                where,
+                f"{path} is a link that leads out of the mold's folder",
+                remedy="put the file itself here",
+            )
+        what = "is a folder" if folder_there else "is a broken link" if broken else "does not exist"
+        raise fault(where, f"{shorten(str(path))} {what}", self.words(), did_you_mean(str(path), there))
+
+    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+        """A string with one of the endings."""
+        either = "|".join("".join(f"[{c}{c.upper()}]" for c in ending[1:]) for ending in self.endings)
+        return {"type": "string", "pattern": rf"^(?!/)(?!.*\.\./)[^\\:]*\.(?:{either})$"}
+
+    def words(self) -> str:
+        """The endings."""
+        return f"the name of a file in the mold's folder that ends in {' or '.join(self.endings)}"
