@@ -49,7 +49,7 @@ DOORS = {
     "mkdocs": {"plugin"},
     "click": {"cli"},
     "shapely": {"mesh", "measure"},
-    "numpy": {"heat", "flow", "mesh", "measure", "advice", "pictures"},
+    "numpy": {"model", "heat", "flow", "mesh", "measure", "advice", "pictures"},  # model: annotations only
     "scipy": {"heat", "flow", "mesh", "measure", "advice", "pictures"},
 }
 

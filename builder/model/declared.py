@@ -1,0 +1,123 @@
+"""What the maker declares: a mold.yaml, read and checked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+from builder.model.numbers import Kind, LengthUnit, Role, Vec3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placing:
+    """How a part is laid before closing: turned about x, then y, then z, then moved."""
+
+    turn_deg: Vec3 = (0.0, 0.0, 0.0)
+    move_mm: Vec3 = (0.0, 0.0, 0.0)
+    mirror: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartSpec:
+    """One STL file of a mold; `path` is inside the mold's folder; `units` overrides the mold's own."""
+
+    file: str
+    path: Path
+    role: Role
+    name: str
+    units: LengthUnit | None = None
+    placing: Placing | None = None
+    parting: tuple[Vec3, Vec3] | None = None
+    """Parting face in the file's own coordinates: a point (mm) and the outward normal."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hints:
+    """What the maker tells where the reading is not sure; points in the closed mold's frame, mm."""
+
+    sprue_at_mm: Vec3 | None = None
+    sprue_direction: Vec3 | None = None
+    gates_at_mm: tuple[tuple[Vec3, Vec3], ...] = ()
+    vents_at_mm: tuple[Vec3, ...] = ()
+    ignore_at_mm: tuple[Vec3, ...] = ()
+    bolts: int | None = None
+    pins: int | None = None
+    eye_mm: float | None = None
+    pitch_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShotLog:
+    """One real shot that the maker logged. `short_at` names where it stopped when outcome is short."""
+
+    date: str
+    plastisol: str
+    shot_c: float
+    mold_material: str
+    hold_s: float | None = None
+    rest_s: float | None = None
+    in_a_row: int = 1
+    outcome: Literal["full", "short", "dented", "flashed", "bubbles"]
+    short_at: str | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ingredient:
+    """What goes into 100 mL of plastisol: colour by drops or mL, flake and salt by weight."""
+
+    what: str
+    amount_per_100_ml: float
+    unit: Literal["drops", "ml", "g"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Colour:
+    """A colour recipe."""
+
+    name: str
+    ingredients: tuple[Ingredient, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Declared:
+    """Values that the maker knows better than the tables; None means: take the table's."""
+
+    density_g_ml: float | None = None
+    injection_ml_s: float | None = None
+    pressure_mpa: float | None = None
+    room_c: float | None = None
+    spare_share: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoldSpec:
+    """A mold.yaml, read and checked. `folder` is the mold's own folder; `slug` its name."""
+
+    slug: str
+    folder: Path
+    title: str
+    kind: Kind
+    parts: tuple[PartSpec, ...]
+    cavities: int
+    plastisol: str
+    mold_material: str
+    units: LengthUnit
+    summary: str = ""
+    bait_type: str = ""
+    target: tuple[str, ...] = ()
+    hook: str = ""
+    bolts: str = ""
+    licence: str = "CC-BY-4.0"
+    author: str = ""
+    version: str = "1"
+    renamed_from: tuple[str, ...] = ()
+    photos: tuple[str, ...] = ()
+    colours: tuple[Colour, ...] = ()
+    hints: Hints = field(default_factory=Hints)
+    declared: Declared = field(default_factory=Declared)
+    shots: tuple[ShotLog, ...] = ()
+    line_of: Mapping[str, int] = field(default_factory=dict)
+    """Line in mold.yaml of each dotted key, so that a later stage can point at it."""
