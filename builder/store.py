@@ -1,0 +1,134 @@
+"""Results of stages, kept by what they were made from; safe to delete, safe under two builds at once.
+
+An entry is a folder `STAGE/KEY` with the record as JSON, the files that the stage wrote, and
+SHA256SUMS over all of it. The key is a digest of everything that the result depends on: there is
+nothing to expire, and what no longer matches its sums is made again.
+"""
+
+from __future__ import annotations
+
+import ast
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Callable, Iterator
+from functools import cache
+from importlib import metadata
+from pathlib import Path
+from typing import TypeVar
+
+import builder
+from builder import disk, records
+
+T = TypeVar("T")
+
+RECORD = "record.json"
+SUMS = "SHA256SUMS"
+LIBRARIES = ("numpy", "scipy", "trimesh", "manifold3d", "shapely", "embreex", "pillow")
+"""Libraries whose version may change a result's bytes."""
+
+
+class Store:
+    """A folder of results. `hits` and `misses` count, by stage, what was found and what was made."""
+
+    def __init__(self, folder: Path) -> None:
+        """Keep results under `folder`, which is made when the first result is."""
+        self.folder = folder
+        self.hits: Counter[str] = Counter()
+        self.misses: Counter[str] = Counter()
+
+    def keep(self, stage: str, key: str, kind: type[T], make: Callable[[Path], T]) -> tuple[T, Path]:
+        """The record under this key and the folder of its files; `make(folder)` runs when it is not there.
+
+        `make` writes its files, if any, into the folder it is given and returns the record. What it
+        raises passes through, and nothing is kept.
+        """
+        place = self.folder / stage / key
+        if whole(place):
+            self.hits[stage] += 1
+        else:
+            self.misses[stage] += 1
+            with disk.making_beside(place.with_name("entry")) as folder:
+                seal(folder, make(folder))
+                if not disk.put_new(folder, place) and not whole(place):
+                    disk.swap_in(folder, place)
+        return records.from_json(kind, json.loads((place / RECORD).read_bytes())), place
+
+
+def seal(folder: Path, record: object) -> None:
+    """Write the record and the sums over everything in the folder."""
+    (folder / RECORD).write_bytes(canonical(record))
+    (folder / SUMS).write_text(sums(folder), encoding="utf-8", newline="\n")
+
+
+def whole(folder: Path) -> bool:
+    """True when the folder holds exactly what its sums say."""
+    try:
+        return (folder / SUMS).read_bytes() == sums(folder).encode()
+    except FileNotFoundError:
+        return False
+
+
+def sums(folder: Path) -> str:
+    """A line `digest  name` for each file in the folder but the sums, by name (`sha256sum -c` reads it)."""
+    files = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+    return "".join(f"{file_digest(folder / name)}  {name}\n" for name in files if name != SUMS)
+
+
+def file_digest(path: Path) -> str:
+    """SHA-256 of a file, in hex."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def digest(*parts: bytes) -> str:
+    """SHA-256 of the parts, in hex; where one part ends matters.
+
+    >>> digest(b"ab", b"c") == digest(b"a", b"bc")
+    False
+    """
+    whole_of_it = hashlib.sha256()
+    for part in parts:
+        whole_of_it.update(len(part).to_bytes(8, "big") + part)
+    return whole_of_it.hexdigest()
+
+
+def canonical(record: object) -> bytes:
+    """A record as JSON bytes: equal records give equal bytes."""
+    text = json.dumps(records.to_json(record), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return text.encode()
+
+
+@cache
+def stage_version(stage: str) -> str:
+    """Digest of the stage's own sources, of every module of the house they import, and of the libraries."""
+    root = Path(builder.__file__).parent
+    rooms: set[str] = set()
+    fresh = {stage}
+    while fresh:
+        rooms |= fresh
+        fresh = {name for room in fresh for file in _sources(root, room) for name in _imports(file)} - rooms
+    files = [file for room in sorted(rooms) for file in _sources(root, room)]
+    versions = [f"{name} {_version(name)}" for name in LIBRARIES]
+    return digest(*(file.read_bytes() for file in files), *(text.encode() for text in versions))
+
+
+def _sources(root: Path, room: str) -> list[Path]:
+    file = root / f"{room}.py"
+    return [file] if file.exists() else sorted((root / room).rglob("*.py"))
+
+
+def _imports(file: Path) -> Iterator[str]:
+    """Names of the house's modules that a source file imports."""
+    for node in ast.walk(ast.parse(file.read_bytes())):
+        if isinstance(node, ast.ImportFrom) and node.module == "builder":
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith("builder."):
+            yield (node.module or "").split(".")[1]
+
+
+def _version(library: str) -> str:
+    try:
+        return metadata.version(library)
+    except metadata.PackageNotFoundError:
+        return "absent"
