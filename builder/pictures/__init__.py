@@ -1,0 +1,14 @@
+"""Pictures of a mold: ray-cast views, drawings over them, data for turning the mold in the browser.
+
+palette   the one table of colours           camera   where a point lies in a picture
+rays      which triangle a ray meets         scene    bodies, paints, smooth normals
+light     sky and lamp over a scene          shading  a scene as pixels
+kit       a mold's shapes, made ready once   views    what each picture shows
+files     pixels to image files              drawing  the whole set
+"""
+
+from builder.pictures.drawing import draw
+from builder.pictures.qr import qr_svg
+from builder.pictures.rays import slow_note
+
+__all__ = ["draw", "qr_svg", "slow_note"]

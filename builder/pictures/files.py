@@ -1,0 +1,31 @@
+"""Pixels to image files: the same bytes for the same pixels, in several widths."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+WIDTHS = (480, 800, 1200)
+"""A phone held upright, a phone's double pixels or a page's column, and the drawing itself."""
+QUALITY = 80
+
+
+def save(image: Image.Image, folder: Path, name: str, widths: Sequence[int] = WIDTHS) -> Mapping[int, str]:
+    """Write the image as WebP at its own width and at each smaller one; width to file name."""
+    files = {}
+    for width in [*(w for w in widths if w < image.width), image.width]:
+        height = max(1, round(image.height * width / image.width))
+        small = image if width == image.width else image.resize((width, height), Image.Resampling.BOX)
+        file = f"{name}-{width}.webp"
+        small.save(folder / file, "WEBP", quality=QUALITY, alpha_quality=90, method=6)
+        files[width] = file
+    return files
+
+
+def image_of(pixels: NDArray[np.uint8]) -> Image.Image:
+    """Pixels (height, width, 4) as an image."""
+    return Image.fromarray(pixels)

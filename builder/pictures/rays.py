@@ -1,0 +1,149 @@
+"""Which triangle a ray meets first, and whether anything is in its way.
+
+embreex does it in compiled code; where it has no wheel (Linux on ARM) trimesh's own intersector does the
+same, about a hundred times slower, and `slow_note` says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+import trimesh
+from numpy.typing import NDArray
+
+from builder.model import Finding
+
+try:
+    from embreex.mesh_construction import TriangleMesh
+    from embreex.rtcore_scene import EmbreeScene
+except ImportError:  # no wheel for this machine
+    EmbreeScene = None
+
+_trimesh: Any = trimesh  # its functions carry no annotations
+F32 = NDArray[np.float32]
+I32 = NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Hits:
+    """First hit of each ray: `face` (n,) is -1 and `distance` huge where there is none.
+
+    `u` and `v` are the weights of the triangle's second and third corner.
+    """
+
+    face: I32
+    distance: F32
+    u: F32
+    v: F32
+    normal: F32
+    """Of the triangle, of any length (n, 3)."""
+
+    def only(self, which: NDArray[np.bool_]) -> Hits:
+        """The hits of some of the rays."""
+        return Hits(
+            face=self.face[which],
+            distance=self.distance[which],
+            u=self.u[which],
+            v=self.v[which],
+            normal=self.normal[which],
+        )
+
+    def behind(self, directions: F32) -> NDArray[np.bool_]:
+        """Whether each ray met the back of a triangle, hence started inside the solid (n,)."""
+        along = np.einsum("ij,ij->i", self.normal, directions)
+        return np.asarray((self.face >= 0) & (along > 0))
+
+
+class Caster(Protocol):
+    """Casts rays at one set of triangles; origins and directions are (n, 3), directions of length 1."""
+
+    def first(self, origins: F32, directions: F32) -> Hits:
+        """The first triangle that each ray meets."""
+
+    def blocked(self, origins: F32, directions: F32, reach_mm: float) -> NDArray[np.bool_]:
+        """Whether each ray meets a triangle within the reach (n,)."""
+
+
+class FastCaster:
+    """Caster on embreex."""
+
+    def __init__(self, vertices: F32, faces: I32) -> None:
+        self._scene = EmbreeScene()
+        self._mesh = TriangleMesh(self._scene, vertices, faces)
+
+    def first(self, origins: F32, directions: F32) -> Hits:
+        """The first triangle that each ray meets."""
+        if not len(origins):
+            return _nothing(0)
+        hit = self._scene.run(origins, directions, output=1)
+        return Hits(face=hit["primID"], distance=hit["tfar"], u=hit["u"], v=hit["v"], normal=hit["Ng"])
+
+    def blocked(self, origins: F32, directions: F32, reach_mm: float) -> NDArray[np.bool_]:
+        """Whether each ray meets a triangle within the reach."""
+        if not len(origins):
+            return np.zeros(0, dtype=bool)
+        reach = np.full(len(origins), reach_mm, dtype=np.float32)
+        found: NDArray[np.bool_] = self._scene.run(origins, directions, reach, query="OCCLUDED") == 0
+        return found
+
+
+class SlowCaster:
+    """Caster on trimesh's own intersector, for machines without embreex."""
+
+    def __init__(self, vertices: F32, faces: I32) -> None:
+        mesh = trimesh.Trimesh(vertices, faces, process=False)
+        self._normals = mesh.face_normals.astype(np.float32)
+        self._corners = np.asarray(vertices, dtype=np.float64)[faces]
+        self._rays: Any = _trimesh.ray.ray_triangle.RayMeshIntersector(mesh)
+
+    def first(self, origins: F32, directions: F32) -> Hits:
+        """The first triangle that each ray meets."""
+        hits = _nothing(len(origins))
+        if not len(origins):
+            return hits
+        face, ray, point = self._rays.intersects_id(
+            origins.astype(np.float64),
+            directions.astype(np.float64),
+            multiple_hits=False,
+            return_locations=True,
+        )
+        if len(ray):
+            hits.face[ray] = face
+            hits.distance[ray] = np.einsum("ij,ij->i", point - origins[ray], directions[ray])
+            weights = _trimesh.triangles.points_to_barycentric(self._corners[face], point)
+            hits.u[ray], hits.v[ray] = weights[:, 1], weights[:, 2]
+            hits.normal[ray] = self._normals[face]
+        return hits
+
+    def blocked(self, origins: F32, directions: F32, reach_mm: float) -> NDArray[np.bool_]:
+        """Whether each ray meets a triangle within the reach."""
+        return self.first(origins, directions).distance <= reach_mm
+
+
+def _nothing(count: int) -> Hits:
+    return Hits(
+        face=np.full(count, -1, dtype=np.int32),
+        distance=np.full(count, 1e37, dtype=np.float32),
+        u=np.zeros(count, dtype=np.float32),
+        v=np.zeros(count, dtype=np.float32),
+        normal=np.zeros((count, 3), dtype=np.float32),
+    )
+
+
+def fast() -> bool:
+    """Whether embreex is there."""
+    return EmbreeScene is not None
+
+
+def caster(vertices: F32, faces: I32) -> Caster:
+    """The best caster that this machine has for these triangles."""
+    vertices = np.ascontiguousarray(vertices, dtype=np.float32)
+    faces = np.ascontiguousarray(faces, dtype=np.int32)
+    return FastCaster(vertices, faces) if fast() else SlowCaster(vertices, faces)
+
+
+def slow_note() -> Finding | None:
+    """What the build must tell where embreex is missing; None where it is there."""
+    return None if fast() else Finding(level="note", code="pictures.slow")
