@@ -1,0 +1,130 @@
+"""Flat regions of a solid's surface: facets that share edges and lie in one plane."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from builder.model import Solid
+
+Points = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+BEND_COSINE = float(np.cos(np.radians(0.5)))
+FLAT_MM = 0.02
+NEEDLE_MM = 2e-3
+"""A facet lower than this tells no direction: 32-bit rounding turns it by more than BEND_COSINE."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Surface:
+    """Facets with their normals (f, 3) and areas (f,), and every shared edge with its two facets."""
+
+    vertices: Points
+    faces: NDArray[np.int32]
+    normals: Points
+    areas_mm2: Points
+    edges: Index
+    """Vertex pairs (e, 2)."""
+    beside: Index
+    """The two facets at each edge (e, 2)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Flat:
+    """One flat region: its facets, its outward normal, a point on it and its area."""
+
+    facets: Index
+    normal: Points
+    point: Points
+    area_mm2: float
+
+
+def surface(solid: Solid) -> Surface:
+    """The solid's facets and the facets beside them; needles take the normal across their longest edge."""
+    a, b, c = (solid.vertices[solid.faces[:, k]] for k in range(3))
+    cross = np.cross(b - a, c - a)
+    length = np.linalg.norm(cross, axis=1)
+    normals = cross / np.where(length > 0, length, 1.0)[:, None]
+    edges, beside = _neighbours(solid.faces)
+    longest = np.maximum.reduce([np.linalg.norm(e, axis=1) for e in (b - a, c - b, a - c)])
+    needles = length < NEEDLE_MM * longest
+    _turn_needles(
+        normals, needles, beside, np.linalg.norm(np.diff(solid.vertices[edges], axis=1)[:, 0], axis=1)
+    )
+    return Surface(
+        vertices=solid.vertices,
+        faces=solid.faces,
+        normals=normals,
+        areas_mm2=length / 2,
+        edges=edges,
+        beside=beside,
+    )
+
+
+def _turn_needles(normals: Points, needles: NDArray[np.bool_], beside: Index, lengths_mm: Points) -> None:
+    """Give each needle the normal of the facet across its longest edge, from whole facets inwards."""
+    both = np.concatenate([beside, beside[:, ::-1]])
+    order = np.argsort(np.tile(lengths_mm, 2), kind="stable")
+    needle, other = both[order].T
+    unknown = needles.copy()
+    for _ in range(3):
+        known = unknown[needle] & ~unknown[other]
+        normals[needle[known]] = normals[other[known]]
+        unknown[needle[known]] = False
+
+
+def _neighbours(faces: NDArray[np.int32]) -> tuple[Index, Index]:
+    """Each edge that exactly two facets share, and those facets."""
+    ends = np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)
+    owner = np.tile(np.arange(len(faces)), 3)
+    key = ends[:, 0].astype(np.int64) * (int(faces.max(initial=0)) + 1) + ends[:, 1]
+    order = np.argsort(key, kind="stable")
+    key = key[order]
+    first = np.flatnonzero(np.r_[True, key[1:] != key[:-1]])
+    first = first[np.diff(np.r_[first, len(key)]) == 2]
+    return ends[order[first]].astype(np.int64), np.column_stack(
+        [owner[order[first]], owner[order[first + 1]]]
+    )
+
+
+def flats(skin: Surface, least_mm2: float) -> list[Flat]:
+    """Flat regions of at least the area, the largest first; smoothly curved patches are none."""
+    one, two = skin.beside.T
+    level = np.einsum("ij,ij->i", skin.normals[one], skin.normals[two]) > BEND_COSINE
+    joined = skin.beside[level]
+    count = len(skin.faces)
+    graph = coo_array((np.ones(len(joined), np.int8), (joined[:, 0], joined[:, 1])), shape=(count, count))
+    _, label = connected_components(graph, directed=False)
+    area = np.bincount(label, weights=skin.areas_mm2)
+    order = np.argsort(label, kind="stable")
+    start = np.r_[0, np.cumsum(np.bincount(label))]
+    wide = np.flatnonzero(area >= least_mm2)
+    found = [_flat(skin, order[start[k] : start[k + 1]]) for k in wide]
+    return sorted((flat for flat in found if flat), key=lambda flat: (-flat.area_mm2, *flat.point.round(6)))
+
+
+def _flat(skin: Surface, facets: Index) -> Flat | None:
+    """The facets as a flat region, if they lie within FLAT_MM of one plane."""
+    area = skin.areas_mm2[facets]
+    normal = (skin.normals[facets] * area[:, None]).sum(axis=0)
+    normal /= np.linalg.norm(normal)
+    corners = skin.vertices[skin.faces[facets]]
+    point = (corners.mean(axis=1) * area[:, None]).sum(axis=0) / area.sum()
+    if np.abs((corners - point) @ normal).max() > FLAT_MM:
+        return None
+    return Flat(facets=facets, normal=normal, point=point, area_mm2=float(area.sum()))
+
+
+def rim(skin: Surface, flat: Flat) -> tuple[Index, Index]:
+    """Edges (e, 2) between the region and the rest, and the facet beyond each (e,)."""
+    inside = np.zeros(len(skin.faces), dtype=bool)
+    inside[flat.facets] = True
+    here = inside[skin.beside]
+    border = here[:, 0] != here[:, 1]
+    beyond = np.where(here[border, 0], skin.beside[border, 1], skin.beside[border, 0])
+    return skin.edges[border], beyond
