@@ -11,7 +11,8 @@ floor 0, words
     units      numbers to text, metric and US
 
 floor 1, pure computation and doors
-    heat       conduction, set time, cooling
+    heat       contact temperature, cooling: published formulas
+    conduction two layers: temperatures, set time, skin
     flow       filling, pressure, venting, feeding
     mesh       STL bytes to vouched solids, and what is done with solids
     reader     YAML text to values with lines

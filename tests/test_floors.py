@@ -15,13 +15,16 @@ ROOT = Path(builder.__file__).parent
 
 FLOORS = (
     {"disk", "model", "problems", "records", "texts", "units"},
-    {"heat", "flow", "mesh", "reader", "kinds", "keys"},
+    {"heat", "conduction", "flow", "mesh", "reader", "kinds", "keys"},
     {"mold_keys", "spec", "materials", "measure", "advice", "pictures", "pages"},
     {"store", "build"},
     {"catalogue", "site", "release"},
     {"plugin", "cli", "__main__"},
 )
 WITHIN_A_FLOOR = {
+    ("conduction", "heat"),
+    ("flow", "heat"),
+    ("flow", "conduction"),
     ("problems", "model"),
     ("records", "model"),
     ("records", "problems"),
@@ -49,8 +52,17 @@ DOORS = {
     "mkdocs": {"plugin"},
     "click": {"cli"},
     "shapely": {"mesh", "measure"},
-    "numpy": {"model", "heat", "flow", "mesh", "measure", "advice", "pictures"},  # model: annotations only
-    "scipy": {"heat", "flow", "mesh", "measure", "advice", "pictures"},
+    "numpy": {
+        "model",
+        "heat",
+        "conduction",
+        "flow",
+        "mesh",
+        "measure",
+        "advice",
+        "pictures",
+    },  # model: annotations only
+    "scipy": {"heat", "conduction", "flow", "mesh", "measure", "advice", "pictures"},
 }
 
 
