@@ -59,7 +59,7 @@ from builder.model.numbers import (
     Unit,
     Vec3,
 )
-from builder.model.published import Download, MoldRecord, Picture
+from builder.model.published import Download, Label, MoldRecord, Picture, Turnable
 
 __all__ = [
     "Advice",
@@ -85,6 +85,7 @@ __all__ = [
     "Ingredient",
     "Kind",
     "LengthUnit",
+    "Label",
     "Level",
     "Measurement",
     "MoldMaterial",
@@ -110,6 +111,7 @@ __all__ = [
     "Station",
     "Tables",
     "Trouble",
+    "Turnable",
     "Unit",
     "Vec3",
     "Vent",
