@@ -15,7 +15,7 @@ from builder.model.numbers import Figure, Finding
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """Words over a picture, in its own pixels: a name, and under it a figure; (x, y) is the first baseline."""
+    """Words over a picture, in its pixels: a name, and under it a figure; (x, y) is the first baseline."""
 
     name: str
     """Key of the language file; "" where there is only a figure."""
