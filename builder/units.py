@@ -48,7 +48,7 @@ _SYMBOL: dict[Unit, str] = {
     "w_m2k": "W/m²·K",
     "per_k": "1/K",
 }
-_WHOLE: frozenset[Unit] = frozenset({"c", "k", "count"})
+_WHOLE: frozenset[Unit] = frozenset({"c", "k"})
 _MOST_DECIMALS = {"mm": 2, "%": 0, "1/K": 6}
 """By symbol; three where none is given: nothing here is measured finer."""
 _SPREAD_OF_TWO_DIGITS = 0.2
@@ -137,7 +137,8 @@ def _system(triple: tuple[float, float, float], unit: Unit, symbol: str, languag
         return _time(triple, language)
     if unit == "share":
         triple = (triple[0] * 100, triple[1] * 100, triple[2] * 100)
-    decimals = 0 if unit in _WHOLE else min(_MOST_DECIMALS.get(symbol, 3), _figure_decimals(triple))
+    whole = unit in _WHOLE or (unit == "count" and all(float(number).is_integer() for number in triple))
+    decimals = 0 if whole else min(_MOST_DECIMALS.get(symbol, 3), _figure_decimals(triple))
     value, low, high = (_number(number, decimals, language) for number in triple)
     spread = "" if low == value == high else _with_unit(f"{low}–{high}", symbol)
     return Shown(value=_with_unit(value, symbol), range=spread)

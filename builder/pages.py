@@ -1,0 +1,253 @@
+"""Records to Markdown: one Jinja template to a page kind. Templates choose and place; they compute nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import jinja2
+from markupsafe import Markup, escape
+
+from builder import units
+from builder.model import Amounts, Bait, Figure, Finding, MoldRecord, PathVerdict, Unit, Window
+from builder.texts import Texts
+
+TEMPLATES = Path(__file__).parent / "templates"
+_ORIGIN_LETTER = {"measured": "m", "computed": "c", "declared": "d", "common practice": "p"}
+PLACED = ("open", "closed", "exploded", "bait", "shot", "annotated", "thickness", "cut", "print", "social")
+"""Pictures that have their own place on a mold's page, or are not shown on it."""
+ALSO = ("stuck", "yellow", "cloudy")
+"""What goes wrong whatever the mold's numbers say."""
+BATCH_ROWS = (1, 2, 3, 4, 6, 8, 10, 12, 16, 20, 30, 50)
+"""Numbers of baits that a mold's own page lists; the bench page has them all."""
+
+
+class Pages:
+    """All page kinds in one language."""
+
+    def __init__(self, texts: Texts) -> None:
+        """Read the templates once."""
+        self.texts = texts
+        self.safe = Texts(
+            language=texts.language, entries={k: str(escape(v)) for k, v in texts.entries.items()}
+        )
+        self.env = jinja2.Environment(
+            loader=jinja2.FileSystemLoader(TEMPLATES),
+            undefined=jinja2.StrictUndefined,
+            autoescape=True,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        self.env.globals.update(
+            say=self.say,
+            tell=self.tell,
+            plain=texts.tell,
+            num=self.number,
+            point=self.point,
+            share=lambda value: measured(value, "share"),
+            measured=measured,
+            keyed=Keyed,
+            size=self.size,
+            word=texts.word,
+        )
+
+    def render(self, template: str, **values: Any) -> str:  # noqa: ANN401 - what the template takes
+        """One page's text from a template of builder/templates."""
+        return self.env.get_template(template).render(lang=self.texts.language, **values)
+
+    def mold(self, record: MoldRecord) -> str:
+        """A mold's own page."""
+        view = mold_view(record)
+        return self.render(
+            "mold.md.jinja",
+            description=self.describe(record),
+            grid=self.grid(record, view["plastisols"], view["materials"]),
+            figures=self.figures(record, view["amounts"]),
+            plot=None,
+            **view,
+        )
+
+    def describe(self, record: MoldRecord) -> str:
+        """A mold in one plain sentence, for search engines and shared links."""
+        amounts, bait = record.advice.amounts[0], record.measurement.baits[0]
+        return self.texts.say(
+            "page.mold.description",
+            title=record.spec.title,
+            length=measured(bait.length_mm, "mm"),
+            weight=amounts.bait_g[0],
+            baits=record.spec.cavities,
+        )
+
+    def grid(
+        self, record: MoldRecord, plastisols: Sequence[str], materials: Sequence[str]
+    ) -> list[tuple[str, list[Markup]]]:
+        """Likely shooting temperatures: a row for each mold material, a cell for each plastisol."""
+        windows = {(w.plastisol, w.mold_material): w for w in record.advice.windows}
+        return [(m, [self.likely(windows[p, m]) for p in plastisols]) for m in materials]
+
+    def likely(self, window: Window) -> Markup:
+        """A window's likely range in both systems; empty when nothing works."""
+        if window.likely_c is None or window.shoot_c is None:
+            return Markup()
+        low, high = window.likely_c
+        both = units.show(replace(window.shoot_c, low=low, high=high), self.texts.language)
+        return Markup('<span class="me">{}</span> <span class="us">{}</span>').format(
+            both.metric.range or both.metric.value, both.us.range or both.us.value
+        )
+
+    def figures(self, record: MoldRecord, amounts: Amounts) -> list[tuple[str, str, Figure]]:
+        """Every figure of the page with its name and its key in the page's data."""
+        own = record.advice.windows[0]
+        named = {f"figure.{name}": ("", figure) for name, figure in record.advice.figures.items()}
+        named |= {
+            "page.glance.weight": ("a.bait_g.0", amounts.bait_g[0]),
+            "page.glance.shot": ("a.shot_ml", amounts.shot_ml),
+            "page.window.fill": ("w.fill", own.fill_c),
+            "page.window.mold_limit": ("w.mold_limit", own.mold_limit_c),
+            "page.window.plastisol_limit": ("w.plastisol_limit", own.plastisol_limit_c),
+            "page.glance.hold": ("w.hold", own.hold_s),
+            "page.glance.cool": ("w.cool", own.cool_s),
+            "page.glance.rest": ("w.rest", own.rest_s),
+        }
+        if own.shoot_c:
+            named["page.glance.shoot"] = ("w.point", own.shoot_c)
+        return [(self.texts.say(label), key, figure) for label, (key, figure) in named.items()]
+
+    def say(self, key: str, **values: Figure | Keyed | str | int) -> Markup:
+        """A sentence of the language file, its figures marked up, everything else escaped."""
+        return Markup(self.safe.fill(key, self.number, **{n: self.value(v) for n, v in values.items()}))
+
+    def value(self, value: Figure | Keyed | str | int) -> str:
+        """A value of a sentence as HTML."""
+        if isinstance(value, Figure):
+            return self.number(value)
+        if isinstance(value, Keyed):
+            return self.number(value.figure, value.key)
+        return str(escape(self.texts.word(str(value))))
+
+    def tell(self, finding: Finding) -> Markup:
+        """A finding as a sentence."""
+        return self.say(finding.code, **finding.values)
+
+    def number(self, figure: Figure, key: str = "") -> Markup:
+        """A figure as scripts and styles know it: both systems, range in brackets, letter of its origin.
+
+        `key` is where the page's data holds the same figure for another plastisol or mold material.
+        """
+        both = units.show(figure, self.texts.language)
+        attribute = Markup(' data-n="{}"').format(key) if key else ""
+        if both.metric == both.us:
+            text = _with_range(both.metric)
+        else:
+            text = Markup('<span class="me">{}</span> <span class="us">{}</span>').format(
+                _with_range(both.metric), _with_range(both.us)
+            )
+        origin = Markup('<sup class="o">{}</sup>').format(_ORIGIN_LETTER[figure.origin])
+        return Markup('<span class="n"{}>{}</span>{}').format(attribute, text, origin)
+
+    def point(self, value: float, unit: Unit) -> Markup:
+        """A number that was measured in the files, without a range of its own."""
+        return self.number(measured(value, unit))
+
+    def size(self, size_bytes: int) -> str:
+        """A file's size."""
+        return units.size(size_bytes, self.texts.language)
+
+
+@dataclass(frozen=True, slots=True)
+class Keyed:
+    """A figure with the place where the page's data holds it for another plastisol or mold material."""
+
+    figure: Figure
+    key: str
+
+
+def measured(value: float, unit: Unit) -> Figure:
+    """A figure straight from the measurement; the page tells the uncertainty of all of them in one place."""
+    return Figure(
+        value=value, low=value, high=value, unit=unit, because="page.numbers.read", origin="measured"
+    )
+
+
+def _with_range(shown: units.Shown) -> Markup:
+    return Markup("{} <i>({})</i>").format(shown.value, shown.range) if shown.range else escape(shown.value)
+
+
+def mold_view(record: MoldRecord) -> dict[str, Any]:
+    """What the template of a mold's page needs beside the record itself."""
+    advice, measurement = record.advice, record.measurement
+    own = advice.windows[0]
+    amounts = next(a for a in advice.amounts if a.plastisol == own.plastisol)
+    return {
+        "r": record,
+        "spec": record.spec,
+        "m": measurement,
+        "folder": record.spec.slug,
+        "own": own,
+        "amounts": amounts,
+        "one_shot": amounts.batch[0],
+        "batch": [(i, row) for i, row in enumerate(amounts.batch) if row.baits in BATCH_ROWS],
+        "baits": _baits(record, amounts),
+        "paths": _paths(own),
+        "facts": _facts(record, amounts),
+        "plastisols": _in_order(w.plastisol for w in advice.windows),
+        "materials": _in_order(w.mold_material for w in advice.windows),
+        "bolts": _alike(measurement.bolts, ("diameter_mm", "length_mm")),
+        "pins": _alike(measurement.pins, ("diameter_mm", "clearance_mm")),
+        "pictures": {picture.name: picture for picture in record.pictures},
+        "pictures_left": [p.name for p in record.pictures if p.name not in PLACED],
+        "general": [*advice.findings, *measurement.findings],
+        "slot": any(bait.hook_slot for bait in measurement.baits),
+        "also": ALSO,
+    }
+
+
+def _facts(record: MoldRecord, amounts: Amounts) -> list[tuple[str, str, Figure | None]]:
+    """The numbers at the top of a mold's page: name, key in its data, figure."""
+    own, bait = record.advice.windows[0], record.measurement.baits[0]
+    timed = [("cool", "w.cool", own.cool_s)]
+    if record.spec.kind == "injection":
+        timed.insert(0, ("hold", "w.hold", own.hold_s))
+    return [
+        ("length", "", measured(bait.length_mm, "mm")),
+        ("weight", "a.bait_g.0", amounts.bait_g[0]),
+        ("cavities", "", measured(record.spec.cavities, "count")),
+        ("shot", "a.shot_ml", amounts.shot_ml),
+        ("shoot", "w.point", own.shoot_c),
+        *timed,
+    ]
+
+
+def _baits(record: MoldRecord, amounts: Amounts) -> list[tuple[int, Bait, Figure, str]]:
+    """Baits that read the same, counted, with the weight of one and its key in the page's data."""
+    groups: dict[tuple[float, float], list[int]] = {}
+    for index, bait in enumerate(record.measurement.baits):
+        groups.setdefault((round(bait.volume_ml, 1), round(bait.length_mm)), []).append(index)
+    return [
+        (len(group), record.measurement.baits[group[0]], amounts.bait_g[group[0]], f"a.bait_g.{group[0]}")
+        for group in groups.values()
+    ]
+
+
+def _paths(window: Window) -> list[tuple[int, PathVerdict, str]]:
+    """Ways through the plastic that end alike, counted: the tightest of each, and its key in the data."""
+    groups: dict[str, list[int]] = {}
+    for index, path in enumerate(window.paths):
+        groups.setdefault(path.path, []).append(index)
+    tightest = [(len(g), min(g, key=lambda i: window.paths[i].margin.value)) for g in groups.values()]
+    return [(count, window.paths[index], f"w.paths.{index}") for count, index in tightest]
+
+
+def _in_order(names: Iterable[str]) -> list[str]:
+    """Each name once, in order of first appearance."""
+    return list(dict.fromkeys(names))
+
+
+def _alike(things: Sequence[Any], names: tuple[str, ...]) -> list[tuple[int, Any]]:
+    """Things that read the same, counted, in order of first appearance."""
+    groups: dict[tuple[float, ...], list[Any]] = {}
+    for thing in things:
+        groups.setdefault(tuple(round(getattr(thing, name), 2) for name in names), []).append(thing)
+    return [(len(group), group[0]) for group in groups.values()]
