@@ -16,6 +16,7 @@ floor 1, pure computation and doors
     flow       filling, pressure, venting, feeding
     mesh       STL bytes to vouched solids, and what is done with solids
     reader     YAML text to values with lines
+    pack       zip, 3MF, STL and checksums as bytes
     kinds      the types a value of a file can have
     keys       the keys of a file, declared once: checks, schema, reference
 

@@ -15,7 +15,7 @@ ROOT = Path(builder.__file__).parent
 
 FLOORS = (
     {"disk", "model", "problems", "records", "texts", "units"},
-    {"heat", "conduction", "flow", "mesh", "reader", "kinds", "keys"},
+    {"heat", "conduction", "flow", "mesh", "pack", "reader", "kinds", "keys"},
     {"mold_keys", "spec", "materials", "measure", "advice", "pictures", "pages"},
     {"store", "build"},
     {"catalogue", "site", "release"},
