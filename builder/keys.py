@@ -12,7 +12,19 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
-from builder.kinds import UNIT_WORDS, Around, Number, Schema, Type, Vector, did_you_mean, fault, gather, shown
+from builder.kinds import (
+    UNIT_WORDS,
+    Around,
+    Number,
+    Schema,
+    Type,
+    Vector,
+    fault,
+    gather,
+    is_scalar,
+    misfit,
+    nearest,
+)
 from builder.problems import Faults
 from builder.reader import Node, shorten
 
@@ -79,7 +91,7 @@ class ListOf:
         """The values, in order."""
         children = (node,) if self.lone and not isinstance(node.value, tuple) else node.value
         if not isinstance(children, tuple) or not self.least <= len(children) <= self.most:
-            raise fault(node.where, f"this is {shown(node)}", self.words())
+            raise misfit(node, self.words())
         return tuple(gather(partial(self.item.read, child, around) for child in children))
 
     def schema(self, around: Around) -> Schema:
@@ -91,7 +103,7 @@ class ListOf:
     def words(self) -> str:
         """How many of what."""
         least = f"{self.least} to {self.most}" if self.least else f"at most {self.most}"
-        return f"a list of {least}: {self.item.words()}"
+        return f"a list of {least}, each {self.item.words()}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,10 +117,10 @@ class Table:
 
     def read(self, node: Node, around: Around) -> Any:  # noqa: ANN401 - what `make` returns
         """The record; raises Faults with every fault of the group, in the order of the file."""
-        if self.short and not isinstance(node.value, dict | tuple) and node.value is not None:
+        if self.short and is_scalar(node):
             return self.make(**{self.short: self._key(self.short).type.read(node, around)})
         if not isinstance(node.value, dict):
-            raise fault(node.where, f"this is {shown(node)}", self.words())
+            raise misfit(node, self.words())
         found = node.value
         reads = [partial(self._read_key, name, child, found, around) for name, child in found.items()]
         missing = [partial(self._refuse_missing, key, node) for key in self.keys if self._lacks(found, key)]
@@ -116,30 +128,37 @@ class Table:
 
     def _read_key(self, name: str, child: Node, found: dict[str, Node], around: Around) -> tuple[str, Any]:
         for key in self.keys:
-            if key.name == name:
-                return name, key.type.read(child, around)
             twin = key.twin()
+            if key.name == name:
+                return name, _read_or_point_to(twin[0] if twin else None, key, child, around)
             if twin and twin[0].name == name:
                 if key.name in found:
                     raise fault(
                         child.named, f"{name} and {key.name} are the same thing", remedy="keep one of them"
                     )
-                return key.name, twin[1](twin[0].type.read(child, around))
+                return key.name, twin[1](_read_or_point_to(key, twin[0], child, around))
         raise self._unknown(name, child)
 
     def _unknown(self, name: str, child: Node) -> Faults:
         what = f"{shorten(name)} is no key of {self.what}"
-        for key in self.keys:
-            if name.lower() in key.also:
-                return fault(child.named, what, remedy=f"write {key.name}")
-        remedy = did_you_mean(name, self._names())
-        return fault(
-            child.named, what, "" if remedy else f"one of {', '.join(k.name for k in self.keys)}", remedy
-        )
+        meant = self._meant(name)
+        if meant:
+            return fault(child.named, what, remedy=f"did you mean {meant}?")
+        return fault(child.named, what, f"one of {', '.join(key.name for key in self.keys)}")
+
+    def _meant(self, name: str) -> str:
+        """The key that a maker most likely meant; '' when none is near."""
+        known = [(key.name, key.name) for key in self.keys]
+        known += [(twin[0].name, twin[0].name) for key in self.keys if (twin := key.twin())]
+        known += [(word, key.name) for key in self.keys for word in key.also]
+        return dict(known).get(nearest(name, [word for word, _ in known]), "")
 
     def _lacks(self, found: dict[str, Node], key: Key) -> bool:
+        """Whether a needed key is absent, and no misspelled one stands for it."""
         twin = key.twin()
-        return key.required and key.name not in found and not (twin and twin[0].name in found)
+        names = {key.name, twin[0].name if twin else key.name}
+        meant = (self._meant(name) for name in found if name not in {known.name for known in self.keys})
+        return key.required and not names & {*found, *meant}
 
     def _refuse_missing(self, key: Key, node: Node) -> tuple[str, Any]:
         what = f"{key.name} is missing in {self.what}"
@@ -147,10 +166,6 @@ class Table:
 
     def _key(self, name: str) -> Key:
         return next(key for key in self.keys if key.name == name)
-
-    def _names(self) -> list[str]:
-        twins = [twin[0].name for key in self.keys if (twin := key.twin())]
-        return [*(key.name for key in self.keys), *twins]
 
     def schema(self, around: Around) -> Schema:
         """An object without further keys."""
@@ -172,7 +187,8 @@ class Table:
     def words(self) -> str:
         """The keys it needs."""
         needed = ", ".join(key.name for key in self.keys if key.required)
-        return f"a group of keys with {needed}" if needed else "a group of keys, one in each line"
+        group = f"a group of keys with {needed}" if needed else "a group of keys"
+        return f"{self._key(self.short).type.words()}, or {group}" if self.short else group
 
     def rows(self, prefix: str = "") -> Iterator[Row]:
         """The reference, groups before their own keys."""
@@ -195,3 +211,15 @@ class Table:
 
 def _described(key: Key, around: Around) -> Schema:
     return {"description": f"{key.doc} Example: {key.example}", **key.type.schema(around)}
+
+
+def _read_or_point_to(other: Key | None, key: Key, child: Node, around: Around) -> Any:  # noqa: ANN401
+    """The key's value; a number out of range gets the remedy that it may be meant in the other unit."""
+    try:
+        return key.type.read(child, around)
+    except Faults as faults:
+        if other is None or not all(problem.what.endswith("out of range") for problem in faults.problems):
+            raise
+        unit = UNIT_WORDS[other.name.rpartition("_")[2]]
+        remedy = f"write {other.name} for {unit}"
+        raise Faults(replace(problem, remedy=remedy) for problem in faults.problems) from None

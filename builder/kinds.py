@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
+from itertools import islice
 from pathlib import Path, PurePosixPath
 from typing import Any, Protocol, TypeVar
 
@@ -70,25 +71,45 @@ def gather(reads: Iterable[Callable[[], T]]) -> list[T]:
     return results
 
 
-def did_you_mean(word: str, known: Sequence[str]) -> str:
-    """A remedy naming the likeliest known word, or nothing.
+def nearest(word: str, known: Sequence[str]) -> str:
+    """The likeliest known word, whatever its capitals, blanks and hyphens; '' when none is near.
 
-    >>> did_you_mean("Plastisole", ["title", "plastisol"])
-    'did you mean plastisol?'
+    >>> nearest("Plastisole", ["title", "plastisol"])
+    'plastisol'
     """
-    plain = {name.lower().replace("-", "_"): name for name in known}
-    wanted = word.strip().lower().replace("-", "_").replace(" ", "_")
-    found = difflib.get_close_matches(wanted[:80], list(plain), n=1, cutoff=0.6)
-    return f"did you mean {plain[found[0]]}?" if found else ""
+    plain = {_plain(name): name for name in known}
+    found = difflib.get_close_matches(_plain(word)[:80], list(plain), n=1, cutoff=0.6)
+    return plain[found[0]] if found else ""
 
 
-def shown(node: Node) -> str:
-    """What stands at a node, in words."""
+def did_you_mean(word: str, known: Sequence[str]) -> str:
+    """A remedy naming the likeliest known word, or nothing."""
+    meant = nearest(word, known)
+    return f"did you mean {meant}?" if meant else ""
+
+
+def _plain(word: str) -> str:
+    return word.strip().lower().replace("-", "_").replace(" ", "_")
+
+
+def misfit(node: Node, expected: str, remedy: str = "") -> Faults:
+    """The fault of a value of the wrong type: what stands there, and what was expected."""
     if isinstance(node.value, dict):
-        return "a group of keys"
-    if isinstance(node.value, tuple):
-        return f"a list of {len(node.value)}" if node.value else "an empty list"
-    return "nothing" if node.value is None and not node.text else shorten(node.text) or "an empty text"
+        what = "this is a group of keys"
+    elif isinstance(node.value, tuple):
+        what = f"this is a list of {len(node.value)}" if node.value else "this is an empty list"
+    elif node.value is None or not node.text.strip():
+        what = "nothing is given"
+    elif isinstance(node.value, str):
+        what = f'this is the text "{shorten(node.text)}"'
+    else:
+        what = f"this is {shorten(node.text)}"
+    return fault(node.where, what, expected, remedy)
+
+
+def is_scalar(node: Node) -> bool:
+    """Whether a single value stands there, whatever its type."""
+    return not isinstance(node.value, dict | tuple) and node.value is not None and bool(node.text.strip())
 
 
 # -- single values ---------------------------------------------------------------------------------
@@ -104,18 +125,19 @@ class Text:
 
     def read(self, node: Node, around: Around) -> str:  # noqa: ARG002
         """The text without blanks around it."""
+        if not is_scalar(node) or isinstance(node.value, bool):
+            raise misfit(node, self.words())
         text = node.text.strip()
-        fits = isinstance(node.value, str | int | float) and not isinstance(node.value, bool)
-        if not fits or not text or len(text) > self.longest:
-            raise fault(node.where, f"this is {shown(node)}", self.words())
+        if len(text) > self.longest:
+            raise fault(node.where, f"this text has {len(text)} characters", f"at most {self.longest}")
         if self.pattern and not re.fullmatch(self.pattern, text):
             raise fault(node.where, f"{shorten(text)} does not fit here", self.words())
         return text
 
     def schema(self, around: Around) -> Schema:  # noqa: ARG002
         """A string, or a number where the pattern allows one."""
-        schema: Schema = {"type": ["string", "number"], "minLength": 1, "maxLength": self.longest}
-        return schema | ({"pattern": f"^(?:{self.pattern})$"} if self.pattern else {})
+        pattern = f"^(?:{self.pattern})$" if self.pattern else r"\S"
+        return {"type": ["string", "number"], "maxLength": self.longest, "pattern": pattern}
 
     def words(self) -> str:
         """Its meaning, or how long it may be."""
@@ -134,11 +156,12 @@ class Number:
     def read(self, node: Node, around: Around) -> float:  # noqa: ARG002
         """The number in the key's unit."""
         value = node.value
-        if isinstance(value, bool) or not isinstance(value, int if self.whole else int | float):
-            raise fault(node.where, f"this is {shown(node)}", self.words())
+        if isinstance(value, bool) or not isinstance(value, int | float) or (self.whole and value % 1):
+            quoted = isinstance(value, str) and re.fullmatch(r"-?[0-9.]+", value)
+            raise misfit(node, self.words(), "remove the quotes" if quoted else "")
         if not self.low <= value <= self.high:
             raise fault(node.where, f"{shorten(node.text)} is out of range", self.words())
-        return value if self.whole else float(value)
+        return int(value) if self.whole else float(value)
 
     def schema(self, around: Around) -> Schema:  # noqa: ARG002
         """A number with its limits."""
@@ -151,7 +174,7 @@ class Number:
 
     def twin(self, unit: str, factor: float, offset: float) -> Number:
         """The same limits in another unit: value = (written - offset) * factor."""
-        low, high = (float(f"{limit / factor + offset:.4g}") for limit in (self.low, self.high))
+        low, high = (float(f"{limit / factor + offset:.3g}") for limit in (self.low, self.high))
         return Number(low, high, unit)
 
 
@@ -165,7 +188,7 @@ class Vector:
     def read(self, node: Node, around: Around) -> tuple[float, ...]:
         """The three numbers in the key's unit."""
         if not isinstance(node.value, tuple) or len(node.value) != 3:
-            raise fault(node.where, f"this is {shown(node)}", self.words())
+            raise misfit(node, self.words())
         values = gather(partial(self.number.read, child, around) for child in node.value)
         if self.direction and not any(values):
             raise fault(node.where, "a direction of length 0", self.words())
@@ -177,8 +200,9 @@ class Vector:
 
     def words(self) -> str:
         """Three numbers, each within its limits."""
-        what = "a direction, three numbers" if self.direction else "three numbers"
-        return f"{what} in brackets, [x, y, z], each {self.number.words()}"
+        if self.direction:
+            return "a direction, three numbers such as [0, 0, 1], not all of them 0"
+        return f"three numbers in brackets, [x, y, z], each {self.number.words()}"
 
     def twin(self, unit: str, factor: float, offset: float) -> Vector:
         """The same in another unit."""
@@ -192,7 +216,7 @@ class Flag:
     def read(self, node: Node, around: Around) -> bool:  # noqa: ARG002
         """The flag."""
         if not isinstance(node.value, bool):
-            raise fault(node.where, f"this is {shown(node)}", self.words())
+            raise misfit(node, self.words())
         return node.value
 
     def schema(self, around: Around) -> Schema:  # noqa: ARG002
@@ -215,9 +239,9 @@ class Choice:
     def read(self, node: Node, around: Around) -> str:
         """The word."""
         options = self._options(around)
-        text = node.text.strip()
-        if node.value is None or isinstance(node.value, tuple | dict) or not text:
-            raise fault(node.where, f"this is {shown(node)}", self._expected(options))
+        if not is_scalar(node):
+            raise misfit(node, self._expected(options))
+        text = node.text
         if options and text not in options and not (self.extra and re.fullmatch(self.extra, text)):
             remedy = did_you_mean(text, options)
             raise fault(node.where, f"{shorten(text)} is not known", self._expected(options), remedy)
@@ -254,7 +278,7 @@ class Day:
                 return node.text
         except ValueError:
             pass
-        raise fault(node.where, f"this is {shown(node)}", self.words())
+        raise misfit(node, self.words())
 
     def schema(self, around: Around) -> Schema:  # noqa: ARG002
         """A string in the format of a date."""
@@ -262,7 +286,7 @@ class Day:
 
     def words(self) -> str:
         """Its form."""
-        return "a date, YYYY-MM-DD"
+        return "a date of the calendar as YYYY-MM-DD, such as 2026-03-01"
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,8 +298,8 @@ class FileName:
     def read(self, node: Node, around: Around) -> str:
         """The path as it was written."""
         text = node.text
-        if node.value is None or isinstance(node.value, tuple | dict) or not text:
-            raise fault(node.where, f"this is {shown(node)}", self.words())
+        if not is_scalar(node):
+            raise misfit(node, self.words())
         path = PurePosixPath(text)
         if path.is_absolute() or "\\" in text or ":" in text or ".." in path.parts or not text.isprintable():
             what = f"{shorten(text)} is not a path inside the mold's folder"
@@ -290,22 +314,25 @@ class FileName:
 
     def _look(self, where: Where, path: PurePosixPath, folder: Path) -> None:
         file = folder / path
+        if not _leads_inside(file, folder):
+            what = f"{path} is a link that leads out of the mold's folder"
+            raise fault(where, what, remedy="put the file itself here")
         try:
-            inside = file.resolve().is_relative_to(folder.resolve())
-            if inside and file.is_file():
+            if file.is_file():
                 return
-            there = [entry.relative_to(folder).as_posix() for entry in folder.rglob("*") if entry.is_file()]
-            broken, folder_there = file.is_symlink(), file.is_dir()
-        except (OSError, RuntimeError) as error:
-            raise fault(where, f"{shorten(str(path))} cannot be read", remedy=str(error)) from None
-        if not inside:
-            raise fault(
-                where,
-                f"{path} is a link that leads out of the mold's folder",
-                remedy="put the file itself here",
+            what = (
+                "is a folder"
+                if file.is_dir()
+                else "is a broken link"
+                if file.is_symlink()
+                else "does not exist"
             )
-        what = "is a folder" if folder_there else "is a broken link" if broken else "does not exist"
-        raise fault(where, f"{shorten(str(path))} {what}", self.words(), did_you_mean(str(path), there))
+            entries = (entry for entry in islice(folder.rglob("*.*"), 1000) if entry.is_file())
+            there = [entry.relative_to(folder).as_posix() for entry in entries]
+        except OSError as error:
+            raise fault(where, f"{shorten(str(path))} cannot be read: {error.strerror}") from None
+        likely = [name for name in there if PurePosixPath(name).suffix.lower() in self.endings]
+        raise fault(where, f"{shorten(str(path))} {what}", self.words(), did_you_mean(str(path), likely))
 
     def schema(self, around: Around) -> Schema:  # noqa: ARG002
         """A string with one of the endings."""
@@ -315,3 +342,11 @@ class FileName:
     def words(self) -> str:
         """The endings."""
         return f"the name of a file in the mold's folder that ends in {' or '.join(self.endings)}"
+
+
+def _leads_inside(file: Path, folder: Path) -> bool:
+    """False when links lead the file out of the folder; a link to itself leads nowhere."""
+    try:
+        return file.resolve().is_relative_to(folder.resolve())
+    except (OSError, RuntimeError):
+        return True

@@ -34,16 +34,16 @@ class Problem:
         """One sentence.
 
         >>> print(Problem(where=Where(file="mold.yaml", line=3, column=11, key="cavities"),
-        ...               what="cavities is -1", expected="a whole number from 1 to 64",
-        ...               remedy="write how many baits one shot makes"))
-        mold.yaml:3:11, key cavities: cavities is -1; expected a whole number from 1 to 64; write how many baits one shot makes.
+        ...               what="-1 is out of range", expected="a whole number from 1 to 64"))
+        mold.yaml:3:11, key cavities: -1 is out of range; expected a whole number from 1 to 64.
         """
         parts = [self.what]
         if self.expected:
             parts.append(f"expected {self.expected}")
         if self.remedy:
             parts.append(self.remedy)
-        return f"{self.where}: {'; '.join(parts)}."
+        end = "" if parts[-1].endswith("?") else "."
+        return f"{self.where}: {'; '.join(parts)}{end}"
 
 
 class Faults(Exception):  # noqa: N818 - it carries faults of the user's files, not an error of ours

@@ -22,6 +22,7 @@ Plain = Scalar | list["Plain"] | dict[str, "Plain"]
 
 MAX_CHARS = 400_000
 MAX_DEPTH = 16
+MAX_PROBLEMS = 50
 MAX_DIGITS = 15
 """A float holds 15 decimal digits (DBL_DIG of IEEE 754 binary64)."""
 
@@ -29,23 +30,36 @@ _WORDS = {"true": True, "false": False, "null": None, "~": None, "": None}
 _NUMBER = re.compile(
     r"[-+]?(?:0|[1-9][0-9]*)(?:\.[0-9]*)?(?:[eE][-+]?[0-9]+)?|[-+]?\.[0-9]+(?:[eE][-+]?[0-9]+)?"
 )
+_QUOTE_OR_PLAIN = "put it in quotes if it is text, or write the plain decimal number"
 _TWO_MEANINGS = (
     # YAML 1.1 (yaml.org/type) against YAML 1.2.2 section 10.3.2, core schema
-    (re.compile(r"(?i:yes|no|on|off|y|n)"), "is true or false to some readers and text to others"),
+    (
+        re.compile(r"(?i:yes|no|on|off|y|n)"),
+        "is true or false to some readers and text to others",
+        "put it in quotes if it is text, or write true or false",
+    ),
     (
         re.compile(r"[-+]?0[0-9_]+(?:\.[0-9_]*)?"),
         "starts with a zero, which makes it another number to some readers",
+        _QUOTE_OR_PLAIN,
     ),
     (
         re.compile(r"[-+]?0(?:[xX][0-9a-fA-F_]+|[oO][0-7]+|[bB][01_]+)"),
         "is a number in another base to some readers",
+        _QUOTE_OR_PLAIN,
     ),
     (
         re.compile(r"[-+]?[0-9][0-9_]*(?::[0-5]?[0-9])+(?:\.[0-9_]*)?"),
         "is a number of seconds to some readers",
+        _QUOTE_OR_PLAIN,
     ),
-    (re.compile(r"[-+]?[0-9.][0-9_.]*_[0-9_.]*"), "is a number to some readers and text to others"),
+    (
+        re.compile(r"[-+]?[0-9.][0-9_.]*_[0-9_.]*"),
+        "is a number to some readers and text to others",
+        _QUOTE_OR_PLAIN,
+    ),
 )
+_YAML_TAG = "tag:yaml.org,2002:"
 _NOT_FINITE = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
 
 
@@ -182,7 +196,8 @@ class _Reading:
         except _StopError:
             return None
         except yaml.MarkedYAMLError as error:
-            mark = error.problem_mark or error.context_mark
+            opened = error.context_mark if _STARTS_BEFORE.search(error.context or "") else None
+            mark = opened or error.problem_mark or error.context_mark
             self._fault(mark, "", f"this is not valid YAML: {_plainly(error.problem or str(error))}")
         except yaml.reader.ReaderError as error:
             before = text[: error.position]
@@ -271,9 +286,8 @@ class _Reading:
             )
         elif _NUMBER.fullmatch(text):
             return self._number(event, key)
-        for pattern, reason in _TWO_MEANINGS:
+        for pattern, reason, remedy in _TWO_MEANINGS:
             if pattern.fullmatch(text):
-                remedy = "put it in quotes if it is text, or write the plain decimal number"
                 self._fault(event.start_mark, key, f"{shorten(text)} {reason}", remedy=remedy)
                 break
         return text
@@ -300,7 +314,7 @@ class _Reading:
             what = f"&{shorten(anchor)} names a value for reuse, which is not supported"
             self._fault(event.start_mark, key, what, remedy="remove it")
         if tag:
-            what = f"the tag {shorten(tag)} is not supported"
+            what = f"the tag {shorten(tag.replace(_YAML_TAG, '!!'))} is not supported"
             self._fault(event.start_mark, key, what, remedy="write the plain value without a tag")
 
     def _where(self, mark: _Mark | None, key: str) -> Where:
@@ -313,8 +327,12 @@ class _Reading:
     ) -> None:
         problem = Problem(where=self._where(mark, key), what=what, expected=expected, remedy=remedy)
         self.problems.append(problem)
+        if len(self.problems) == MAX_PROBLEMS:
+            raise _StopError
 
 
+_STARTS_BEFORE = re.compile(r"simple key|flow|quoted")
+"""What the parser was reading when the fault lies where that began, not where it was noticed."""
 _PLAINLY = (
     (
         r"found character '\\t' that cannot start any token",
@@ -325,6 +343,10 @@ _PLAINLY = (
         "a colon where no key can stand, check the indentation or put the text in quotes",
     ),
     (r"could not find expected ':'", "a colon and a space are missing after a key"),
+    (
+        r"expected <block end>, but found '<scalar>'",
+        "text where none can stand, check the quotes before it and the indentation",
+    ),
     (r"expected <block end>, but found .*", "the indentation does not match the lines above"),
     (r"found unexpected end of stream", "a quote is opened and never closed"),
     (r"found undefined alias.*", "a reference to a name that was never given"),
