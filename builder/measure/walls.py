@@ -1,0 +1,168 @@
+"""The thinnest walls of a closed mold: cavity to outside, to its neighbour, to a bolt, to the back face."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from builder import mesh
+from builder.model import Solid, Wall
+
+Points = NDArray[np.float64]
+Corners = NDArray[np.float64]
+"""Triangles (n, 3, 3)."""
+
+SPACING_MM = 1.0
+"""Distance of the samples from which the exact search starts."""
+STARTS = 6
+TURNS = 60
+STEEP = 0.7
+"""A facet whose normal has more than this along z belongs to a back face, not to a side."""
+
+
+def walls(
+    parts: Sequence[Solid],
+    baits: Sequence[tuple[str, Solid]],
+    channels: Sequence[Solid] = (),
+    holes: Sequence[Solid] = (),
+    poured: bool = False,
+) -> tuple[Wall, ...]:
+    """The thinnest wall of each kind that the mold has, in the closed mold's frame.
+
+    `baits` come with their names; `channels` are runner and vents; `holes` are bolt holes. In an
+    open-pour mold (`poured`) the pouring face is no wall.
+    """
+    skin = _outer(parts, [solid for _, solid in baits], channels, holes)
+    up = _normal_z(skin)
+    side, back = skin[np.abs(up) <= STEEP], skin[up < -STEEP if poured else np.abs(up) > STEEP]
+    cavities = [(name, _corners(solid)) for name, solid in baits]
+    bolts = [(f"bolt {k + 1}", _corners(hole)) for k, hole in enumerate(holes)]
+    pairs = [(a, b) for k, a in enumerate(cavities) for b in cavities[:k]]
+    found = (
+        _thinnest("outside", ((c, ("outside", side)) for c in cavities)),
+        _thinnest("cavity", pairs),
+        _thinnest("bolt", ((c, b) for c in cavities for b in bolts)),
+        _thinnest("back", ((c, ("back", back)) for c in cavities)),
+    )
+    return tuple(wall for wall in found if wall)
+
+
+def closest(one: Corners, two: Corners) -> tuple[float, Points, Points]:
+    """Distance (mm) of two triangle sets that do not cross, and a point of each where it is reached.
+
+    >>> flat = np.array([[[0.0, 0, 0], [9, 0, 0], [0, 9, 0]]])
+    >>> closest(flat, flat + [0.0, 0.0, 4.0])[0]
+    4.0
+    """
+    mine, theirs = _sampled(one), _sampled(two)
+    distance, partner = cKDTree(theirs).query(mine)
+    best = np.argsort(distance, kind="stable")[:STARTS]
+    tries = [
+        _slide(_around(one, p), _around(two, q), p)
+        for p, q in zip(mine[best], theirs[np.asarray(partner)[best]], strict=True)
+    ]
+    return min(tries, key=lambda found: float(found[0]))
+
+
+def _outer(
+    parts: Sequence[Solid], baits: Sequence[Solid], channels: Sequence[Solid], holes: Sequence[Solid]
+) -> Corners:
+    """Facets of the mold's outer skin: everything hollow in it filled."""
+    filled = mesh.union(mesh.body(solid) for solid in (*parts, *baits, *channels, *holes))
+    shell = max(filled.decompose(), key=lambda piece: float(piece.volume()))
+    return _corners(mesh.solid(shell, "outside"))
+
+
+def _thinnest(kind: str, pairs: Iterable[tuple[tuple[str, Corners], tuple[str, Corners]]]) -> Wall | None:
+    """The thinnest wall among pairs of named surfaces."""
+    best: Wall | None = None
+    for (name, one), (other, two) in pairs:
+        if not len(one) or not len(two) or (best and _apart(one, two) > best.thickness_mm):
+            continue
+        distance, here, there = closest(one, two)
+        if best is None or distance < best.thickness_mm:
+            best = Wall(
+                kind=kind,  # type: ignore[arg-type]
+                thickness_mm=distance,
+                from_mm=(float(here[0]), float(here[1]), float(here[2])),
+                to_mm=(float(there[0]), float(there[1]), float(there[2])),
+                names=(name, other),
+            )
+    return best
+
+
+def _apart(one: Corners, two: Corners) -> float:
+    """Distance of the two bounding boxes: never more than that of the surfaces."""
+    low = np.maximum(one.min(axis=(0, 1)), two.min(axis=(0, 1)))
+    high = np.minimum(one.max(axis=(0, 1)), two.max(axis=(0, 1)))
+    return float(np.linalg.norm(np.maximum(low - high, 0.0)))
+
+
+def _corners(solid: Solid) -> Corners:
+    return np.asarray(solid.vertices[solid.faces])
+
+
+def _normal_z(corners: Corners) -> Points:
+    """The z component of each facet's unit normal."""
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return np.asarray(cross[:, 2] / np.maximum(np.linalg.norm(cross, axis=1), 1e-12))
+
+
+def _sampled(corners: Corners) -> Points:
+    """Points on every facet, about SPACING_MM apart, one for each facet smaller than that; thinned out."""
+    edges = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2)
+    rows, longest, first = np.arange(len(corners)), edges.max(axis=1), edges.argmax(axis=1)
+    a, b, c = (corners[rows, (first + k) % 3] for k in range(3))
+    height = np.linalg.norm(np.cross(b - a, c - a), axis=1) / np.maximum(longest, 1e-12)
+    along, across = ((size + SPACING_MM / 2) // SPACING_MM for size in (longest, height))
+    count = ((along + 1) * (across + 1)).astype(np.int64)
+    owner = np.repeat(rows, count)
+    step = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+    u = step % (along + 1)[owner] / np.maximum(along, 1)[owner]
+    v = step // (along + 1)[owner] / np.maximum(across, 1)[owner]
+    base = a[owner] + u[:, None] * (b - a)[owner]
+    points = base + v[:, None] * (c[owner] - base)
+    cell = np.round(points / (SPACING_MM / 2)).astype(np.int64) @ np.array([1, 1 << 20, 1 << 40])
+    return np.asarray(points[np.unique(cell, return_index=True)[1]])
+
+
+def _slide(one: Corners, two: Corners, start: Points) -> tuple[float, Points, Points]:
+    """From a point near both, back and forth between the nearest points until they stay."""
+    here = there = start
+    distance = np.inf
+    for _ in range(TURNS):
+        there = _nearest(two, here)
+        here = _nearest(one, there)
+        before, distance = distance, float(np.linalg.norm(there - here))
+        if before - distance < 1e-6:
+            break
+    return distance, here, there
+
+
+def _around(corners: Corners, point: Points) -> Corners:
+    """Facets whose boxes come within a few samples of the point."""
+    reach = 3 * SPACING_MM
+    near = (corners.min(axis=1) < point + reach) & (corners.max(axis=1) > point - reach)
+    return np.asarray(corners[near.all(axis=1)])
+
+
+def _nearest(corners: Corners, point: Points) -> Points:
+    """The point of the triangles nearest to a point: inside one, or on an edge."""
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    u, v, w = b - a, c - a, point - a
+    uu, uv, vv = (np.einsum("ij,ij->i", *pair) for pair in ((u, u), (u, v), (v, v)))
+    wu, wv = np.einsum("ij,ij->i", w, u), np.einsum("ij,ij->i", w, v)
+    det = np.maximum(uu * vv - uv * uv, 1e-30)
+    s, t = (vv * wu - uv * wv) / det, (uu * wv - uv * wu) / det
+    inside = (s >= 0) & (t >= 0) & (s + t <= 1)
+    spots = [(a + s[:, None] * u + t[:, None] * v)[inside]]
+    for start, end in ((a, b), (b, c), (c, a)):
+        edge = end - start
+        length = np.maximum(np.einsum("ij,ij->i", edge, edge), 1e-30)
+        share = np.clip(np.einsum("ij,ij->i", point - start, edge) / length, 0.0, 1.0)
+        spots.append(start + share[:, None] * edge)
+    found = np.concatenate(spots)
+    return np.asarray(found[np.linalg.norm(found - point, axis=1).argmin()])
