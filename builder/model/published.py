@@ -66,6 +66,44 @@ class Download:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A number in a version and in the one before; None where one of them has none."""
+
+    name: str
+    """`release.number.NAME` is its label in the language file."""
+    before: Figure | None
+    after: Figure | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Version:
+    """A released version, as it was frozen."""
+
+    slug: str
+    version: str
+    order: int
+    """1 for the first version of a mold, 2 for the next."""
+    date: str
+    title: str
+    summary: str
+    author: str
+    licence: str
+    notes: str
+    """What changed, in the maker's words."""
+    figures: Mapping[str, Figure]
+    """The numbers that versions are compared by, by name (`release.number.NAME`)."""
+    changes: tuple[Change, ...]
+    """Those of them that differ from the version before; empty for the first."""
+    pictures: tuple[Picture, ...]
+    assets: Path
+    """Folder that holds the pictures' files."""
+    downloads: tuple[Download, ...]
+    """What is offered, the zip first; nothing when it was withdrawn."""
+    withdrawn: str = ""
+    """Why it is no longer offered."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MoldRecord:
     """One mold as the pages see it."""
 
@@ -76,3 +114,7 @@ class MoldRecord:
     assets: Path
     """Folder that holds the pictures' files."""
     downloads: tuple[Download, ...]
+    versions: tuple[Version, ...] = ()
+    """Released versions, the newest first."""
+    released: bool = False
+    """True when the newest version is made of exactly these files."""
