@@ -59,7 +59,7 @@ from builder.model.numbers import (
     Unit,
     Vec3,
 )
-from builder.model.published import Download, Label, MoldRecord, Picture, Turnable
+from builder.model.published import Change, Download, Label, MoldRecord, Picture, Turnable, Version
 
 __all__ = [
     "Advice",
