@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -9,9 +11,9 @@ from hypothesis import strategies as st
 from manifold3d import Manifold
 
 from builder import mesh
-from builder.measure.walls import closest, walls
+from builder.measure.walls import Skin, closest, walls
 from builder.model import Solid, Wall
-from tests.shapes import Array, Hole, Mold, ball, box, open_mold, rod, two_halves
+from tests.shapes import Array, Hole, Mold, ball, box, open_mold, rod, two_halves, union
 from tests.shapes_demo import quad_grub, reed_minnow
 
 
@@ -24,6 +26,10 @@ def corners(shape: Manifold) -> Array:
     return np.asarray(solid.vertices[solid.faces])
 
 
+def skin(shape: Manifold) -> Skin:
+    return Skin.of("skin", corners(shape))
+
+
 def inner_radius(shape: Manifold) -> float:
     """Distance of the nearest facet's plane from the origin."""
     a, b, c = np.moveaxis(corners(shape), 1, 0)
@@ -32,10 +38,13 @@ def inner_radius(shape: Manifold) -> float:
 
 
 def walls_of(mold: Mold) -> dict[str, Wall]:
+    closed = union(part for _, part in mold.parts)
+    hull = closed.hull()
+    inside = union([*mold.baits, mold.feed, *mold.vents, *(hole.solid() for hole in mold.holes)])
+    hollows = [piece for piece in (hull - closed - inside).decompose() if piece.volume() > 1.0]
     found = walls(
-        [read(part) for _, part in mold.parts],
+        [read(hull), *map(read, hollows)],
         [(f"bait {k + 1}", read(bait)) for k, bait in enumerate(mold.baits)],
-        [read(channel) for channel in (mold.feed, *mold.vents) if not channel.is_empty()],
         [read(hole.solid()) for hole in mold.holes],
         mold.open_pour,
     )
@@ -60,7 +69,7 @@ def test_each_kind_of_wall_is_as_thick_as_it_was_drawn() -> None:
 def test_a_wall_names_what_it_parts_and_runs_between_them() -> None:
     found = walls_of(block_with_two_rods())
     assert found["outside"].names == ("bait 1", "outside")
-    assert found["cavity"].names == ("bait 2", "bait 1")
+    assert found["cavity"].names == ("bait 1", "bait 2")
     assert found["bolt"].names == ("bait 2", "bolt 1")
     assert found["back"].names[1] == "back"
     for wall in found.values():
@@ -95,7 +104,7 @@ def test_the_distance_of_two_balls_is_that_of_their_centres_less_the_radii(
 ) -> None:
     """Faceting takes from either at most what its facets lie within its sphere."""
     one, two = ball((0.0, 0.0, 0.0), 6.0), ball(at, small)
-    distance, here, there = closest(corners(one), corners(two))
+    distance, here, there = closest(skin(one), skin(two))
     exact = float(np.linalg.norm(at)) - 6.0 - small
     lost = (6.0 + small) * (1 - inner_radius(ball((0.0, 0.0, 0.0), 1.0)))
     assert exact - 1e-9 <= distance <= exact + lost
@@ -108,4 +117,13 @@ def test_the_distance_agrees_with_the_boolean_kernels_own(seed: int) -> None:
     rng = np.random.default_rng(seed)
     one = rod((0.0, 0.0, 0.0), tuple(rng.uniform(5, 20, 3)), 3.0, 1.0)
     two = Manifold.cube((7.0, 9.0, 3.0)).rotate(tuple(rng.uniform(0, 90, 3))).translate((30.0, -12.0, 5.0))
-    assert closest(corners(one), corners(two))[0] == pytest.approx(one.min_gap(two, 100.0), abs=2e-3)
+    assert closest(skin(one), skin(two))[0] == pytest.approx(one.min_gap(two, 100.0), abs=2e-3)
+
+
+def test_a_notch_in_the_outline_is_the_nearest_outside() -> None:
+    mold = block_with_two_rods()
+    notch = box((20.0, -40.0, -20.0), (40.0, -26.5, 20.0))
+    notched = dataclasses.replace(mold, parts=tuple((name, part - notch) for name, part in mold.parts))
+    outside = walls_of(notched)["outside"]
+    assert outside.thickness_mm == pytest.approx(3.5, abs=0.011)
+    assert 20.0 <= outside.from_mm[0] <= 40.0

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from builder import mesh
 from builder.model import Solid, Wall
 
 Points = NDArray[np.float64]
@@ -17,87 +19,111 @@ Corners = NDArray[np.float64]
 
 SPACING_MM = 1.0
 """Distance of the samples from which the exact search starts."""
-STARTS = 6
+STARTS = 3
 TURNS = 60
+POURING_MM = 0.01
 STEEP = 0.7
 """A facet whose normal has more than this along z belongs to a back face, not to a side."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Skin:
+    """A named surface, ready to be searched: its facets, their lowest and highest corners, samples."""
+
+    name: str
+    corners: Corners
+    low: Points
+    high: Points
+    samples: Points
+    tree: cKDTree
+
+    @classmethod
+    def of(cls, name: str, corners: Corners) -> Skin:
+        """The surface with samples at most about SPACING_MM apart."""
+        samples = _sampled(corners)
+        low, high = corners.min(axis=1), corners.max(axis=1)
+        return cls(name=name, corners=corners, low=low, high=high, samples=samples, tree=cKDTree(samples))
+
+    def around(self, point: Points) -> Corners:
+        """Facets whose boxes come within a few samples of the point."""
+        reach = 3 * SPACING_MM
+        near = (self.low < point + reach) & (self.high > point - reach)
+        return np.asarray(self.corners[near.all(axis=1)])
+
+
 def walls(
-    parts: Sequence[Solid],
+    outer: Sequence[Solid],
     baits: Sequence[tuple[str, Solid]],
-    channels: Sequence[Solid] = (),
     holes: Sequence[Solid] = (),
     poured: bool = False,
 ) -> tuple[Wall, ...]:
     """The thinnest wall of each kind that the mold has, in the closed mold's frame.
 
-    `baits` come with their names; `channels` are runner and vents; `holes` are bolt holes. In an
-    open-pour mold (`poured`) the pouring face is no wall.
+    `outer` is the mold's hull and, where the outline is not convex, the hollows between mold and
+    hull. `baits` come with their names, `holes` are the bolt holes. In an open-pour mold (`poured`)
+    the pouring face is no wall.
     """
-    skin = _outer(parts, [solid for _, solid in baits], channels, holes)
-    up = _normal_z(skin)
-    side, back = skin[np.abs(up) <= STEEP], skin[up < -STEEP if poured else np.abs(up) > STEEP]
-    cavities = [(name, _corners(solid)) for name, solid in baits]
-    bolts = [(f"bolt {k + 1}", _corners(hole)) for k, hole in enumerate(holes)]
-    pairs = [(a, b) for k, a in enumerate(cavities) for b in cavities[:k]]
+    skin = np.concatenate([_corners(solid) for solid in outer])
+    if poured:
+        skin = skin[np.abs(skin[:, :, 2]).max(axis=1) > POURING_MM]
+    up = np.abs(_normal_z(skin))
+    side, back = (
+        _skins([(name, skin[mine])]) for name, mine in (("outside", up <= STEEP), ("back", up > STEEP))
+    )
+    cavities = _skins((name, _corners(solid)) for name, solid in baits)
+    bolts = _skins((f"bolt {k + 1}", _corners(hole)) for k, hole in enumerate(holes))
     found = (
-        _thinnest("outside", ((c, ("outside", side)) for c in cavities)),
-        _thinnest("cavity", pairs),
-        _thinnest("bolt", ((c, b) for c in cavities for b in bolts)),
-        _thinnest("back", ((c, ("back", back)) for c in cavities)),
+        _thinnest("outside", itertools.product(cavities, side)),
+        _thinnest("cavity", itertools.combinations(cavities, 2)),
+        _thinnest("bolt", itertools.product(cavities, bolts)),
+        _thinnest("back", itertools.product(cavities, back)),
     )
     return tuple(wall for wall in found if wall)
 
 
-def closest(one: Corners, two: Corners) -> tuple[float, Points, Points]:
-    """Distance (mm) of two triangle sets that do not cross, and a point of each where it is reached.
+def closest(one: Skin, two: Skin) -> tuple[float, Points, Points]:
+    """Distance (mm) of two surfaces that do not cross, and a point of each where it is reached.
 
     >>> flat = np.array([[[0.0, 0, 0], [9, 0, 0], [0, 9, 0]]])
-    >>> closest(flat, flat + [0.0, 0.0, 4.0])[0]
+    >>> closest(Skin.of("one", flat), Skin.of("two", flat + [0.0, 0.0, 4.0]))[0]
     4.0
     """
-    mine, theirs = _sampled(one), _sampled(two)
-    distance, partner = cKDTree(theirs).query(mine)
+    distance, partner = two.tree.query(one.samples)
     best = np.argsort(distance, kind="stable")[:STARTS]
-    tries = [
-        _slide(_around(one, p), _around(two, q), p)
-        for p, q in zip(mine[best], theirs[np.asarray(partner)[best]], strict=True)
-    ]
+    pairs = zip(one.samples[best], two.samples[np.asarray(partner)[best]], strict=True)
+    tries = [_slide(one.around(p), two.around(q), p) for p, q in pairs]
     return min(tries, key=lambda found: float(found[0]))
 
 
-def _outer(
-    parts: Sequence[Solid], baits: Sequence[Solid], channels: Sequence[Solid], holes: Sequence[Solid]
-) -> Corners:
-    """Facets of the mold's outer skin: everything hollow in it filled."""
-    filled = mesh.union(mesh.body(solid) for solid in (*parts, *baits, *channels, *holes))
-    shell = max(filled.decompose(), key=lambda piece: float(piece.volume()))
-    return _corners(mesh.solid(shell, "outside"))
+def _skins(named: Iterable[tuple[str, Corners]]) -> list[Skin]:
+    """The surfaces that have facets."""
+    return [Skin.of(name, corners) for name, corners in named if len(corners)]
 
 
-def _thinnest(kind: str, pairs: Iterable[tuple[tuple[str, Corners], tuple[str, Corners]]]) -> Wall | None:
-    """The thinnest wall among pairs of named surfaces."""
+def _thinnest(
+    kind: Literal["outside", "cavity", "bolt", "back"], pairs: Iterable[tuple[Skin, Skin]]
+) -> Wall | None:
+    """The thinnest wall among pairs of surfaces."""
     best: Wall | None = None
-    for (name, one), (other, two) in pairs:
-        if not len(one) or not len(two) or (best and _apart(one, two) > best.thickness_mm):
-            continue
+    for one, two in sorted(pairs, key=lambda pair: _apart(*pair)):
+        if best and _apart(one, two) > best.thickness_mm:
+            break
         distance, here, there = closest(one, two)
         if best is None or distance < best.thickness_mm:
             best = Wall(
-                kind=kind,  # type: ignore[arg-type]
+                kind=kind,
                 thickness_mm=distance,
                 from_mm=(float(here[0]), float(here[1]), float(here[2])),
                 to_mm=(float(there[0]), float(there[1]), float(there[2])),
-                names=(name, other),
+                names=(one.name, two.name),
             )
     return best
 
 
-def _apart(one: Corners, two: Corners) -> float:
+def _apart(one: Skin, two: Skin) -> float:
     """Distance of the two bounding boxes: never more than that of the surfaces."""
-    low = np.maximum(one.min(axis=(0, 1)), two.min(axis=(0, 1)))
-    high = np.minimum(one.max(axis=(0, 1)), two.max(axis=(0, 1)))
+    low = np.maximum(one.low.min(axis=0), two.low.min(axis=0))
+    high = np.minimum(one.high.max(axis=0), two.high.max(axis=0))
     return float(np.linalg.norm(np.maximum(low - high, 0.0)))
 
 
@@ -137,16 +163,9 @@ def _slide(one: Corners, two: Corners, start: Points) -> tuple[float, Points, Po
         there = _nearest(two, here)
         here = _nearest(one, there)
         before, distance = distance, float(np.linalg.norm(there - here))
-        if before - distance < 1e-6:
+        if before - distance < 1e-5:
             break
     return distance, here, there
-
-
-def _around(corners: Corners, point: Points) -> Corners:
-    """Facets whose boxes come within a few samples of the point."""
-    reach = 3 * SPACING_MM
-    near = (corners.min(axis=1) < point + reach) & (corners.max(axis=1) > point - reach)
-    return np.asarray(corners[near.all(axis=1)])
 
 
 def _nearest(corners: Corners, point: Points) -> Points:
