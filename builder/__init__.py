@@ -31,6 +31,7 @@ floor 2, the stages
 
 floor 3, orchestra
     store      content-addressed results, safe to delete
+    versions   released versions, checked against their locks
     build      one mold: the stages called in order
 
 floor 4, the collection

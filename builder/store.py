@@ -81,6 +81,11 @@ def file_digest(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
+def sha256(data: bytes) -> str:
+    """SHA-256 of bytes, in hex."""
+    return hashlib.sha256(data).hexdigest()
+
+
 def digest(*parts: bytes) -> str:
     """SHA-256 of the parts, in hex; where one part ends matters.
 

@@ -17,7 +17,7 @@ FLOORS = (
     {"disk", "model", "problems", "records", "texts", "units"},
     {"heat", "conduction", "flow", "mesh", "pack", "reader", "kinds", "keys"},
     {"mold_keys", "spec", "materials", "measure", "advice", "pictures", "pages"},
-    {"store", "build"},
+    {"store", "versions", "build"},
     {"catalogue", "site", "release"},
     {"plugin", "cli", "__main__"},
 )
@@ -36,6 +36,8 @@ WITHIN_A_FLOOR = {
     ("keys", "reader"),
     ("spec", "mold_keys"),
     ("build", "store"),
+    ("build", "versions"),
+    ("versions", "store"),
     ("site", "catalogue"),
     ("release", "catalogue"),
     ("cli", "plugin"),

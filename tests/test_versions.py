@@ -1,0 +1,159 @@
+"""What was released cannot change silently."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from builder import versions
+from builder.model import Download, Figure, MoldSpec, PartSpec, Version
+from builder.problems import Faults
+from builder.store import sha256
+
+STL = b"solid test\nendsolid test\n"
+
+
+def frozen(slug: str, number: int, assets: Path = Path("pictures")) -> Version:
+    volume = Figure(
+        value=8.5, low=8.4, high=8.6, unit="ml", because="release.because.measured", origin="measured"
+    )
+    return Version(
+        slug=slug,
+        version=str(number),
+        order=number,
+        date="2026-03-01",
+        title="Test minnow",
+        summary="",
+        author="",
+        licence="CC0-1.0",
+        notes=f"Note {number}",
+        figures={"bait_volume": volume},
+        changes=(),
+        pictures=(),
+        assets=assets,
+        downloads=(
+            Download(name="a.stl", path=Path(slug) / "a.stl", size_bytes=len(STL), sha256=sha256(STL)),
+        ),
+    )
+
+
+def release(mold: Path, number: int, stl: bytes = STL) -> Path:
+    new = mold / "versions" / f".{number}"
+    (new / mold.name).mkdir(parents=True)
+    (new / "pictures").mkdir()
+    (new / mold.name / "mold.yaml").write_text("title: Test minnow\n")
+    (new / mold.name / "a.stl").write_bytes(stl)
+    (new / "pictures" / "open.webp").write_bytes(b"RIFF")
+    versions.freeze(new, frozen(mold.name, number), {"shotbook": "0.1.0"}, {"plastisols": "00"})
+    return new.rename(mold / "versions" / str(number))
+
+
+def draft(mold: Path, version: str) -> MoldSpec:
+    return MoldSpec(
+        slug=mold.name,
+        folder=mold,
+        title="Test minnow",
+        kind="open pour",
+        parts=(PartSpec(file="a.stl", path=mold / "a.stl", role="open", name="a"),),
+        cavities=1,
+        plastisol="soft",
+        mold_material="pla",
+        units="mm",
+        version=version,
+    )
+
+
+@pytest.fixture
+def mold(tmp_path: Path) -> Path:
+    folder = tmp_path / "test-minnow"
+    for number in (1, 2):
+        release(folder, number)
+    return folder
+
+
+def test_versions_come_newest_first_with_their_files_where_they_lie(mold: Path) -> None:
+    newest, first = versions.load(mold)
+    assert (newest.version, first.version) == ("2", "1")
+    assert newest.assets == mold / "versions" / "2" / "pictures"
+    assert newest.downloads[0].path.read_bytes() == STL
+    assert newest.figures["bait_volume"].value == 8.5
+
+
+def test_a_mold_without_releases_has_no_versions(tmp_path: Path) -> None:
+    assert versions.load(tmp_path) == ()
+
+
+def test_one_flipped_bit_anywhere_is_found_in_its_file(mold: Path) -> None:
+    files = [file for file in mold.rglob("*") if file.is_file()]
+    assert len(files) == 10
+    for file in files:
+        data = file.read_bytes()
+        for place in range(0, len(data), max(1, len(data) // 40)):
+            flipped = bytearray(data)
+            flipped[place] ^= 1 << place % 8
+            file.write_bytes(flipped)
+            with pytest.raises(Faults) as found:
+                versions.load(mold)
+            assert any(str(file) in str(problem) for problem in found.value.problems)
+        file.write_bytes(data)
+    assert versions.verify(mold) == ()
+
+
+def test_a_file_more_or_less_is_found(mold: Path) -> None:
+    (mold / "versions" / "1" / "more.txt").touch()
+    (mold / "versions" / "2" / "pictures" / "open.webp").unlink()
+    more, less = versions.verify(mold)
+    assert "more.txt: this file was not released with version 1" in str(more)
+    assert "open.webp: this file of the frozen version 2 is missing" in str(less)
+
+
+def test_an_older_version_rewritten_with_a_fresh_lock_is_found_by_the_next_lock(mold: Path) -> None:
+    shutil.rmtree(mold / "versions" / "1")
+    other = mold.parent / "other" / mold.name
+    release(other, 1, stl=b"solid other\nendsolid other\n")
+    (other / "versions" / "1").rename(mold / "versions" / "1")
+    (problem,) = versions.verify(mold)
+    assert "version 2 does not follow the version before it" in str(problem)
+
+
+def test_a_removed_older_version_is_found(mold: Path) -> None:
+    shutil.rmtree(mold / "versions" / "1")
+    (problem,) = versions.verify(mold)
+    assert "version 2 does not follow the version before it" in str(problem)
+
+
+def test_a_renamed_version_folder_is_found(mold: Path) -> None:
+    (mold / "versions" / "2").rename(mold / "versions" / "3")
+    (problem,) = versions.verify(mold)
+    assert "this folder holds version 2 of test-minnow" in str(problem)
+
+
+def test_what_a_killed_release_left_is_no_version(mold: Path) -> None:
+    (mold / "versions" / ".release.0011.part").mkdir()
+    assert len(versions.load(mold)) == 2
+
+
+def test_a_withdrawn_version_stays_listed_with_its_reason_and_offers_no_files(mold: Path) -> None:
+    note = versions.Withdrawal(reason="The sprue points at the hand.", date="2026-04-01")
+    (mold / "versions" / "1" / versions.WITHDRAWN).write_bytes(versions.seal(note))
+    newest, first = versions.load(mold)
+    assert (newest.withdrawn, len(newest.downloads)) == ("", 1)
+    assert (first.withdrawn, first.downloads) == ("The sprue points at the hand.", ())
+
+
+def test_a_draft_with_the_released_files_is_the_newest_version(mold: Path) -> None:
+    known = versions.load(mold)
+    assert versions.check_draft(draft(mold, "2"), [STL], known) is True
+    assert versions.check_draft(draft(mold, "1"), [STL], known) is False
+    assert versions.check_draft(draft(mold, "3"), [STL], known) is False
+
+
+def test_a_changed_file_under_a_released_version_is_refused_by_name(mold: Path) -> None:
+    with pytest.raises(Faults) as found:
+        versions.check_draft(draft(mold, "2"), [STL + b"\n"], versions.load(mold))
+    (problem,) = found.value.problems
+    assert str(problem).startswith(
+        f"{mold / 'a.stl'}: this file is not the one that was released as version 2"
+    )
