@@ -58,7 +58,7 @@ class Key:
         def convert(value: Any) -> Any:  # noqa: ANN401 - a number or three
             if isinstance(value, tuple):
                 return tuple(convert(part) for part in value)
-            return (value - offset) * factor
+            return round((value - offset) * factor, 6)
 
         key = replace(self, name=f"{stem}_{unit}", type=self.type.twin(unit, factor, offset), required=False)
         return key, convert

@@ -117,11 +117,12 @@ def is_scalar(node: Node) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Text of limited length; a number is taken as it was written."""
+    """Text of limited length; a number is taken as it was written, unless `only` text will do."""
 
     longest: int = 200
     pattern: str = ""
     meaning: str = ""
+    only: bool = False
 
     def read(self, node: Node, around: Around) -> str:  # noqa: ARG002
         """The text without blanks around it."""
@@ -130,14 +131,18 @@ class Text:
         text = node.text.strip()
         if len(text) > self.longest:
             raise fault(node.where, f"this text has {len(text)} characters", f"at most {self.longest}")
+        if self.only and not isinstance(node.value, str):
+            raise misfit(node, self.words(), "put it in quotes")
         if self.pattern and not re.fullmatch(self.pattern, text):
             raise fault(node.where, f"{shorten(text)} does not fit here", self.words())
         return text
 
     def schema(self, around: Around) -> Schema:  # noqa: ARG002
-        """A string, or a number where the pattern allows one."""
+        """A string, or a number."""
         pattern = f"^(?:{self.pattern})$" if self.pattern else r"\S"
-        return {"type": ["string", "number"], "maxLength": self.longest, "pattern": pattern}
+        lone: Schema = {"type": "string", "maxLength": self.longest, "pattern": pattern}
+        number: Schema = {"type": "number", "minimum": 0} if self.pattern else {"type": "number"}
+        return lone if self.only else {"anyOf": [lone, number]}
 
     def words(self) -> str:
         """Its meaning, or how long it may be."""

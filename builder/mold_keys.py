@@ -16,7 +16,7 @@ LICENCES = (
 _UNITS = Choice(("mm", "cm", "m", "inch"))
 _POINT = Vector(Number(-2000, 2000, "mm"))
 _DIRECTION = Vector(Number(-1e6, 1e6), direction=True)
-_SLUG = Text(60, SLUG.pattern, "small letters and digits joined by hyphens, such as reed-minnow")
+_SLUG = Text(60, SLUG.pattern, "small letters and digits joined by hyphens, such as reed-minnow", only=True)
 
 
 def _point_and_normal(*, at_mm: Vec3, normal: Vec3) -> tuple[Vec3, Vec3]:

@@ -34,7 +34,7 @@ _QUOTE_OR_PLAIN = "put it in quotes if it is text, or write the plain decimal nu
 _TWO_MEANINGS = (
     # YAML 1.1 (yaml.org/type) against YAML 1.2.2 section 10.3.2, core schema
     (
-        re.compile(r"(?i:yes|no|on|off|y|n)"),
+        re.compile(r"(?i:yes|no|on|off)"),
         "is true or false to some readers and text to others",
         "put it in quotes if it is text, or write true or false",
     ),
@@ -294,7 +294,8 @@ class _Reading:
 
     def _number(self, event: yaml.ScalarEvent, key: str) -> int | float:
         text: str = event.value
-        if len(text) > MAX_DIGITS + 10 or sum(char.isdigit() for char in text) > MAX_DIGITS:
+        whole = text.lstrip("+-").isdigit()
+        if len(text) > (MAX_DIGITS + 1 if whole else 2 * MAX_DIGITS):
             expected = f"at most {MAX_DIGITS} digits"
             self._fault(event.start_mark, key, f"the number {shorten(text, 24)} is too long", expected)
             return 0
@@ -302,7 +303,7 @@ class _Reading:
         if not math.isfinite(number):
             self._fault(event.start_mark, key, f"{text} is too large", "a finite number")
             return 0
-        return int(text) if re.fullmatch(r"[-+]?[0-9]+", text) else number
+        return int(text) if whole else number
 
     def _refuse_extras(self, event: yaml.Event, key: str) -> None:
         """Anchors, references to them, and tags: a file must say what it means where it says it."""

@@ -33,12 +33,7 @@ def problems(text: str) -> list[str]:
 @given(TREES, st.booleans())
 def test_what_another_writer_wrote_is_read_back_equal(tree: reader.Plain, flow: bool) -> None:
     text = yaml.safe_dump(tree, default_flow_style=flow, allow_unicode=True, width=1000)
-    try:
-        read = reader.read_plain(text, "f.yaml")
-    except Faults as faults:
-        assert all("too long" in problem.what for problem in faults.problems)  # more than 15 digits
-    else:
-        assert read == tree
+    assert reader.read_plain(text, "f.yaml") == tree
 
 
 @given(st.text(max_size=200))
@@ -94,16 +89,14 @@ def test_a_hostile_file_neither_hangs_nor_floods(text: str) -> None:
         assert all(len(str(problem)) < 600 for problem in faults.problems)
 
 
-@pytest.mark.parametrize(
-    "word", ["NO", "no", "Yes", "on", "OFF", "y", "N", "010", "0o17", "0x1F", "1_000", "12:30"]
-)
+@pytest.mark.parametrize("word", ["NO", "no", "Yes", "on", "OFF", "010", "0o17", "0x1F", "1_000", "12:30"])
 def test_a_word_with_two_meanings_is_refused_plain_and_taken_as_text_in_quotes(word: str) -> None:
     assert problems(f"a: {word}")[0].startswith(f"f.yaml:1:4, key a: {word} ")
     assert reader.read_plain(f"a: '{word}'", "f.yaml") == {"a": word}
 
 
 @pytest.mark.parametrize(
-    "word", ["nothing", "note", "1/2", "4/0", "2026-03-01", "1.2.3", "M5 × 40", "-", "0.1.2"]
+    "word", ["nothing", "note", "y", "N", "1/2", "4/0", "2026-03-01", "1.2.3", "M5 × 40", "-", "0.1.2"]
 )
 def test_a_word_that_only_looks_like_one_of_those_is_text(word: str) -> None:
     assert reader.read_plain(f"a: x{word}", "f.yaml") == {"a": f"x{word}"}
