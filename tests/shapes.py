@@ -177,19 +177,22 @@ def two_halves(
     holes: Sequence[Hole] = (),
     pegs: Sequence[Peg] = (),
 ) -> Mold:
-    """Cut baits, feed, vents and holes out of two blocks, and set the pins on the lower one."""
+    """Cut baits, feed and holes out of two blocks, the vents out of the upper, and set pins on the lower."""
     envelope = lower + upper
-    plastic = union([*baits, feed, *vents])
+    plastic = union([*baits, feed])
     bolts = union(hole.solid() for hole in holes)
     pins, sockets = union(peg.pin() for peg in pegs), union(peg.socket() for peg in pegs)
     inside = union(baits)
     feed_only = (feed ^ envelope) - inside
     return Mold(
         name=name,
-        parts=(("a", lower - plastic - bolts + pins), ("b", upper - plastic - bolts - sockets)),
+        parts=(
+            ("a", lower - plastic - bolts + pins),
+            ("b", upper - plastic - bolts - sockets - union(vents)),
+        ),
         baits=tuple(baits),
         feed=feed_only,
-        vents=tuple((vent ^ envelope) - inside - feed_only for vent in vents),
+        vents=tuple((vent ^ upper) - inside - feed_only for vent in vents),
         gates=tuple(gates),
         sprue=sprue,
         holes=tuple(holes),

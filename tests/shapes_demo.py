@@ -39,7 +39,7 @@ def reed_minnow(trunk_width: float = 1.5, trunk_height: float = 5.0) -> Mold:
         upper=box((near, -47.0, 0.0), (far, 47.0, half)),
         baits=[placed(bait, nose) for nose in noses],
         feed=union([rod((near - PAST, 0.0, 0.0), fork, 5.2, 3.0), *runners, *gates]),
-        vents=[box((length - 1.5, y - 1.5, 0.0), (far + PAST, y + 1.5, 0.3)) for _, y in noses],
+        vents=[box((length - 1.5, y - 1.5, -PAST), (far + PAST, y + 1.5, 0.3)) for _, y in noses],
         gates=[Opening(at=(0.4, y, 0.0), normal=(1.0, 0.0, 0.0)) for _, y in noses],
         sprue=Opening(at=(near, 0.0, 0.0), normal=(1.0, 0.0, 0.0)),
         holes=holes,
@@ -62,7 +62,7 @@ def pond_stick() -> Mold:
         upper=box((near, -26.0, 0.0), (far, 26.0, half)),
         baits=[bait],
         feed=feed,
-        vents=[box((length - 1.0, -1.5, 0.0), (far + PAST, 1.5, 0.25))],
+        vents=[box((length - 1.0, -1.5, -PAST), (far + PAST, 1.5, 0.25))],
         gates=[Opening(at=(0.2, 0.0, 0.0), normal=(1.0, 0.0, 0.0))],
         sprue=Opening(at=(near, 0.0, 0.0), normal=(1.0, 0.0, 0.0)),
         holes=[
@@ -90,7 +90,7 @@ def quad_grub() -> Mold:
         baits=baits,
         feed=union([rod((near - PAST, 0.0, 0.0), (-18.0, 0.0, 0.0), 5.5, 3.0), trunk, *branches, *gates]),
         vents=[
-            box((x - 1.5, min(y, far_y), 0.0), (x + 1.5, max(y, far_y), 0.3))
+            box((x - 1.5, min(y, far_y), -PAST), (x + 1.5, max(y, far_y), 0.3))
             for (x, _), s in heads
             for y, far_y in [(s / 90.0 * 69.0, s / 90.0 * (wide + PAST))]
         ],

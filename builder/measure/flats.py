@@ -94,18 +94,23 @@ def _neighbours(faces: NDArray[np.int32]) -> tuple[Index, Index]:
 
 def flats(skin: Surface, least_mm2: float) -> list[Flat]:
     """Flat regions of at least the area, the largest first; smoothly curved patches are none."""
+    found = [_flat(skin, facets) for facets in smooth(skin, least_mm2)]
+    return sorted((flat for flat in found if flat), key=lambda flat: (-flat.area_mm2, *flat.point.round(6)))
+
+
+def smooth(skin: Surface, least_mm2: float, among: NDArray[np.bool_] | None = None) -> list[Index]:
+    """Facets (of those `among`) that hang together without a bend, for every patch of at least the area."""
     one, two = skin.beside.T
     level = np.einsum("ij,ij->i", skin.normals[one], skin.normals[two]) > BEND_COSINE
-    joined = skin.beside[level]
+    wanted = np.ones(len(skin.faces), dtype=bool) if among is None else among
+    joined = skin.beside[level & wanted[one] & wanted[two]]
     count = len(skin.faces)
     graph = coo_array((np.ones(len(joined), np.int8), (joined[:, 0], joined[:, 1])), shape=(count, count))
     _, label = connected_components(graph, directed=False)
-    area = np.bincount(label, weights=skin.areas_mm2)
+    area = np.bincount(label, weights=skin.areas_mm2 * wanted)
     order = np.argsort(label, kind="stable")
     start = np.r_[0, np.cumsum(np.bincount(label))]
-    wide = np.flatnonzero(area >= least_mm2)
-    found = [_flat(skin, order[start[k] : start[k + 1]]) for k in wide]
-    return sorted((flat for flat in found if flat), key=lambda flat: (-flat.area_mm2, *flat.point.round(6)))
+    return [order[start[k] : start[k + 1]] for k in np.flatnonzero(area >= least_mm2)]
 
 
 def _flat(skin: Surface, facets: Index) -> Flat | None:
