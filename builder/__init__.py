@@ -13,6 +13,8 @@ floor 0, words
 floor 1, pure computation and doors
     heat       contact temperature, cooling: published formulas
     conduction two layers: temperatures, set time, skin
+    cycle      shot after shot: how the mold's wall softens
+    clamping   opening force, the gap between bolts
     flow       filling, pressure, venting, feeding
     mesh       STL bytes to vouched solids, and what is done with solids
     reader     YAML text to values with lines
@@ -28,6 +30,7 @@ floor 2, the stages
     advice     Measurement and materials to Advice
     pictures   solids to images
     pages      records to Markdown
+    pagedata   records to what a page's scripts know
 
 floor 3, orchestra
     store      content-addressed results, safe to delete

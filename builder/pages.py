@@ -1,4 +1,4 @@
-"""Records to Markdown: one Jinja template to a page kind. Templates choose and place; they compute nothing."""
+"""Records to Markdown: one Jinja template to a page kind, which places and computes nothing."""
 
 from __future__ import annotations
 
@@ -11,7 +11,18 @@ import jinja2
 from markupsafe import Markup, escape
 
 from builder import units
-from builder.model import Amounts, Bait, Figure, Finding, MoldRecord, PathVerdict, Unit, Window
+from builder.model import (
+    Amounts,
+    Bait,
+    Figure,
+    Finding,
+    MoldRecord,
+    PathVerdict,
+    Sourced,
+    Tables,
+    Unit,
+    Window,
+)
 from builder.texts import Texts
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -46,11 +57,14 @@ class Pages:
             plain=texts.tell,
             num=self.number,
             point=self.point,
+            svg_number=self.svg_number,
             share=lambda value: measured(value, "share"),
             measured=measured,
             keyed=Keyed,
             size=self.size,
+            table_value=lambda value: self.plain_number(sourced(value)),
             word=texts.word,
+            named=texts.name,
         )
 
     def render(self, template: str, **values: Any) -> str:  # noqa: ANN401 - what the template takes
@@ -68,6 +82,51 @@ class Pages:
             plot=None,
             **view,
         )
+
+    def catalogue(self, molds: Sequence[MoldRecord], number: int, count: int, total: int) -> str:
+        """One page of the catalogue, `number` of `count`; `total` molds in all."""
+        name = {1: "index.html"}
+        return self.render(
+            "index.md.jinja",
+            root="" if number == 1 else "../",
+            cards=[self.card(record) for record in molds],
+            page=number,
+            pages=count,
+            total=total,
+            previous=name.get(number - 1, f"catalogue/{number - 1}.html") if number > 1 else None,
+            next=f"catalogue/{number + 1}.html" if number < count else None,
+        )
+
+    def card(self, record: MoldRecord) -> dict[str, Any]:
+        """A mold as the catalogue shows it."""
+        picture = next((p for p in record.pictures if p.name == "bait"), None)
+        amounts = _own_amounts(record)
+        return {
+            "slug": record.spec.slug,
+            "title": record.spec.title,
+            "kind": record.spec.bait_type or self.texts.word(record.spec.kind),
+            "author": record.spec.author,
+            "picture": picture.files[min(picture.files)] if picture else None,
+            "height": round(400 * picture.height_px / picture.width_px) if picture else 0,
+            "facts": [(name, figure) for name, _, figure in _facts(record, amounts)[:5]],
+        }
+
+    def fixed(self, tables: Tables) -> dict[str, str]:
+        """The pages that there are once: name to text."""
+        words = [
+            {
+                "id": i,
+                "term": self.texts.say(f"glossary.{i}.term"),
+                "means": self.texts.say(f"glossary.{i}.means"),
+            }
+            for i in self.texts.under("glossary")
+        ]
+        return {
+            "safety": self.render("safety.md.jinja", topics=self.texts.under("safety")),
+            "materials": self.render("materials.md.jinja", tables=tables),
+            "method": self.render("method.md.jinja", steps=self.texts.under("method")),
+            "glossary": self.render("glossary.md.jinja", words=words),
+        }
 
     def describe(self, record: MoldRecord) -> str:
         """A mold in one plain sentence, for search engines and shared links."""
@@ -100,10 +159,13 @@ class Pages:
     def figures(self, record: MoldRecord, amounts: Amounts) -> list[tuple[str, str, Figure]]:
         """Every figure of the page with its name and its key in the page's data."""
         own = record.advice.windows[0]
-        named = {f"figure.{name}": ("", figure) for name, figure in record.advice.figures.items()}
-        named |= {
+        named: dict[str, tuple[str, Figure | None]] = {
+            self.texts.name("figure", n): ("", figure) for n, figure in record.advice.figures.items()
+        }
+        said = {
             "page.glance.weight": ("a.bait_g.0", amounts.bait_g[0]),
             "page.glance.shot": ("a.shot_ml", amounts.shot_ml),
+            "page.glance.shoot": ("w.point", own.shoot_c),
             "page.window.fill": ("w.fill", own.fill_c),
             "page.window.mold_limit": ("w.mold_limit", own.mold_limit_c),
             "page.window.plastisol_limit": ("w.plastisol_limit", own.plastisol_limit_c),
@@ -111,9 +173,8 @@ class Pages:
             "page.glance.cool": ("w.cool", own.cool_s),
             "page.glance.rest": ("w.rest", own.rest_s),
         }
-        if own.shoot_c:
-            named["page.glance.shoot"] = ("w.point", own.shoot_c)
-        return [(self.texts.say(label), key, figure) for label, (key, figure) in named.items()]
+        named |= {self.texts.say(label): pair for label, pair in said.items()}
+        return [(label, key, figure) for label, (key, figure) in named.items() if figure]
 
     def say(self, key: str, **values: Figure | Keyed | str | int) -> Markup:
         """A sentence of the language file, its figures marked up, everything else escaped."""
@@ -136,16 +197,27 @@ class Pages:
 
         `key` is where the page's data holds the same figure for another plastisol or mold material.
         """
+        text = self.plain_number(figure)
+        origin = Markup("<sup>{}</sup>").format(_ORIGIN_LETTER[figure.origin])
+        keyed = Markup('<span data-n="{}">{}</span>').format(key, text) if key else text
+        return keyed + origin
+
+    def plain_number(self, figure: Figure) -> Markup:
+        """A figure in both systems, range in brackets."""
         both = units.show(figure, self.texts.language)
-        attribute = Markup(' data-n="{}"').format(key) if key else ""
+        text = _with_range(both.metric)
         if both.metric == both.us:
-            text = _with_range(both.metric)
-        else:
-            text = Markup('<span class="me">{}</span> <span class="us">{}</span>').format(
-                _with_range(both.metric), _with_range(both.us)
-            )
-        origin = Markup('<sup class="o">{}</sup>').format(_ORIGIN_LETTER[figure.origin])
-        return Markup('<span class="n"{}>{}</span>{}').format(attribute, text, origin)
+            return text
+        pair = Markup('<span class="me">{}</span> <span class="us">{}</span>')
+        return pair.format(text, _with_range(both.us))
+
+    def svg_number(self, figure: Figure) -> Markup:
+        """A figure inside a drawing: no range, which stands beside the drawing."""
+        both = units.show(figure, self.texts.language)
+        if both.metric == both.us:
+            return escape(both.metric.value)
+        pair = Markup('<tspan class="me">{}</tspan><tspan class="us"> {}</tspan>')
+        return pair.format(both.metric.value, both.us.value)
 
     def point(self, value: float, unit: Unit) -> Markup:
         """A number that was measured in the files, without a range of its own."""
@@ -164,6 +236,18 @@ class Keyed:
     key: str
 
 
+def sourced(value: Sourced) -> Figure:
+    """A table's value as a figure; what it is worth is told beside it."""
+    return Figure(
+        value=value.value,
+        low=value.low,
+        high=value.high,
+        unit=value.unit,
+        because="page.materials.lead",
+        origin="common practice",
+    )
+
+
 def measured(value: float, unit: Unit) -> Figure:
     """A figure straight from the measurement; the page tells the uncertainty of all of them in one place."""
     return Figure(
@@ -172,14 +256,14 @@ def measured(value: float, unit: Unit) -> Figure:
 
 
 def _with_range(shown: units.Shown) -> Markup:
-    return Markup("{} <i>({})</i>").format(shown.value, shown.range) if shown.range else escape(shown.value)
+    return Markup("{} <i>({})</i>").format(shown.value, shown.span) if shown.span else escape(shown.value)
 
 
 def mold_view(record: MoldRecord) -> dict[str, Any]:
     """What the template of a mold's page needs beside the record itself."""
     advice, measurement = record.advice, record.measurement
     own = advice.windows[0]
-    amounts = next(a for a in advice.amounts if a.plastisol == own.plastisol)
+    amounts = _own_amounts(record)
     return {
         "r": record,
         "spec": record.spec,
@@ -202,6 +286,11 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
         "slot": any(bait.hook_slot for bait in measurement.baits),
         "also": ALSO,
     }
+
+
+def _own_amounts(record: MoldRecord) -> Amounts:
+    """Amounts for the plastisol that the maker chose."""
+    return next(a for a in record.advice.amounts if a.plastisol == record.advice.windows[0].plastisol)
 
 
 def _facts(record: MoldRecord, amounts: Amounts) -> list[tuple[str, str, Figure | None]]:

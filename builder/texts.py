@@ -48,6 +48,19 @@ class Texts:
         """A word of the builder (a role, a kind, an outcome), in this language if it is listed."""
         return self.entries.get(f"words.{word}", word)
 
+    def name(self, section: str, id_: str) -> str:
+        """The name of a table's entry or of a figure; its id in words where the language file has none.
+
+        >>> Texts(language="en", entries={"material.pla": "PLA"}).name("material", "heat_resin")
+        'heat resin'
+        """
+        return self.entries.get(f"{section}.{id_}", id_.replace("_", " "))
+
+    def under(self, section: str) -> list[str]:
+        """The names right under a section, in the order of the file."""
+        start = f"{section}."
+        return list(dict.fromkeys(k[len(start) :].split(".")[0] for k in self.entries if k.startswith(start)))
+
     def tell(self, finding: Finding) -> str:
         """A finding as plain text."""
         return self.say(finding.code, **finding.values)

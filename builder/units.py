@@ -62,10 +62,14 @@ _THIN = "\u202f"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
-    """A figure as text in one system of units: value with unit, and its range with unit ('' if none)."""
+    """A figure as text in one system of units: value with unit, and its range with unit ('' if none).
+
+    `span` is the range as it is written right after the value, where the unit need not be said again.
+    """
 
     value: str
     range: str
+    span: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,8 +144,8 @@ def _system(triple: tuple[float, float, float], unit: Unit, symbol: str, languag
     whole = unit in _WHOLE or (unit == "count" and all(float(number).is_integer() for number in triple))
     decimals = 0 if whole else min(_MOST_DECIMALS.get(symbol, 3), _figure_decimals(triple))
     value, low, high = (_number(number, decimals, language) for number in triple)
-    spread = "" if low == value == high else _with_unit(f"{low}–{high}", symbol)
-    return Shown(value=_with_unit(value, symbol), range=spread)
+    span = "" if low == value == high else f"{low}–{high}"
+    return Shown(value=_with_unit(value, symbol), range=_with_unit(span, symbol) if span else "", span=span)
 
 
 def _figure_decimals(triple: tuple[float, float, float]) -> int:
@@ -182,10 +186,15 @@ def _time(triple: tuple[float, float, float], language: str) -> Shown:
     """Seconds as a person reads them off a clock."""
     value, low, high = (_clock(seconds, language) for seconds in triple)
     if low == value == high:
-        return Shown(value=value, range="")
-    low_number, _, low_symbol = low.rpartition(_NBSP)
-    same = low_symbol == high.rpartition(_NBSP)[2] and _NBSP not in low_number + high.rpartition(_NBSP)[0]
-    return Shown(value=value, range=f"{low_number}–{high}" if same else f"{low}\u2009–\u2009{high}")
+        return Shown(value=value, range="", span="")
+    (low_number, _, unit), (high_number, _, high_unit) = low.rpartition(_NBSP), high.rpartition(_NBSP)
+    if unit != high_unit or _NBSP in low_number + high_number:
+        span = f"{low}\u2009–\u2009{high}"
+        return Shown(value=value, range=span, span=span)
+    span = f"{low_number}–{high_number}"
+    return Shown(
+        value=value, range=_with_unit(span, unit), span=span if value.endswith(unit) else f"{span} {unit}"
+    )
 
 
 def _clock(seconds: float, language: str) -> str:

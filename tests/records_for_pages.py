@@ -36,7 +36,7 @@ from builder.model import (
 )
 
 PLASTISOLS = ("soft", "medium", "hard", "salted")
-MATERIALS = ("pla", "petg", "abs", "asa", "pc", "resin", "resin_hot", "aluminium")
+MATERIALS = ("pla", "petg", "abs", "asa", "pc", "resin", "heat-resin", "aluminium")
 
 
 def figure(value: float, unit: Unit, spread: float = 0.08, origin: Origin = "computed") -> Figure:

@@ -15,14 +15,16 @@ ROOT = Path(builder.__file__).parent
 
 FLOORS = (
     {"disk", "model", "problems", "records", "texts", "units"},
-    {"heat", "conduction", "flow", "mesh", "pack", "reader", "kinds", "keys"},
-    {"mold_keys", "spec", "materials", "measure", "advice", "pictures", "pages"},
+    {"heat", "conduction", "cycle", "clamping", "flow", "mesh", "pack", "reader", "kinds", "keys"},
+    {"mold_keys", "spec", "materials", "measure", "advice", "pictures", "pages", "pagedata"},
     {"store", "versions", "build"},
     {"catalogue", "site", "release"},
     {"plugin", "cli", "__main__"},
 )
 WITHIN_A_FLOOR = {
     ("conduction", "heat"),
+    ("cycle", "heat"),
+    ("cycle", "conduction"),
     ("flow", "heat"),
     ("flow", "conduction"),
     ("problems", "model"),
@@ -58,13 +60,15 @@ DOORS = {
         "model",
         "heat",
         "conduction",
+        "cycle",
+        "clamping",
         "flow",
         "mesh",
         "measure",
         "advice",
         "pictures",
     },  # model: annotations only
-    "scipy": {"heat", "conduction", "flow", "mesh", "measure", "advice", "pictures"},
+    "scipy": {"heat", "conduction", "cycle", "clamping", "flow", "mesh", "measure", "advice", "pictures"},
 }
 
 

@@ -1,0 +1,133 @@
+"""What the scripts of a page know: every figure for every plastisol and mold material, as text.
+
+Scripts choose and place; what they show was written by units, so that no number is worked out in a browser.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from builder import units
+from builder.model import Advice, Amounts, Figure, Finding, MoldRecord, Window
+from builder.texts import Texts
+
+Shown = list[str]
+"""Metric value and span, and US value and span where they differ: what pages.Pages.number writes."""
+
+
+def shown(figure: Figure, language: str) -> Shown:
+    """The figure's texts.
+
+    >>> shown(Figure(value=2.0, low=2.0, high=2.0, unit="count", because="", origin="declared"), "en")
+    ['2', '']
+    """
+    both = units.show(figure, language)
+    metric = [both.metric.value, both.metric.span]
+    return metric if both.metric == both.us else [*metric, both.us.value, both.us.span]
+
+
+def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
+    """One mold for the scripts: amounts by plastisol, windows by plastisol and mold material."""
+    language = texts.language
+    return {
+        "slug": record.spec.slug,
+        "title": record.spec.title,
+        "own": [record.advice.windows[0].plastisol, record.advice.windows[0].mold_material],
+        "cavities": record.spec.cavities,
+        "kind": record.spec.kind,
+        "a": {amounts.plastisol: amounts_data(amounts, language) for amounts in record.advice.amounts},
+        "w": windows_data(record.advice, texts),
+    }
+
+
+def amounts_data(amounts: Amounts, language: str) -> dict[str, Any]:
+    """The figures that follow the plastisol."""
+    return {
+        "bait_g": [shown(figure, language) for figure in amounts.bait_g],
+        "shot_ml": shown(amounts.shot_ml, language),
+        "shot_g": shown(amounts.shot_g, language),
+        "one_ml": shown(amounts.batch[0].heat_ml, language),
+        "shots": [row.shots for row in amounts.batch],
+        "batch": [[shown(row.heat_ml, language), shown(row.heat_g, language)] for row in amounts.batch],
+    }
+
+
+def windows_data(advice: Advice, texts: Texts) -> dict[str, dict[str, Any]]:
+    """The figures that follow plastisol and mold material."""
+    found: dict[str, dict[str, Any]] = {}
+    for window in advice.windows:
+        found.setdefault(window.plastisol, {})[window.mold_material] = window_data(window, texts)
+    return found
+
+
+def window_data(window: Window, texts: Texts) -> dict[str, Any]:
+    """One window: its figures, its findings as sentences, and the times that a clock counts down."""
+    figures: Mapping[str, Figure | None] = {
+        "point": window.shoot_c,
+        "fill": window.fill_c,
+        "mold_limit": window.mold_limit_c,
+        "plastisol_limit": window.plastisol_limit_c,
+        "hold": window.hold_s,
+        "cool": window.cool_s,
+        "rest": window.rest_s,
+    }
+    return {
+        **{name: shown(figure, texts.language) if figure else None for name, figure in figures.items()},
+        "paths": [{"margin": shown(path.margin, texts.language)} for path in window.paths],
+        "seconds": [round(f.value) for f in (window.hold_s, window.cool_s, window.rest_s)],
+        "findings": [[finding.level, *told(finding, texts)] for finding in window.findings],
+    }
+
+
+def told(finding: Finding, texts: Texts) -> list[str | Shown]:
+    """A finding's sentence in parts: text, and each figure as its texts."""
+    figures: list[Figure] = []
+
+    def cut(figure: Figure) -> str:
+        figures.append(figure)
+        return "\0"
+
+    pieces = texts.fill(finding.code, cut, **finding.values).split("\0")
+    parts: list[str | Shown] = [pieces[0]]
+    for figure, text in zip(figures, pieces[1:], strict=True):
+        parts += [shown(figure, texts.language), text]
+    return parts
+
+
+def index_data(molds: Sequence[MoldRecord]) -> list[dict[str, Any]]:
+    """All molds for the catalogue's filters: what is shown as text, what is compared as numbers."""
+    return [index_entry(record) for record in molds]
+
+
+def index_entry(record: MoldRecord) -> dict[str, Any]:
+    """One mold for the catalogue's filters."""
+    spec, measured, own = record.spec, record.measurement, record.advice.windows[0]
+    amounts = next(a for a in record.advice.amounts if a.plastisol == own.plastisol)
+    works = dict.fromkeys(w.mold_material for w in record.advice.windows if w.shoot_c)
+    return {
+        "slug": spec.slug,
+        "title": spec.title,
+        "kind": spec.kind,
+        "type": spec.bait_type,
+        "target": list(spec.target),
+        "author": spec.author,
+        "summary": spec.summary,
+        "cavities": spec.cavities,
+        "length": round(max(bait.length_mm for bait in measured.baits), 1),
+        "weight": round(max(figure.value for figure in amounts.bait_g), 2),
+        "shot": round(amounts.shot_ml.value, 1),
+        "bed": [round(max(p.bed_mm[side] for p in measured.parts)) for side in (0, 1)],
+        "works": list(works),
+    }
+
+
+def script(call: str, data: object) -> str:
+    """A script that hands the data over when it is loaded, which also works where nothing may be fetched.
+
+    >>> script("shotbook.mold", {"a": "</script>"})
+    'shotbook.mold({"a":"<\\\\/script>"});\\n'
+    """
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("</", "<\\/")
+    return f"{call}({text});\n"

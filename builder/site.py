@@ -1,0 +1,92 @@
+"""The whole generated site as plain data: address to text, or to a file on the disk."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from importlib import resources
+from pathlib import Path
+
+from builder import pagedata, reader, records
+from builder.catalogue import Catalogue
+from builder.model import MoldRecord
+from builder.pages import Pages
+from builder.texts import Texts, flatten
+
+PER_PAGE = 48
+"""Molds on one page of the catalogue."""
+
+Generated = Mapping[str, str | Path]
+
+
+def generate(catalogue: Catalogue, language: str = "en") -> Generated:
+    """Everything that is not written by hand: pages (.md), data, downloads and pictures, by address."""
+    pages = Pages(texts(language))
+    return {
+        **dict(_catalogue(catalogue, pages)),
+        **{f"{name}.md": text for name, text in pages.fixed(catalogue.tables).items()},
+        **{uri: thing for record in catalogue.molds for uri, thing in _mold(record, pages)},
+        "data/index.js": pagedata.script("shotbook.index", pagedata.index_data(catalogue.molds)),
+    }
+
+
+def texts(language: str) -> Texts:
+    """The sentences of one language; Faults when its file cannot be read."""
+    file = f"{language}.yaml"
+    text = resources.files("builder").joinpath("texts", file).read_text(encoding="utf-8")
+    content = reader.read_plain(text, file)
+    if not isinstance(content, dict):
+        raise TypeError(f"{file} has no sections")
+    return Texts(language=language, entries=dict(flatten(content)))
+
+
+def shell(language: str) -> dict[str, str]:
+    """The words of the frame round every page (builder/theme/main.html)."""
+    entries = texts(language).entries
+    return {k.removeprefix("page.shell."): v for k, v in entries.items() if k.startswith("page.shell.")}
+
+
+def _catalogue(catalogue: Catalogue, pages: Pages) -> Iterator[tuple[str, str]]:
+    """The catalogue's pages: the first is the site's own, the others lie in a folder."""
+    molds = catalogue.molds
+    groups = [molds[start : start + PER_PAGE] for start in range(0, len(molds), PER_PAGE)] or [()]
+    for number, group in enumerate(groups, 1):
+        uri = "index.md" if number == 1 else f"catalogue/{number}.md"
+        yield uri, pages.catalogue(group, number, len(groups), len(molds))
+
+
+def _mold(record: MoldRecord, pages: Pages) -> Iterator[tuple[str, str | Path]]:
+    """Everything of one mold."""
+    slug = record.spec.slug
+    yield f"molds/{slug}.md", pages.mold(record)
+    for download in record.downloads:
+        yield f"molds/{slug}/{download.name}", download.path
+    for picture in record.pictures:
+        for name in picture.files.values():
+            yield f"molds/{slug}/{name}", record.assets / name
+        if picture.turnable:
+            yield f"molds/{slug}/{picture.turnable.file}", record.assets / picture.turnable.file
+    yield f"data/molds/{slug}.js", pagedata.script("shotbook.mold", pagedata.mold_data(record, pages.texts))
+    yield f"data/molds/{slug}.json", json.dumps(published(record), ensure_ascii=False, indent=1) + "\n"
+
+
+def published(record: MoldRecord) -> dict[str, object]:
+    """A mold's record as anybody may read it: no path of the machine that built it."""
+    told = {
+        "measurement": records.to_json(record.measurement),
+        "advice": records.to_json(record.advice),
+        "files": [{"name": d.name, "size_bytes": d.size_bytes, "sha256": d.sha256} for d in record.downloads],
+    }
+    spec = record.spec
+    about = {
+        "slug": spec.slug,
+        "title": spec.title,
+        "version": spec.version,
+        "kind": spec.kind,
+        "cavities": spec.cavities,
+        "plastisol": spec.plastisol,
+        "mold_material": spec.mold_material,
+        "licence": spec.licence,
+        "author": spec.author,
+    }
+    return {**about, **told}
