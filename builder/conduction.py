@@ -82,9 +82,7 @@ def bare_wall(
 ) -> Layers:
     """The wall of `layers` in the same cells after the bait is out, a film on its face and its back."""
     faces = _faces(half_mm, wall_mm, cells)[..., cells[0] :]
-    shape_of_cells = (*np.shape(wall.volumetric), cells[1])
-    conductivity = np.broadcast_to(_column(wall.conductivity_w_mk), shape_of_cells)
-    volumetric = np.broadcast_to(_column(wall.volumetric), shape_of_cells)
+    conductivity, volumetric = _column(wall.conductivity_w_mk), _column(wall.volumetric)
     return _cut(faces, conductivity, volumetric, shape, inner=0, films=(film_w_m2k, film_w_m2k))
 
 
