@@ -18,6 +18,7 @@ floor 1, pure computation and doors
     flow       filling, pressure, venting, feeding
     mesh       STL bytes to vouched solids, and what is done with solids
     reader     YAML text to values with lines
+    engines    here, on all cores, or on a cluster
     pack       zip, 3MF, STL and checksums as bytes
     kinds      the types a value of a file can have
     keys       the keys of a file, declared once: checks, schema, reference
@@ -30,12 +31,14 @@ floor 2, the stages
     advice     Measurement and materials to Advice
     pictures   solids to images
     pages      records to Markdown
+    report     records to text for a terminal
     pagedata   records to what a page's scripts know
 
 floor 3, orchestra
     store      content-addressed results, safe to delete
     versions   released versions, checked against their locks
     build      one mold: the stages called in order
+    fleet      all molds, read on an engine
 
 floor 4, the collection
     catalogue  all molds and versions

@@ -15,9 +15,9 @@ ROOT = Path(builder.__file__).parent
 
 FLOORS = (
     {"disk", "model", "problems", "records", "texts", "units"},
-    {"heat", "conduction", "cycle", "clamping", "flow", "mesh", "pack", "reader", "kinds", "keys"},
-    {"mold_keys", "spec", "materials", "measure", "advice", "pictures", "pages", "pagedata"},
-    {"store", "versions", "build"},
+    {"heat", "conduction", "cycle", "clamping", "flow", "engines", "mesh", "pack", "reader", "kinds", "keys"},
+    {"mold_keys", "spec", "report", "materials", "measure", "advice", "pictures", "pages", "pagedata"},
+    {"store", "versions", "build", "fleet"},
     {"catalogue", "site", "release"},
     {"plugin", "cli", "__main__"},
 )
@@ -39,6 +39,8 @@ WITHIN_A_FLOOR = {
     ("spec", "mold_keys"),
     ("build", "store"),
     ("build", "versions"),
+    ("fleet", "build"),
+    ("fleet", "store"),
     ("versions", "store"),
     ("site", "catalogue"),
     ("release", "catalogue"),
@@ -47,6 +49,7 @@ WITHIN_A_FLOOR = {
 }
 DOORS = {
     "yaml": {"reader"},
+    "distributed": {"engines"},
     "trimesh": {"mesh", "pictures"},
     "manifold3d": {"mesh"},
     "embreex": {"pictures"},
