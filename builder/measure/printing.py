@@ -22,7 +22,7 @@ NEGLIGIBLE_MM2 = 5.0
 """Less overhang than this bridges by itself (common practice, no source)."""
 SEARCH_MM = 5.0
 """Features and gaps wider than this are not small on any nozzle."""
-RAYS = 2500
+RAYS = 6000
 FACING = 0.94
 """Two faces bound a wall or a gap when they face each other within 20 degrees."""
 LEVEL = 0.99
@@ -126,14 +126,10 @@ def smallest(skin: Surface, body: mesh.Body) -> tuple[float | None, float | None
 
 
 def _spread(areas_mm2: Array) -> Index:
-    """At most RAYS facets: every n-th, and more of the large ones."""
-    count = len(areas_mm2)
-    if count <= RAYS:
-        return np.arange(count)
-    even = np.arange(0, count, math.ceil(2 * count / RAYS))
-    total = np.cumsum(areas_mm2)
-    large = np.searchsorted(total, np.linspace(0, total[-1], RAYS // 2, endpoint=False), side="right")
-    return np.union1d(even, np.minimum(large, count - 1))
+    """At most RAYS facets: the largest, and every n-th of the rest."""
+    order = np.argsort(-areas_mm2, kind="stable")
+    large, rest = order[: RAYS // 2], np.sort(order[RAYS // 2 :])
+    return np.concatenate([large, rest[:: max(1, math.ceil(2 * len(rest) / RAYS))]])
 
 
 def _shortest(body: mesh.Body, starts: Array, ways: Array, facing: float) -> float | None:
