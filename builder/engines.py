@@ -1,0 +1,91 @@
+"""Where the readings run: here, on the cores of this machine, or on a Dask cluster. Same bytes from each.
+
+An engine takes a function and its arguments, and gives the results in the order of the arguments. Function,
+arguments and results must be fit to be sent: a module's own function, bytes and plain values.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing.context import BaseContext
+from typing import Protocol, TypeVar
+
+Job = TypeVar("Job")
+Result = TypeVar("Result")
+
+AHEAD = 2
+"""Jobs kept waiting for each worker; more would only hold their files in memory."""
+
+
+class Engine(Protocol):
+    """What every engine does."""
+
+    def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
+        """The result of each job, in order."""
+
+
+class _Future(Protocol):
+    """What processes and clusters promise alike."""
+
+    def result(self) -> object:
+        """The result, when it is there."""
+
+
+def choose(workers: int = 1, cluster: str = "") -> Engine:
+    """The cluster at an address, if one is given; else so many processes, 0 meaning one for each core."""
+    if cluster:
+        return on_cluster(cluster)
+    count = workers or os.cpu_count() or 1
+    return here if count == 1 else on_cores(count)
+
+
+def here(work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
+    """One after the other, in this process."""
+    return map(work, jobs)
+
+
+def on_cores(count: int) -> Engine:
+    """Up to `count` processes on this machine; started when there is a first job, gone after the last."""
+
+    def run(work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
+        with ProcessPoolExecutor(count, _context(work.__module__)) as pool:
+            yield from _in_order(lambda job: pool.submit(work, job), jobs, count * AHEAD)
+
+    return run
+
+
+def on_cluster(address: str) -> Engine:
+    """The Dask cluster whose scheduler is at `address`; its workers need this package, not these folders."""
+
+    def run(work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
+        from distributed import Client
+
+        with Client(address, set_as_default=False) as client:
+            count = len(client.scheduler_info()["workers"])
+            yield from _in_order(lambda job: client.submit(work, job, pure=False), jobs, count * AHEAD)
+
+    return run
+
+
+def _in_order(submit: Callable[[Job], _Future], jobs: Iterable[Job], ahead: int) -> Iterator[Result]:
+    """Results in the order of the jobs, never more than `ahead` of them under way."""
+    waiting: deque[_Future] = deque()
+    for job in jobs:
+        waiting.append(submit(job))
+        if len(waiting) >= ahead:
+            yield waiting.popleft().result()  # type: ignore[misc]
+    while waiting:
+        yield waiting.popleft().result()  # type: ignore[misc]
+
+
+def _context(module: str) -> BaseContext:
+    """Processes forked from one that has imported the module already, where the system can."""
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload([module])
+    return context
