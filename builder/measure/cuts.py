@@ -1,0 +1,144 @@
+"""Plane cuts through one limb of a body: gates and the inner ends of vents."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.model import Gate, Solid, Vec3
+
+Array = NDArray[np.float64]
+
+KERF_MM = 2e-5
+"""Thickness of a cut; it takes away 1e-4 mm3 of a wide gate."""
+OVERLAP_MM = 0.02
+"""A cut reaches this far past the limb, so that nothing holds on."""
+FINEST_MM = 0.04
+LAST_SHARE = 1.03
+"""The gate is the last section before the bait within this share of the narrowest."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Cut:
+    """A plane section of one limb, its normal pointing into the bait (or out of the mold, for a vent)."""
+
+    at: Array
+    turn: Array
+    polygon: shapely.Polygon
+
+    @property
+    def normal(self) -> Array:
+        """Unit normal (3,)."""
+        return np.asarray(self.turn[2])
+
+    def gate(self) -> Gate:
+        """The section as the model's Gate."""
+        return Gate(
+            at_mm=vec(self.at),
+            normal=vec(self.normal),
+            area_mm2=float(self.polygon.area),
+            thickness_mm=mesh.inscribed(self.polygon)[0],
+            perimeter_mm=float(self.polygon.length),
+        )
+
+    def plug(self) -> mesh.Body:
+        """A thin slab that closes the limb."""
+        wide = self.polygon.buffer(OVERLAP_MM, join_style="mitre")
+        slab = mesh.prism(mesh.rings(wide), -KERF_MM / 2, KERF_MM / 2)
+        return mesh.placed(slab, self.turn.T, self.at)
+
+
+def vec(point: Array) -> Vec3:
+    """An array (3,) as a tuple of the model."""
+    return (float(point[0]), float(point[1]), float(point[2]))
+
+
+def across(solid: Solid, at: Array, normal: Array) -> Cut | None:
+    """The section of the limb that holds `at`; its origin moved to the section's middle."""
+    section = mesh.section(solid, at, normal)
+    polygon = section.at(at)
+    if polygon is None:
+        return None
+    middle = np.array(polygon.centroid.coords[0])
+    centred = shapely.transform(polygon, lambda points: points - middle)
+    return Cut(at=section.lift(middle), turn=section.turn, polygon=centred)
+
+
+def narrowest(solid: Solid, at: Array, normal: Array, reach_mm: float) -> Cut | None:
+    """The last narrowest section of the limb within `reach_mm` of a point, along a direction into the bait.
+
+    Coarse steps first, then finer ones along the limb's own middle line.
+    """
+    step = reach_mm / 8
+    found: list[Cut] = []
+    for _ in range(3):
+        found = _along(solid, at, normal, reach_mm, step)
+        if not found:
+            return None
+        best = _last_narrow(found)
+        axis = found[best].at - found[max(0, best - 8)].at
+        at, length = found[best].at, float(np.linalg.norm(axis))
+        if length > 3 * step and axis @ normal > 0.8 * length:
+            normal = axis / length
+        reach_mm, step = max(reach_mm / 3, 12 * FINEST_MM), max(step / 4, FINEST_MM)
+    return found[_last_narrow(found)]
+
+
+def _along(solid: Solid, at: Array, normal: Array, reach_mm: float, step_mm: float) -> list[Cut]:
+    """Sections at equal steps before and after a point."""
+    steps = np.arange(-reach_mm, reach_mm + step_mm / 2, step_mm)
+    near = crop(solid, at, reach_mm * 2 + 15)
+    cuts = (across(near, at + step * normal, normal) for step in steps)
+    return [cut for cut in cuts if cut is not None]
+
+
+def _last_narrow(found: Sequence[Cut]) -> int:
+    """Index of the last section that is as narrow as the narrowest, before the limb widens."""
+    areas = np.array([cut.polygon.area for cut in found])
+    best = int(np.argmin(areas))
+    while best + 1 < len(areas) and areas[best + 1] <= LAST_SHARE * areas.min():
+        best += 1
+    return best
+
+
+def crop(solid: Solid, at: Array, reach_mm: float) -> Solid:
+    """Only the facets that come near; sections inside the reach are unchanged."""
+    near = np.asarray((np.abs(solid.vertices - at) < reach_mm).all(axis=1))
+    return Solid(name=solid.name, vertices=solid.vertices, faces=solid.faces[near[solid.faces].any(axis=1)])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Part:
+    """A piece between cuts: numbers of the cuts that it lies before, and of those that it lies after."""
+
+    body: mesh.Body
+    before: tuple[int, ...]
+    after: tuple[int, ...]
+
+
+def apart(body: mesh.Body, cuts: Sequence[Cut]) -> list[Part]:
+    """The body's pieces when all cuts are made, the largest first."""
+    plugs = [cut.plug().as_original() for cut in cuts]
+    number = {plug.original_id(): k for k, plug in enumerate(plugs)}
+    parts = mesh.pieces(body - mesh.union(plugs), 0.02) if plugs else [body]
+    return [_part(part, cuts, number) for part in parts]
+
+
+def _part(body: mesh.Body, cuts: Sequence[Cut], number: dict[int, int]) -> Part:
+    """The piece with the cuts it touches, by which side of each it lies on."""
+    solid, origin = mesh.with_origin(body, "part")
+    before: set[int] = set()
+    after: set[int] = set()
+    for mark, k in number.items():
+        faces = solid.faces[origin == mark]
+        if not len(faces):
+            continue
+        a, b, c = (solid.vertices[faces[:, j]] for j in range(3))
+        facing = float((np.cross(b - a, c - a) @ cuts[k].normal).sum())
+        (before if facing > 0 else after).add(k)
+    return Part(body=body, before=tuple(sorted(before)), after=tuple(sorted(after)))

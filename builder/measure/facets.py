@@ -1,0 +1,79 @@
+"""Flat faces of a solid: facets grouped by the plane they lie in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from builder.model import Solid
+
+Array = NDArray[np.float64]
+
+FLAT_COS = 1 - 2e-6
+"""Facets of one face are parallel to 0.1 degrees..."""
+FLAT_MM = 5e-3
+"""...and level to this."""
+SEEDS = 24
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plane:
+    """A flat face: a point on it, its outward normal, the indices of its facets and their area."""
+
+    point: Array
+    normal: Array
+    facets: NDArray[np.intp]
+    area_mm2: float
+
+    def polygon(self, solid: Solid, turn: Array, move: Array) -> shapely.Geometry:
+        """The face's outline with its openings, seen along z after x -> turn @ x + move."""
+        return outline((solid.vertices @ turn.T + move)[:, :2], solid.faces[self.facets])
+
+
+def planes(solid: Solid) -> Iterator[Plane]:
+    """The largest flat faces by area, at most 24."""
+    normals, areas, centres = facet_frames(solid)
+    offsets = np.einsum("ij,ij->i", normals, centres)
+    key = np.column_stack([np.round(normals * 50), np.round(offsets * 10)]).astype(np.int64)
+    mixed = key @ np.array([1_000_003, 10_007 * 1_000_003, 998_244_353, 1], np.int64)
+    group = np.unique(mixed, return_inverse=True)[1]
+    weight = np.bincount(group, weights=areas)
+    taken = np.zeros(len(areas), bool)
+    for seed in np.argsort(-weight, kind="stable")[:SEEDS]:
+        mine = np.flatnonzero(group == seed)
+        lead = mine[int(np.argmax(areas[mine]))]
+        if taken[lead]:
+            continue
+        near = np.flatnonzero((normals @ normals[lead] > FLAT_COS) & (np.abs(offsets - offsets[lead]) < 0.2))
+        near = near[np.abs((centres[near] - centres[lead]) @ normals[lead]) < FLAT_MM]
+        taken[near] = True
+        share = areas[near] / areas[near].sum()
+        normal = share @ normals[near]
+        yield Plane(
+            point=share @ centres[near],
+            normal=normal / np.linalg.norm(normal),
+            facets=near,
+            area_mm2=float(areas[near].sum()),
+        )
+
+
+def facet_frames(solid: Solid) -> tuple[Array, Array, Array]:
+    """Each facet's unit normal (f, 3), area (f,) and centre (f, 3)."""
+    a, b, c = (solid.vertices[solid.faces[:, k]] for k in range(3))
+    cross = np.cross(b - a, c - a)
+    length = np.linalg.norm(cross, axis=1)
+    return cross / np.maximum(length, 1e-30)[:, None], length / 2, (a + b + c) / 3
+
+
+def outline(points: Array, faces: NDArray[np.int32]) -> shapely.Geometry:
+    """The area that facets (n, 3) over plane points cover, from the edges that only one of them has."""
+    ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]).astype(np.int64)
+    size = len(points)
+    low, high = ends.min(axis=1), ends.max(axis=1)
+    _, first, count = np.unique(low * size + high, return_index=True, return_counts=True)
+    rim = ends[first[count == 1]]
+    return shapely.build_area(shapely.multilinestrings(shapely.linestrings(points[rim])))

@@ -1,0 +1,264 @@
+"""A mold of two halves (and cores): closed, its void named, its plastic parted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure import closing, described, laying, naming, partition, void, walls
+from builder.measure.asking import ask
+from builder.measure.cuts import Cut, vec
+from builder.measure.naming import Named
+from builder.measure.partition import Parted, Unsure
+from builder.measure.sweep import Sweep, thinnest
+from builder.measure.void import Mouth, Piece
+from builder.model import (
+    Bait,
+    Finding,
+    Geometry,
+    Measurement,
+    MoldSpec,
+    Reading,
+    Runner,
+    Solid,
+    Sprue,
+    Vent,
+    Vouch,
+)
+
+Array = NDArray[np.float64]
+
+ALIKE = 0.4
+"""Pieces with a mouth that are smaller than this share of the largest hold no plastic of their own."""
+SECOND_MOUTH = 0.6
+"""Where another mouth comes this near to the largest in area, the sprue is not sure."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fed:
+    """One piece of plastic with its sprue's mouth, parted."""
+
+    piece: Piece
+    mouth: Mouth
+    parted: Parted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Closed:
+    """A closed mold: its parts as laid, its hull, what is in it."""
+
+    spec: MoldSpec
+    laid: Sequence[Solid]
+    vouches: Sequence[Vouch]
+    outer: mesh.Body
+    named: Named
+    findings: Sequence[Finding]
+
+
+def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
+    """Measure a mold of two halves; Faults where it is not sure."""
+    laid, findings = laying.closed(spec, [solid for solid, _ in solids])
+    printed = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role != "bait"]
+    bodies = [mesh.body(solid) for solid in printed]
+    outer = void.envelope(bodies)
+    named = naming.name(void.pieces(outer, bodies))
+    fed = [_part(spec, piece, mouth, count) for piece, mouth, count in _plastic(spec, named)]
+    vouches = [vouch for _, vouch in solids]
+    mold = Closed(spec=spec, laid=laid, vouches=vouches, outer=outer, named=named, findings=findings)
+    return _reading(mold, fed)
+
+
+def _plastic(spec: MoldSpec, named: Named) -> list[tuple[Piece, Mouth, int]]:
+    """The pieces that are shot, each with its sprue's mouth and its number of baits."""
+    ignored = [np.array(point) for point in spec.hints.ignore_at_mm]
+    candidates = [p for p in named.plastic if not any(void.holds(p, point) for point in ignored)]
+    if not candidates:
+        what = "no hollow of the closed mold opens to the outside as a sprue does"
+        raise ask(spec, "parts", what, "a cavity with a sprue", _closed_hint(named))
+    main = [p for p in candidates if p.volume_mm3 > ALIKE * candidates[0].volume_mm3][: spec.cavities]
+    if spec.cavities % len(main):
+        what = f"{len(main)} separate hollows open to the outside, for {spec.cavities} cavities"
+        mouths = "; ".join(f"[{_place(piece.mouths[0].at)}]" for piece in main)
+        remedy = f"write a point inside each hollow that is not shot; their mouths: {mouths}"
+        raise ask(spec, "hints.ignore_at_mm", what, "", remedy)
+    return [(piece, _sprue(spec, piece), spec.cavities // len(main)) for piece in main]
+
+
+def _closed_hint(named: Named) -> str:
+    """Where the largest closed hollow is."""
+    if not named.closed:
+        return "check that the halves are the right files and that neither is solid"
+    largest = named.closed[0]
+    middle = _place((largest.low + largest.high) / 2)
+    return (
+        f"cut the sprue to the outside in the CAD: the largest closed hollow "
+        f"({largest.volume_mm3 / 1000:.2f} ml) is at [{middle}]"
+    )
+
+
+def _sprue(spec: MoldSpec, piece: Piece) -> Mouth:
+    """The mouth that plastic enters by: hinted, or the largest by far."""
+    told = spec.hints.sprue_at_mm
+    if told is not None:
+        return min(piece.mouths, key=lambda mouth: float(np.linalg.norm(mouth.at - np.array(told))))
+    first, *others = piece.mouths
+    if others and others[0].area_mm2 > SECOND_MOUTH * first.area_mm2:
+        places = " or ".join(
+            f"[{_place(mouth.at)}]" for mouth in piece.mouths[:3] if mouth.area_mm2 > 0.3 * first.area_mm2
+        )
+        raise ask(
+            spec,
+            "hints.sprue_at_mm",
+            "the cavity opens to the outside in more than one wide place",
+            "",
+            f"write hints: {{sprue_at_mm: ...}} with the one that is shot into: {places}",
+        )
+    return first
+
+
+def _part(spec: MoldSpec, piece: Piece, mouth: Mouth, count: int) -> Fed:
+    """The piece parted, or the question where the gates are."""
+    told = [(np.array(at), np.array(normal)) for at, normal in spec.hints.gates_at_mm]
+    pitch = partition.pitch_for(piece.volume_mm3, spec.hints.pitch_mm)
+    try:
+        parted = partition.part(piece, mouth, count, pitch, told)
+    except Unsure as unsure:
+        raise _ask_gates(spec, count, unsure.candidates) from None
+    if len(parted.baits) != count:
+        what = f"the hinted gates part the plastic into {len(parted.baits)} baits, not {count}"
+        raise ask(
+            spec,
+            "hints.gates",
+            what,
+            "one face at each gate, its normal pointing into the bait",
+            "correct hints.gates or cavities",
+        )
+    return Fed(piece=piece, mouth=mouth, parted=parted)
+
+
+def _ask_gates(spec: MoldSpec, count: int, candidates: Sequence[Cut]) -> Exception:
+    """The question for the gates, with every narrow place that was found."""
+    narrow = ", ".join(
+        f"{{at_mm: [{_place(cut.at)}], normal: [{_place(cut.normal, 3)}]}} ({cut.polygon.area:.1f} mm2)"
+        for cut in candidates
+    )
+    what = f"it is not sure where runner and bait meet for {count} {'bait' if count == 1 else 'baits'}"
+    found = f"narrow places found: {narrow}" if narrow else "no narrow place was found"
+    return ask(
+        spec,
+        "hints.gates",
+        what,
+        "",
+        f"write hints.gates with one face for each gate (or correct cavities); {found}",
+    )
+
+
+def _place(point: Array, digits: int = 2) -> str:
+    """Coordinates as text."""
+    return ", ".join(f"{value + 0.0:.{digits}f}" for value in point)
+
+
+def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
+    """All records of a parted mold."""
+    spec, laid, named = mold.spec, mold.laid, mold.named
+    baits: list[tuple[Bait, Solid]] = []
+    vents: list[tuple[Vent, Solid]] = []
+    for one in fed:
+        names = [str(len(baits) + k + 1) for k in range(len(one.parted.baits))]
+        baits += _baits(one, names)
+        vents += _vents(one.parted, names)
+    sprue, runner = _feed(fed[0])
+    feed = mesh.union(one.parted.runner for one in fed)
+    holes = [mesh.solid(hole, f"bolt {k + 1}") for k, hole in enumerate(named.holes)]
+    halves = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half"]
+    everything = mesh.union(one.piece.body for one in fed)
+    low, high = mesh.box(mold.outer)
+    loss = [described.faceting(solid) for _, solid in baits]
+    measurement = Measurement(
+        slug=spec.slug,
+        kind=spec.kind,
+        size_mm=vec(high - low + 2 * void.TRIM_MM),
+        parts=tuple(
+            described.part(part, solid, vouch)
+            for part, solid, vouch in zip(spec.parts, laid, mold.vouches, strict=True)
+        ),
+        baits=tuple(record for record, _ in baits),
+        sprue=sprue,
+        runner=runner,
+        vents=tuple(record for record, _ in vents),
+        bolts=named.bolts,
+        pins=tuple(naming.pins(halves[0], halves[1])),
+        walls=walls.walls(
+            [mesh.solid(mold.outer, "hull"), *(mesh.solid(piece.body, "recess") for piece in named.recesses)],
+            [(record.name, solid) for record, solid in baits],
+            holes,
+        ),
+        projected_mm2=mesh.projected_mm2(everything),
+        parting_mm2=closing.contact_mm2(halves[0], halves[1]),
+        volume_share=max(share for share, _ in loss),
+        length_error_mm=max(gap for _, gap in loss),
+        pitch_mm=fed[0].parted.flow.pitch_mm,
+        findings=(*mold.findings, *_doubts(fed)),
+    )
+    geometry = Geometry(
+        parts=tuple(laid),
+        baits=tuple(solid for _, solid in baits),
+        runner=mesh.solid(feed, "runner"),
+        vents=tuple(solid for _, solid in vents),
+        holes=tuple(holes),
+    )
+    return Reading(measurement=measurement, geometry=geometry)
+
+
+def _doubts(fed: Sequence[Fed]) -> list[Finding]:
+    """A warning where a bait is hardly wider than its gate."""
+    return [Finding(level="warn", code="reading.wide_gate") for one in fed if not one.parted.flow.sure]
+
+
+def _baits(fed: Fed, names: Sequence[str]) -> list[tuple[Bait, Solid]]:
+    """Each bait with its flow paths."""
+    parted = fed.parted
+    sweep = Sweep(plastic=parted.flow.plastic, tree=parted.flow.tree)
+    made = []
+    for k, (name, body, gates) in enumerate(zip(names, parted.baits, parted.gates, strict=True)):
+        ends = tuple(cut.at for (_, cut, _), of in zip(parted.vents, parted.vent_of, strict=True) if of == k)
+        volume_ml = body.volume() / 1000
+        paths = sweep.paths(name, gates, volume_ml, ends)
+        made.append(described.bait(name, body, gates, paths, thinnest(paths, volume_ml)))
+    return made
+
+
+def _vents(parted: Parted, names: Sequence[str]) -> list[tuple[Vent, Solid]]:
+    """Each vent with its solid; one that leaves the runner drains no bait."""
+    return [
+        (described.vent(body, cut, mouth, "" if of is None else names[of]), mesh.solid(body, "vent"))
+        for (body, cut, mouth), of in zip(parted.vents, parted.vent_of, strict=True)
+    ]
+
+
+def _feed(fed: Fed) -> tuple[Sprue, Runner]:
+    """Sprue and runner: the sprue ends where the way branches or stops narrowing."""
+    parted, mouth = fed.parted, fed.mouth
+    sprue, runner = partition.sprue_and_runner(parted, mouth)
+    return (
+        Sprue(
+            mouth_mm=vec(mouth.at),
+            direction=vec(-mouth.normal),
+            mouth_diameter_mm=naming.round_diameter(mouth),
+            volume_ml=sprue.volume() / 1000,
+            modulus_mm=_modulus(sprue, mouth.area_mm2),
+        ),
+        Runner(
+            volume_ml=runner.volume() / 1000 if runner else 0.0,
+            modulus_mm=_modulus(runner, 0.0) if runner else 0.0,
+        ),
+    )
+
+
+def _modulus(body: mesh.Body, open_mm2: float) -> float:
+    """Volume over the surface that touches the mold, mm."""
+    return float(body.volume() / max(body.surface_area() - open_mm2, 1e-9))

@@ -1,0 +1,120 @@
+"""Every part of a mold laid into the closed mold's frame."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure import closing
+from builder.measure.asking import ask
+from builder.measure.closing import Closing, Face
+from builder.measure.facets import planes
+from builder.model import Finding, MoldSpec, Placing, Solid
+
+Array = NDArray[np.float64]
+
+OVERLAP_SHARE = 0.005
+"""Halves that share more of the smaller one's volume do not close."""
+
+
+def closed(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[list[Solid], list[Finding]]:
+    """All parts as closed, in the spec's order, and what was found on the way; Faults if not sure."""
+    halves = [k for k, part in enumerate(spec.parts) if part.role == "half"]
+    if len(halves) != 2:
+        what = f"the mold has {len(halves)} parts of role half"
+        raise ask(spec, "parts", what, "two", "give the other parts the role core, plug, blade or bait")
+    first, second = halves
+    way, findings = _way(spec, solids, first, second)
+    laid = [_lay(spec, k, solid, way) for k, solid in enumerate(solids)]
+    _refuse_overlap(spec, laid[first], laid[second], second)
+    return laid, findings
+
+
+def as_filed(way: Closing) -> bool:
+    """True if the two halves lie in their files as in the closed mold."""
+    return bool(
+        np.abs(way.turn - way.first.turn).max() < 1e-4 and np.abs(way.move - way.first.move).max() < 0.02
+    )
+
+
+def faces_of(spec: MoldSpec, index: int, solid: Solid) -> list[Face]:
+    """Candidate parting faces of a part: the one the maker tells, or the likeliest."""
+    told = spec.parts[index].parting
+    if told is None:
+        return closing.parting_faces(solid)
+    point, normal = (np.array(vector) for vector in told)
+    normal = normal / np.linalg.norm(normal)
+    near = [
+        plane
+        for plane in planes(solid)
+        if plane.normal @ normal > 0.999 and abs((plane.point - point) @ normal) < 0.2
+    ]
+    if not near:
+        what = f"{spec.parts[index].file} has no flat face there"
+        raise ask(spec, f"parts[{index}].parting", what, "a point on the parting face and its outward normal")
+    return [closing.face_of(solid, near[0])]
+
+
+def placing_of(placing: Placing) -> tuple[Array, Array]:
+    """Turn (3, 3) and move (3,) of a placing: mirrored in x if asked, turned about x, y, z, then moved.
+
+    >>> turn, move = placing_of(Placing(turn_deg=(0.0, 0.0, 90.0), move_mm=(1.0, 0.0, 0.0)))
+    >>> (turn @ [1.0, 0.0, 0.0] + move).round(9).tolist()
+    [1.0, 1.0, 0.0]
+    """
+    turn = np.diag([-1.0 if placing.mirror else 1.0, 1.0, 1.0])
+    for axis, degrees in enumerate(placing.turn_deg):
+        c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+        i, j = (axis + 1) % 3, (axis + 2) % 3
+        step = np.eye(3)
+        step[i, i], step[i, j], step[j, i], step[j, j] = c, -s, s, c
+        turn = step @ turn
+    return turn, np.array(placing.move_mm)
+
+
+def _way(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tuple[Closing, list[Finding]]:
+    """How the second half lies on the first."""
+    ones, twos = (faces_of(spec, k, solids[k]) for k in (first, second))
+    for faces, k in ((ones, first), (twos, second)):
+        if not faces:
+            what = f"{spec.parts[k].file} has no flat face that could be the parting face"
+            raise ask(spec, f"parts[{k}].parting", what, "", "write a point on it and its outward normal")
+    ways = closing.ways(solids[first], solids[second], ones, twos)
+    if not ways:
+        what = (
+            f"{spec.parts[first].file} and {spec.parts[second].file} do not close on each other in any turn"
+        )
+        remedy = "check that both belong to one mold, or write how the part lies in the closed mold"
+        raise ask(spec, f"parts[{second}].placing", what, "", remedy)
+    best = next((way for way in ways if as_filed(way)), ways[0])
+    mirrored = Finding(level="warn", code="reading.mirrored", values={"file": spec.parts[second].file})
+    return best, [mirrored] if best.mirrored else []
+
+
+def _lay(spec: MoldSpec, index: int, solid: Solid, way: Closing) -> Solid:
+    """One part in the closed mold's frame."""
+    part = spec.parts[index]
+    halves = [k for k, other in enumerate(spec.parts) if other.role == "half"]
+    if part.placing is not None:
+        return closing.laid(solid, *placing_of(part.placing))
+    if index == halves[1]:
+        return way.lay_second(solid)
+    if index == halves[0] or part.role == "bait" or as_filed(way):
+        return way.lay_first(solid)
+    what = f"the place of {part.file} in the closed mold is not known, for the halves are not filed as closed"
+    raise ask(spec, f"parts[{index}].placing", what, "", "write its placing, or export all parts as closed")
+
+
+def _refuse_overlap(spec: MoldSpec, lower: Solid, upper: Solid, second: int) -> None:
+    """Raise where the closed halves run into each other."""
+    one, two = mesh.body(lower), mesh.body(upper)
+    overlap = (one ^ two).volume() / min(one.volume(), two.volume())
+    if overlap > OVERLAP_SHARE:
+        what = f"closed, the halves run into each other by {100 * overlap:.1f} % of the smaller one"
+        raise ask(
+            spec, f"parts[{second}].placing", what, "", "write how the second half lies in the closed mold"
+        )

@@ -1,0 +1,237 @@
+"""Parting the plastic into baits, runner with sprue, and vents."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure import cuts, voxels
+from builder.measure.choice import Choice, choices
+from builder.measure.cuts import Cut, Part
+from builder.measure.necks import Segments, segments
+from builder.measure.tree import Tree, grow
+from builder.measure.void import Mouth, Piece
+from builder.model import Solid
+
+Array = NDArray[np.float64]
+
+CONTRASTS = (1.36, 1.25, 1.15)
+"""How much wider than its gate a bait must be, the sure value first."""
+DOUBT = 0.12
+"""A choice of gates that costs more, or is not this much cheaper than the next, is not sure."""
+START_RADII = 1.3
+FINEST_MM = 0.2
+COARSEST_MM = 0.6
+VOXELS = 250_000
+BRANCH_SHARE = 0.1
+VENT_STEP_MM = 1.0
+VENT_LONGEST_MM = 80.0
+STEP_SHARE = 1.3
+"""A vent ends where its section grows by this."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Flow:
+    """The plastic in one piece without its vents, and its tree; `sure` if every gate is clearly narrow."""
+
+    plastic: Solid
+    tree: Tree
+    pitch_mm: float
+    sure: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Parted:
+    """One piece of plastic in its parts; `gates[k]` are the cuts into baits[k]."""
+
+    baits: tuple[mesh.Body, ...]
+    gates: tuple[tuple[Cut, ...], ...]
+    runner: mesh.Body
+    vents: tuple[tuple[mesh.Body, Cut, Mouth], ...]
+    vent_of: tuple[int | None, ...]
+    """Bait that each vent drains."""
+    flow: Flow
+
+
+class Unsure(Exception):  # noqa: N818 - a state of the reading, turned into a Problem by the caller
+    """The plastic cannot be parted without a hint; carries the candidate gates (place, area)."""
+
+    def __init__(self, candidates: Sequence[Cut]) -> None:
+        """Keep the candidate cuts."""
+        super().__init__("gates not sure")
+        self.candidates = tuple(candidates)
+
+
+def pitch_for(volume_mm3: float, declared: float | None) -> float:
+    """Voxel pitch (mm): a quarter of a million voxels, within 0.2 and 0.6 mm."""
+    if declared is not None:
+        return declared
+    return float(np.clip((volume_mm3 / VOXELS) ** (1 / 3), FINEST_MM, COARSEST_MM))
+
+
+def part(
+    piece: Piece,
+    sprue: Mouth,
+    wanted: int,
+    pitch_mm: float,
+    told: Sequence[tuple[Array, Array]] = (),
+) -> Parted:
+    """The piece cut at `wanted` baits' gates and at its vents. `told` are hinted gates (point, normal)."""
+    solid = mesh.solid(piece.body, "plastic")
+    vents = [
+        (mouth, cut)
+        for mouth in piece.mouths
+        if mouth is not sprue and (cut := _vent(solid, mouth)) is not None
+    ]
+    clean = cuts.apart(piece.body, [cut for _, cut in vents])
+    plastic = mesh.solid(clean[0].body, "plastic")
+    tree = _tree(plastic, sprue, pitch_mm)
+    gates, sure = _told(plastic, told) if told else _found(plastic, tree, sprue, wanted)
+    parts = cuts.apart(piece.body, [*gates, *(cut for _, cut in vents)])
+    return _sorted(parts, gates, vents, Flow(plastic=plastic, tree=tree, pitch_mm=pitch_mm, sure=sure))
+
+
+def _tree(plastic: Solid, sprue: Mouth, pitch_mm: float) -> Tree:
+    """The flow tree from the sprue's mouth."""
+    grid = voxels.fill(plastic, pitch_mm)
+    inside = np.flatnonzero(grid.inside)
+    centres = grid.centres(inside)
+    depth = (sprue.at - centres) @ sprue.normal
+    aside = np.linalg.norm(centres - sprue.at + depth[:, None] * sprue.normal, axis=1)
+    reach = 1.01 * pitch_mm
+    near = (depth < reach) & (aside < np.sqrt(sprue.area_mm2))
+    return grow(grid, inside[near])
+
+
+def _told(plastic: Solid, told: Sequence[tuple[Array, Array]]) -> tuple[list[Cut], bool]:
+    """Cuts where the maker says the gates are."""
+    found = [cuts.across(plastic, at, normal) for at, normal in told]
+    return [cut for cut in found if cut is not None], True
+
+
+def _found(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> tuple[list[Cut], bool]:
+    """Cuts at the likeliest necks, and whether they are beyond doubt; raises Unsure with the candidates."""
+    start = START_RADII * sprue.diameter_mm / 2
+    for contrast in CONTRASTS:
+        segs = segments(tree, contrast, start)
+        ways = choices(segs, wanted)
+        if ways and ways[0].cost < DOUBT and _clear(ways):
+            found = [_refine(plastic, tree, segs.neck[k]) for k in ways[0].gates]
+            if all(cut is not None for cut in found):
+                return [cut for cut in found if cut is not None], contrast == CONTRASTS[0]
+    raise Unsure(_candidates(plastic, tree, segs))
+
+
+def _clear(ways: Sequence[Choice]) -> bool:
+    """True if the next best choice costs clearly more."""
+    return len(ways) < 2 or ways[1].cost - ways[0].cost > DOUBT / 2
+
+
+def _candidates(plastic: Solid, tree: Tree, segs: Segments) -> list[Cut]:
+    """Cuts at all necks that something of size lies beyond, the largest first."""
+    order = sorted(range(1, len(segs.neck)), key=lambda k: -segs.beyond_mm3[k])[:8]
+    found = (_refine(plastic, tree, segs.neck[k]) for k in order)
+    return [cut for cut in found if cut is not None]
+
+
+def _refine(plastic: Solid, tree: Tree, neck: int) -> Cut | None:
+    """The exact narrowest section near a neck of the tree."""
+    radius = max(float(tree.radius_mm[neck]), 0.3)
+    before, after = _walk_up(tree, neck, 2.5 * radius), _walk_down(tree, neck, radius)
+    axis = tree.at_mm[after] - tree.at_mm[before]
+    return cuts.narrowest(plastic, tree.at_mm[neck], axis / np.linalg.norm(axis), 2 * radius + 0.5)
+
+
+def _walk_up(tree: Tree, node: int, reach_mm: float) -> int:
+    """The node so far upstream."""
+    start = tree.way_mm[node]
+    while tree.parent[node] > 0 and start - tree.way_mm[node] < reach_mm:
+        node = int(tree.parent[node])
+    return node
+
+
+def _walk_down(tree: Tree, node: int, reach_mm: float) -> int:
+    """The node so far downstream, along the largest child."""
+    start, below, beyond = tree.way_mm[node], tree.children(), tree.beyond_mm3()
+    while below[node] and tree.way_mm[node] - start < reach_mm:
+        node = max(below[node], key=lambda child: beyond[child])
+    return node
+
+
+def _vent(solid: Solid, mouth: Mouth) -> Cut | None:
+    """Where the channel behind a mouth opens into something wider, looking inward; None if it never does."""
+    last = cuts.across(solid, mouth.at - 1e-3 * mouth.normal, mouth.normal)
+    if last is None:
+        return None
+    narrow, step, depth = last.polygon.area, VENT_STEP_MM, 0.0
+    near = cuts.crop(solid, mouth.at, VENT_LONGEST_MM)
+    while depth < VENT_LONGEST_MM:
+        cut = cuts.across(near, last.at - step * mouth.normal, mouth.normal)
+        if cut is None:
+            return None
+        if cut.polygon.area <= STEP_SHARE * narrow:
+            narrow = min(narrow, cut.polygon.area)
+            last, depth = cut, depth + step
+        elif step > VENT_STEP_MM / 30:
+            step /= 4
+        else:
+            return last
+    return None
+
+
+def _sorted(
+    parts: Sequence[Part],
+    gates: Sequence[Cut],
+    vents: Sequence[tuple[Mouth, Cut]],
+    flow: Flow,
+) -> Parted:
+    """Each part as bait, runner or vent by the cuts it touches."""
+    own = set(range(len(gates)))
+    baits = sorted((p for p in parts if own & set(p.after)), key=lambda p: min(own & set(p.after)))
+    runner = max((p for p in parts if own & set(p.before) and p not in baits), key=lambda p: p.body.volume())
+    outlets, drained = [], []
+    for k, (mouth, cut) in enumerate(vents):
+        number = len(gates) + k
+        body = next((p.body for p in parts if number in p.after), None)
+        if body is not None:
+            outlets.append((body, cut, mouth))
+            drained.append(next((i for i, p in enumerate(baits) if number in p.before), None))
+    return Parted(
+        baits=tuple(p.body for p in baits),
+        gates=tuple(tuple(gates[k] for k in p.after if k in own) for p in baits),
+        runner=runner.body,
+        vents=tuple(outlets),
+        vent_of=tuple(drained),
+        flow=flow,
+    )
+
+
+def sprue_and_runner(parted: Parted, mouth: Mouth) -> tuple[mesh.Body, mesh.Body | None]:
+    """The feed cut where the way from the mouth stops narrowing; no runner before a single gate."""
+    if sum(map(len, parted.gates)) == 1:
+        return parted.runner, None
+    tree = parted.flow.tree
+    node = _sprue_end(tree, mouth)
+    cut = cuts.across(mesh.solid(parted.runner, "feed"), tree.at_mm[node], -mouth.normal)
+    parts = cuts.apart(parted.runner, [cut]) if cut else []
+    before = [part.body for part in parts if part.before]
+    after = [part.body for part in parts if not part.before]
+    if not before or not after:
+        return parted.runner, None
+    return mesh.union(before), mesh.union(after)
+
+
+def _sprue_end(tree: Tree, mouth: Mouth) -> int:
+    """The last node before the first branching at which the radius still falls."""
+    below, beyond = tree.children(), tree.beyond_mm3()
+    node, best = 0, 0
+    start = START_RADII * mouth.diameter_mm / 2
+    while len(big := [child for child in below[node] if beyond[child] > BRANCH_SHARE * beyond[node]]) == 1:
+        node = big[0]
+        narrower = tree.radius_mm[node] < 0.98 * tree.radius_mm[best] or tree.way_mm[best] < start
+        best = node if narrower else best
+    return best

@@ -1,0 +1,95 @@
+"""An open-pour mold: one part whose cavities lie open on top."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from builder import mesh
+from builder.measure import closing, described, laying, naming, void, walls
+from builder.measure.asking import ask
+from builder.measure.cuts import vec
+from builder.model import Finding, Geometry, Measurement, MoldSpec, Reading, Runner, Solid, Vouch
+
+SMALL_SHARE = 0.2
+"""Hollows with less than this share of the largest one's volume are no cavities."""
+
+
+def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
+    """Measure an open-pour mold: each hollow open at the top is a bait; Faults where it is not sure."""
+    index = next((k for k, part in enumerate(spec.parts) if part.role == "open"), None)
+    if index is None:
+        raise ask(spec, "parts", "no part has the role open", "one", "write role: open at the mold itself")
+    faces = laying.faces_of(spec, index, solids[index][0])
+    if not faces:
+        what = f"{spec.parts[index].file} has no flat face that could be the pouring face"
+        raise ask(spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal")
+    solid = closing.laid(solids[index][0], faces[0].turn, faces[0].move)
+    body = mesh.body(solid)
+    outer = mesh.below(void.envelope([body]), -void.TRIM_MM)
+    pieces = void.pieces(outer, [body])
+    cavities = _cavities(spec, pieces)
+    holes = [p for p in pieces if p not in cavities and naming.bolt_of(p) is not None]
+    return _reading(spec, solids[index][1], solid, outer=outer, cavities=cavities, holes=holes)
+
+
+def _cavities(spec: MoldSpec, pieces: Sequence[void.Piece]) -> list[void.Piece]:
+    """Pieces that open at the top only, along the mold's long side; as many as the spec says."""
+    open_up = [p for p in pieces if p.mouths and all(mouth.normal[2] > 0.999 for mouth in p.mouths)]
+    ignored = [np.array(point) for point in spec.hints.ignore_at_mm]
+    open_up = [p for p in open_up if not any(void.holds(p, point) for point in ignored)]
+    found = [p for p in open_up if p.volume_mm3 > SMALL_SHARE * open_up[0].volume_mm3]
+    if len(found) != spec.cavities:
+        places = "; ".join(
+            f"{p.volume_mm3 / 1000:.2f} ml at {vec(((p.low + p.high) / 2).round(2))}" for p in found
+        )
+        what = f"the pouring face holds {len(found)} hollows, not {spec.cavities} ({places or 'none'})"
+        key = "cavities" if len(found) < spec.cavities else "hints.ignore_at_mm"
+        raise ask(spec, key, what, "", "correct cavities, or list points inside hollows that are not poured")
+    return sorted(found, key=lambda p: tuple(((p.low + p.high) / 2).round(3)))
+
+
+def _reading(
+    spec: MoldSpec,
+    vouch: Vouch,
+    solid: Solid,
+    *,
+    outer: mesh.Body,
+    cavities: Sequence[void.Piece],
+    holes: Sequence[void.Piece],
+) -> Reading:
+    """All records of a poured mold."""
+    baits = [described.bait(str(k + 1), piece.body) for k, piece in enumerate(cavities)]
+    bolts = [bolt for piece in holes if (bolt := naming.bolt_of(piece)) is not None]
+    drilled = tuple(mesh.solid(piece.body, f"bolt {k + 1}") for k, piece in enumerate(holes))
+    low, high = mesh.box(outer)
+    loss = [described.faceting(bait) for _, bait in baits]
+    measurement = Measurement(
+        slug=spec.slug,
+        kind=spec.kind,
+        size_mm=vec(high - low + 2 * void.TRIM_MM),
+        parts=(described.part(next(p for p in spec.parts if p.role == "open"), solid, vouch),),
+        baits=tuple(record for record, _ in baits),
+        sprue=None,
+        runner=Runner(volume_ml=0.0, modulus_mm=0.0),
+        vents=(),
+        bolts=tuple(bolts),
+        pins=(),
+        walls=walls.walls(
+            [mesh.solid(outer, "hull")],
+            [(record.name, bait) for record, bait in baits],
+            drilled,
+            poured=True,
+        ),
+        projected_mm2=sum(record.projected_mm2 for record, _ in baits),
+        parting_mm2=0.0,
+        volume_share=max(share for share, _ in loss),
+        length_error_mm=max(gap for _, gap in loss),
+        pitch_mm=0.0,
+        findings=(Finding(level="note", code="reading.poured"),),
+    )
+    geometry = Geometry(
+        parts=(solid,), baits=tuple(bait for _, bait in baits), runner=None, vents=(), holes=drilled
+    )
+    return Reading(measurement=measurement, geometry=geometry)

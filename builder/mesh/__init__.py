@@ -1,0 +1,152 @@
+"""STL bytes to vouched solids, and everything that is done with solids."""
+
+from __future__ import annotations
+
+import hashlib
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.mesh.bodies import (
+    Body,
+    above,
+    ball,
+    below,
+    body,
+    box,
+    frame,
+    hull,
+    pieces,
+    placed,
+    prism,
+    projected_mm2,
+    solid,
+    union,
+    with_origin,
+)
+from builder.mesh.sections import Section, inscribed, rings, section
+from builder.mesh.stl import fault, triangles
+from builder.mesh.vouch import Welded, body_labels, signed_volumes, weld
+from builder.model import Finding, LengthUnit, Solid, Vouch
+
+__all__ = [
+    "MM",
+    "Body",
+    "Section",
+    "above",
+    "area_mm2",
+    "ball",
+    "below",
+    "body",
+    "box",
+    "frame",
+    "hull",
+    "inscribed",
+    "pieces",
+    "placed",
+    "prism",
+    "projected_mm2",
+    "read",
+    "rings",
+    "section",
+    "solid",
+    "union",
+    "volume_mm3",
+    "with_origin",
+]
+
+MM: dict[LengthUnit, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
+"""Millimetres in each unit an STL may be drawn in (the inch is exact since 1959)."""
+
+
+def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
+    """A closed outward-oriented Solid in mm and what was found and mended, or Faults with one clear sentence.
+
+    `file` is what to call it in messages; `units` is what the spec declares (an STL holds no unit).
+    """
+    corners = triangles(data, file)
+    welded = weld(corners, file)
+    vertices, faces = welded.vertices * MM[units], welded.faces
+    count, labels = body_labels(faces, len(vertices))
+    overlapping = 0
+    shares = signed_volumes(vertices, faces)
+    volumes = np.asarray(np.bincount(labels[faces[:, 0]], shares, count), np.float64)
+    _refuse_inside_out(volumes, file)
+    made = Solid(name=file, vertices=vertices, faces=faces)
+    if count > 1:
+        made, overlapping = _united(made, labels, volumes)
+    return made, _vouch(made, welded, data, triangles=len(corners), overlapping=overlapping)
+
+
+def volume_mm3(solid: Solid) -> float:
+    """Enclosed volume, mm3."""
+    return float(signed_volumes(solid.vertices, solid.faces).sum())
+
+
+def area_mm2(solid: Solid) -> float:
+    """Surface, mm2."""
+    a, b, c = (solid.vertices[solid.faces[:, k]] for k in range(3))
+    return float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum() / 2)
+
+
+def _refuse_inside_out(volumes: NDArray[np.float64], file: str) -> None:
+    """Raise where the shells (signed volumes in mm3) enclose nothing or less."""
+    if volumes.sum() < 0:
+        what = f"the mesh is inside out (its volume is {volumes.sum() / 1000:.3f} ml)"
+        raise fault(
+            file, what, "facets facing outward", "flip all normals in the mesh editor and export it again"
+        )
+    if volumes.sum() < 1e-3:
+        what = "the mesh encloses no volume"
+        raise fault(file, what, "a solid part", "thicken it or cap it in the CAD and export it again")
+
+
+def _united(made: Solid, labels: NDArray[np.int32], volumes: NDArray[np.float64]) -> tuple[Solid, int]:
+    """Shells that overlap made one (hollows kept); how many shells did."""
+    shells = [made.faces[labels[made.faces[:, 0]] == k] for k in range(len(volumes))]
+    outer = [_shell(made, faces) for faces, volume in zip(shells, volumes, strict=True) if volume > 0]
+    inner = [
+        _shell(made, faces[:, ::-1]) for faces, volume in zip(shells, volumes, strict=True) if volume < 0
+    ]
+    joined = union(outer)
+    gone = sum(part.volume() for part in outer) - joined.volume()
+    if gone <= 1e-7 * joined.volume():
+        return made, 0
+    return solid(joined - union(inner), made.name), max(len(outer) - len(joined.decompose()) + 1, 2)
+
+
+def _shell(made: Solid, faces: NDArray[np.int32]) -> Body:
+    """One shell of a solid as a Body."""
+    used, index = np.unique(faces, return_inverse=True)
+    return body(
+        Solid(name=made.name, vertices=made.vertices[used], faces=index.reshape(-1, 3).astype(np.int32))
+    )
+
+
+def _vouch(made: Solid, welded: Welded, data: bytes, *, triangles: int, overlapping: int) -> Vouch:
+    """The record of what was found."""
+    file = made.name
+    size = np.ptp(made.vertices, axis=0)
+    notes = []
+    if welded.dropped:
+        notes.append(
+            Finding(
+                level="note", code="reading.dropped", values={"file": file, "facets": str(welded.dropped)}
+            )
+        )
+    if overlapping:
+        notes.append(
+            Finding(level="note", code="reading.overlap", values={"file": file, "bodies": str(overlapping)})
+        )
+    return Vouch(
+        file=file,
+        sha256=hashlib.sha256(data).hexdigest(),
+        size_bytes=len(data),
+        triangles=triangles,
+        volume_ml=volume_mm3(made) / 1000,
+        size_mm=(float(size[0]), float(size[1]), float(size[2])),
+        dropped=welded.dropped,
+        overlapping_bodies=overlapping,
+        self_touching=welded.touching > 0,
+        notes=tuple(notes),
+    )

@@ -1,0 +1,111 @@
+"""Exact operations on solids (manifold3d, 64-bit): union, difference, cuts, hulls, separate pieces."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TypeAlias
+
+import manifold3d
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.model import Solid, Vec3
+
+Body: TypeAlias = manifold3d.Manifold
+"""A solid as manifold3d holds it; `+`, `-` and `^` are union, difference and intersection."""
+
+
+def body(solid: Solid) -> Body:
+    """The solid as a Body; its status is NoError for every vouched mesh."""
+    mesh = manifold3d.Mesh64(
+        vert_properties=np.ascontiguousarray(solid.vertices, np.float64),
+        tri_verts=np.ascontiguousarray(solid.faces, np.uint64),
+    )
+    made = Body(mesh)
+    if made.status() != manifold3d.Error.NoError:
+        raise ValueError(f"{solid.name}: {made.status()}")
+    return made
+
+
+def solid(made: Body, name: str) -> Solid:
+    """The Body as a Solid."""
+    mesh = made.to_mesh64()
+    vertices = np.array(mesh.vert_properties[:, :3], np.float64)
+    return Solid(name=name, vertices=vertices, faces=np.array(mesh.tri_verts, np.int32))
+
+
+def with_origin(made: Body, name: str) -> tuple[Solid, NDArray[np.int64]]:
+    """The Body as a Solid, and for each facet the mark (`original_id`) of the body that it stems from."""
+    mesh = made.to_mesh64()
+    origin = np.repeat(
+        np.array(mesh.run_original_id, np.int64),
+        np.array(np.diff(np.array(mesh.run_index, np.int64)) // 3, np.int64),
+    )
+    vertices = np.array(mesh.vert_properties[:, :3], np.float64)
+    return Solid(name=name, vertices=vertices, faces=np.array(mesh.tri_verts, np.int32)), origin
+
+
+def hull(bodies: Sequence[Body]) -> Body:
+    """The convex hull of all bodies together."""
+    return Body.batch_hull(list(bodies))
+
+
+def union(bodies: Iterable[Body]) -> Body:
+    """All bodies as one."""
+    return Body.batch_boolean(list(bodies), manifold3d.OpType.Add)
+
+
+def pieces(made: Body, smallest_mm3: float = 0.0) -> list[Body]:
+    """Separate pieces larger than `smallest_mm3`, the largest first; equal ones in order of place."""
+    parts = [part for part in made.decompose() if part.volume() > smallest_mm3]
+    return sorted(parts, key=lambda part: (-round(part.volume(), 6), part.bounding_box()))
+
+
+def placed(made: Body, turn: NDArray[np.float64], move: NDArray[np.float64]) -> Body:
+    """The body under x -> turn @ x + move; turn (3, 3) may mirror."""
+    return made.transform(np.column_stack([turn, move]))
+
+
+def below(made: Body, z_mm: float) -> Body:
+    """What lies under the level z."""
+    return made.trim_by_plane((0.0, 0.0, -1.0), -z_mm)
+
+
+def above(made: Body, z_mm: float) -> Body:
+    """What lies over the level z."""
+    return made.trim_by_plane((0.0, 0.0, 1.0), z_mm)
+
+
+def prism(rings: Sequence[NDArray[np.float64]], low: float, high: float) -> Body:
+    """Rings (n, 2) of a plane polygon (even-odd) drawn up from z = low to z = high."""
+    flat = manifold3d.CrossSection(list(rings), manifold3d.FillRule.EvenOdd)
+    return Body.extrude(flat, high - low).translate((0.0, 0.0, low))
+
+
+def projected_mm2(made: Body) -> float:
+    """Area (mm2) of the shadow along z."""
+    return float(made.project().area())
+
+
+def ball(radius_mm: float) -> Body:
+    """A small sphere round the origin, to probe with."""
+    return Body.sphere(radius_mm, 8)
+
+
+def frame(direction: Vec3 | NDArray[np.float64]) -> NDArray[np.float64]:
+    """A right-handed turn (3, 3) whose rows are two directions across and the direction itself.
+
+    >>> frame((0.0, 0.0, 2.0)).round(6).tolist()
+    [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]
+    """
+    n = np.asarray(direction, float) / np.linalg.norm(direction)
+    across = np.eye(3)[int(np.argmin(np.abs(n)))]
+    v = np.cross(n, across)
+    v /= np.linalg.norm(v)
+    return np.array([np.cross(v, n), v, n])
+
+
+def box(made: Body) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Lowest and highest corner (3,), (3,)."""
+    bounds = np.array(made.bounding_box())
+    return bounds[:3], bounds[3:]

@@ -1,0 +1,120 @@
+"""The gate before any mesh library: bytes to triangles, or one sentence on what is wrong with the file."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.problems import Faults, Problem, Where
+
+HEADER = 84
+FACET = 50
+LIMIT_BYTES = 250_000_000
+LARGEST = 1e6
+"""Coordinates beyond this (in the file's own unit) are no mold."""
+
+_FACET_TYPE = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+_VERTEX = re.compile(rb"\bvertex\s+(\S+)\s+(\S+)\s+(\S+)", re.I)
+
+
+def triangles(data: bytes, file: str) -> NDArray[np.float32]:
+    """Corners (n, 3, 3) of an STL file's facets, in the file's own unit; n > 0 and all finite.
+
+    Binary or ASCII is decided by the size (84 bytes of header and 50 a facet), never by the word
+    `solid`, which many binary files begin with.
+    """
+    _refuse_other_kinds(data, file)
+    count = int.from_bytes(data[80:HEADER], "little")
+    if len(data) >= HEADER and len(data) == HEADER + FACET * count:
+        corners = np.frombuffer(data, _FACET_TYPE, offset=HEADER)["corners"]
+    elif _looks_ascii(data):
+        corners = _ascii(data, file)
+    else:
+        raise fault(file, *_wrong_length(data, count))
+    if not len(corners):
+        raise fault(file, "the file holds no facets", "a mesh", "export the part again")
+    _refuse_wild_numbers(corners, file)
+    return np.array(corners, np.float32)
+
+
+def fault(file: str, what: str, expected: str = "", remedy: str = "") -> Faults:
+    """The one problem of a mesh file, ready to raise."""
+    return Faults([Problem(where=Where(file=file), what=what, expected=expected, remedy=remedy)])
+
+
+def _refuse_other_kinds(data: bytes, file: str) -> None:
+    """Raise for files that are not STL at all, each by its own name."""
+    if not data:
+        raise fault(file, "the file is empty", "an STL mesh", "export or copy the part again")
+    if len(data) > LIMIT_BYTES:
+        size = f"the file has {len(data) / 1e6:.0f} MB"
+        raise fault(
+            file,
+            size,
+            f"at most {LIMIT_BYTES / 1e6:.0f} MB",
+            "export it with a coarser chord (0.02 mm is plenty)",
+        )
+    start = data[:512].lstrip().lower()
+    if start.startswith(b"version https://git-lfs"):
+        pointer = "the file is a Git LFS pointer, not the mesh itself"
+        raise fault(file, pointer, "the STL mesh", "run `git lfs pull`")
+    if start.startswith((b"<!doctype", b"<html", b"<?xml", b"<head")):
+        raise fault(file, "the file is a web page", "the STL mesh", "download the file itself again")
+    if start.startswith(b"pk\x03\x04"):
+        raise fault(
+            file, "the file is a zip archive (perhaps a 3MF)", "an STL mesh", "unpack it or export as STL"
+        )
+
+
+def _looks_ascii(data: bytes) -> bool:
+    """True for text that begins as an ASCII STL does."""
+    start = data[:1024].lstrip().lower()
+    return start.startswith(b"solid") and b"\x00" not in data[:1024]
+
+
+def _wrong_length(data: bytes, count: int) -> tuple[str, str, str]:
+    """What to say of a binary file whose length and facet count disagree."""
+    if len(data) < HEADER:
+        return f"the file ends after {len(data)} bytes", "an STL mesh", "export or copy the part again"
+    have, need = (
+        (len(data) - HEADER) / FACET,
+        f"{HEADER + FACET * count} bytes for the {count} facets it announces",
+    )
+    if have < count:
+        return (
+            f"the file is cut off after {len(data)} bytes ({have:.0f} facets)",
+            need,
+            "copy or download it again",
+        )
+    return f"the file has {len(data)} bytes", need, "export the part again as STL"
+
+
+def _ascii(data: bytes, file: str) -> NDArray[np.float64]:
+    """Corners of a text STL, every facet whole and the last line `endsolid`."""
+    facets = len(re.findall(rb"\bendfacet\b", data, re.I))
+    numbers = _VERTEX.findall(data)
+    opened = len(re.findall(rb"\bfacet\s+normal\b", data, re.I))
+    whole = re.search(rb"\bendsolid\b[^\n]*\s*\Z", data, re.I) is not None
+    if not whole or opened != facets or len(numbers) != 3 * facets:
+        told = f"{opened} facets begun, {facets} ended, {len(numbers)} corners"
+        what = f"the text of the file is cut off or damaged ({told})"
+        raise fault(file, what, "three corners a facet and `endsolid` at the end", "copy or export it again")
+    try:
+        return np.array(numbers, "S64").astype(np.float64).reshape(-1, 3, 3)
+    except ValueError as error:
+        raise fault(
+            file, f"a corner is no number ({error})", "three numbers after `vertex`", "export it again"
+        ) from None
+
+
+def _refuse_wild_numbers(corners: NDArray[np.floating], file: str) -> None:
+    """Raise for NaN, infinite and absurdly large coordinates."""
+    bad = ~np.isfinite(corners).all(axis=(1, 2))
+    if bad.any():
+        what = f"{bad.sum()} of {len(corners)} facets have a corner that is no number (NaN or infinite)"
+        raise fault(file, what, "finite coordinates", "repair the mesh or export it again")
+    if np.abs(corners).max() > LARGEST:
+        what = f"a corner lies {np.abs(corners).max():.3g} from the origin"
+        raise fault(file, what, f"less than {LARGEST:.0g}", "move the part to the origin and export it again")

@@ -1,0 +1,152 @@
+"""From triangles to a closed, outward-oriented solid: weld, drop, check, and say where it is open."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+
+from builder.mesh.stl import fault
+
+Faces = NDArray[np.int32]
+Points = NDArray[np.float64]
+
+WELD_SHARE = 2e-6
+"""Open edges are closed by welding vertices nearer than this share of the largest size."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Welded:
+    """A mesh with shared vertices; counts of facets left out and of edges shared by more than two."""
+
+    vertices: Points
+    faces: Faces
+    dropped: int
+    touching: int
+
+
+def weld(corners: NDArray[np.floating], file: str) -> Welded:
+    """Vertices and faces, closed and consistently wound, or Faults that say where it is open."""
+    vertices, faces = _share(corners)
+    faces = _without_degenerate(faces)
+    faces = _without_doubles(faces, file)
+    open_edges = _edges(faces)[1]
+    if len(open_edges):
+        vertices, faces = _close_slits(vertices, faces, open_edges)
+    touching, open_edges, flipped = _edges(faces)
+    if len(open_edges):
+        raise fault(
+            file,
+            _where_open(vertices, open_edges),
+            "a closed mesh",
+            "close it in the CAD or with a mesh repair tool",
+        )
+    if flipped:
+        what = f"inside and outside are mixed up: facets face against their neighbours at {flipped} edges"
+        raise fault(
+            file, what, "all facets facing outward", "let the mesh editor recalculate the normals outward"
+        )
+    return Welded(vertices=vertices, faces=faces, dropped=len(corners) - len(faces), touching=touching)
+
+
+def body_labels(faces: Faces, count: int) -> tuple[int, NDArray[np.int32]]:
+    """How many separate shells, and each vertex's shell."""
+    ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]]])
+    graph = coo_array((np.ones(len(ends), np.int8), (ends[:, 0], ends[:, 1])), shape=(count, count))
+    found, labels = connected_components(graph, directed=False)
+    return int(found), labels.astype(np.int32)
+
+
+def signed_volumes(vertices: Points, faces: Faces) -> Points:
+    """Each facet's signed share (f,) of the enclosed volume; their sum is the volume."""
+    a, b, c = (vertices[faces[:, k]] - vertices.mean(axis=0) for k in range(3))
+    return np.asarray(np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0)
+
+
+def _share(corners: NDArray[np.floating]) -> tuple[Points, Faces]:
+    """Equal corners become one vertex (exact equality of the file's own 32-bit numbers)."""
+    flat = np.ascontiguousarray(corners.reshape(-1, 3).astype(np.float32) + np.float32(0))
+    bits = flat.view(np.uint32).astype(np.uint64)
+    key = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15) ^ bits[:, 1] * np.uint64(0xC2B2AE3D27D4EB4F)
+    key = (key ^ (key >> np.uint64(29))) * np.uint64(0xBF58476D1CE4E5B9) ^ bits[:, 2] * np.uint64(
+        0x165667B19E3779F9
+    )
+    _, first, index = np.unique(key, return_index=True, return_inverse=True)
+    if not np.array_equal(flat[first[index]], flat):  # two different corners share a key: sort them all
+        points, index = np.unique(flat, axis=0, return_inverse=True)
+        return points.astype(np.float64), index.reshape(-1, 3).astype(np.int32)
+    return flat[first].astype(np.float64), index.reshape(-1, 3).astype(np.int32)
+
+
+def _without_degenerate(faces: Faces) -> Faces:
+    """Facets with three different vertices."""
+    a, b, c = faces.T
+    return np.asarray(faces[(a != b) & (b != c) & (c != a)])
+
+
+def _without_doubles(faces: Faces, file: str) -> Faces:
+    """Facets told once; a mesh that is there twice as a whole is refused."""
+    ordered = np.sort(faces, axis=1).astype(np.int64)
+    size = int(faces.max(initial=0)) + 1
+    _, low = np.unique(ordered[:, 0] * size + ordered[:, 1], return_inverse=True)
+    _, group = np.unique(low * size + ordered[:, 2], return_inverse=True)
+    count = np.bincount(group)
+    if (count > 1).sum() > 0.5 * len(count):
+        what = f"the part lies in the file twice ({(count > 1).sum()} of {len(count)} facets are doubled)"
+        raise fault(file, what, "one copy of the part", "delete the second copy and export it again")
+    if count.max(initial=1) == 1:
+        return faces
+    a, b, c = faces.T
+    sign = np.where(((a > b) ^ (b > c) ^ (a > c)), -1, 1)  # even or odd order of the three vertices
+    net = np.bincount(group, weights=sign)
+    first = np.zeros(len(faces), bool)
+    for want in (1, -1):  # one facet of the winning side of each group; a facet and its reverse cancel
+        mine = np.flatnonzero((sign == want) & (np.sign(net[group]) == want))
+        first[mine[np.unique(group[mine], return_index=True)[1]]] = True
+    return faces[first]
+
+
+def _edges(faces: Faces) -> tuple[int, NDArray[np.int64], int]:
+    """How many edges more than two facets share, the open edges (n, 2), how many are wound twice alike."""
+    ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]).astype(np.int64)
+    size = int(faces.max(initial=0)) + 1
+    low, high = ends.min(axis=1), ends.max(axis=1)
+    keys, group, count = np.unique(low * size + high, return_inverse=True, return_counts=True)
+    net = np.bincount(group, weights=np.where(ends[:, 0] < ends[:, 1], 1, -1))
+    is_open = count % 2 == 1
+    edges = np.column_stack([keys[is_open] // size, keys[is_open] % size])
+    return int((count > 2).sum()), edges, int(((net != 0) & ~is_open).sum())
+
+
+def _close_slits(vertices: Points, faces: Faces, edges: NDArray[np.int64]) -> tuple[Points, Faces]:
+    """Weld vertices of open edges that are all but equal (exporters that round each facet on its own)."""
+    rim = np.unique(edges)
+    reach = WELD_SHARE * float(np.ptp(vertices, axis=0).max())
+    pairs = cKDTree(vertices[rim]).query_pairs(reach, output_type="ndarray")
+    graph = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(len(rim), len(rim)))
+    labels = connected_components(graph, directed=False)[1]
+    first = np.unique(labels, return_index=True)[1]
+    target = np.arange(len(vertices))
+    target[rim] = rim[first[labels]]
+    return vertices, _without_degenerate(target[faces].astype(np.int32))
+
+
+def _where_open(vertices: Points, edges: NDArray[np.int64]) -> str:
+    """How many holes and where the largest is, in the file's own coordinates."""
+    rim, index = np.unique(edges, return_inverse=True)
+    index = index.reshape(-1, 2)
+    graph = coo_array((np.ones(len(index), np.int8), (index[:, 0], index[:, 1])), shape=(len(rim), len(rim)))
+    holes, label = connected_components(graph, directed=False)
+    sizes = [float(np.ptp(vertices[rim[label == k]], axis=0).max()) for k in range(min(holes, 1000))]
+    worst = int(np.argmax(sizes))
+    points = vertices[rim[label == worst]]
+    x, y, z = (points.min(axis=0) + points.max(axis=0)) / 2
+    many = "a hole" if holes == 1 else f"{holes} holes"
+    return (
+        f"the mesh has {many} ({len(edges)} open edges); the largest, {sizes[worst]:.2f} across, "
+        f"is round ({x:.2f}, {y:.2f}, {z:.2f}) in the file's own coordinates"
+    )
