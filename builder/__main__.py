@@ -1,0 +1,5 @@
+"""`python -m builder` is the command `shotbook`."""
+
+from builder.cli import main
+
+main()
