@@ -1,10 +1,13 @@
 """Pictures of a mold: ray-cast views, drawings over them, data for turning the mold in the browser.
 
-palette   the one table of colours           camera   where a point lies in a picture
-rays      which triangle a ray meets         scene    bodies, paints, smooth normals
-light     sky and lamp over a scene          shading  a scene as pixels
-kit       a mold's shapes, made ready once   views    what each picture shows
-files     pixels to image files              drawing  the whole set
+palette   the one table of colours            camera    where a point lies in a picture
+rays      which triangle a ray meets          scene     bodies, paints, smooth normals
+light     sky and lamp over a scene           shading   a scene as pixels
+symbols   bolts, axes, the ground, cuts       kit       a mold's shapes, made ready once
+views     what each picture shows             noted     the views that carry words
+callouts  lines and words over a picture      figures   numbers for descriptions
+files     pixels to image files               drawing   the whole set
+qr        an address as a QR code
 """
 
 from builder.pictures.drawing import draw

@@ -2,37 +2,75 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 
-from builder.model import Advice, MoldSpec, Picture, Reading
-from builder.pictures import files, rays, views
-from builder.pictures.camera import Frame, fit
-from builder.pictures.kit import kit
+from builder.model import Advice, Label, MoldSpec, Picture, Reading
+from builder.pictures import callouts, files, noted, views
+from builder.pictures.camera import Camera, Frame, fit
+from builder.pictures.kit import Kit, kit
 from builder.pictures.scene import lay
 from builder.pictures.shading import render
 from builder.pictures.views import View
 
-PAPER = Frame(width_px=1200, tallest_px=800)
-SLOW_PAPER = Frame(width_px=600, tallest_px=400)
+MARGIN_PX = 14
+TALLEST_PX = 800
+MAKERS: tuple[Callable[[Kit], View | None], ...] = (
+    views.open_view,
+    views.closed_view,
+    views.exploded_view,
+    views.bait_view,
+    views.shot_view,
+    noted.annotated_view,
+    noted.thickness_view,
+    noted.cut_view,
+    noted.print_view,
+)
 
 
 def draw(spec: MoldSpec, reading: Reading, advice: Advice, folder: Path) -> tuple[Picture, ...]:  # noqa: ARG001
     """Draw the mold's pictures into the folder, which exists, and say what they are."""
     shapes = kit(spec, reading)
-    chosen = [views.open_view(shapes), views.closed_view(shapes), views.bait_view(shapes)]
-    return tuple(_drawn(view, folder) for view in chosen)
+    return tuple(drawn(view, folder) for make in MAKERS if (view := make(shapes)) is not None)
 
 
-def _drawn(view: View, folder: Path) -> Picture:
-    points = np.concatenate([body.points() for body in view.bodies])
-    camera = fit(points, view.axes, PAPER if rays.fast() else SLOW_PAPER)
-    image = files.image_of(render(lay(view.bodies), camera))
+def drawn(view: View, folder: Path) -> Picture:
+    """One view, drawn into the folder."""
+    points = np.concatenate([body.points() for body in view.bodies]) if view.focus is None else view.focus
+    paper = frame(view)
+    camera = fit(points, view.axes, paper)
+    pixels = render(lay(view.bodies), camera)
+    if view.windowed:
+        left, top, right, bottom = paper.margins_px
+        pixels[:top] = pixels[len(pixels) - bottom :] = 0
+        pixels[:, :left] = pixels[:, camera.width_px - right :] = 0
+    image = files.image_of(pixels)
+    overlay, labels = _words(view, camera)
     return Picture(
         name=view.name,
         files=files.save(image, folder, view.name),
         width_px=image.width,
         height_px=image.height,
         alt=view.alt,
+        overlay_svg=overlay,
+        labels=labels,
     )
+
+
+def _words(view: View, camera: Camera) -> tuple[str | None, tuple[Label, ...]]:
+    """The overlay of a view and its labels."""
+    if view.scale is None:
+        return callouts.write(view.notes, camera, camera.height_px)
+    bar, ticks = callouts.write_scale(view.scale, camera)
+    lines, labels = callouts.write(view.notes, camera, camera.height_px - callouts.SCALE_ROW_PX)
+    return bar + (lines or ""), ticks + labels
+
+
+def frame(view: View) -> Frame:
+    """The paper of a view, with room for its labels."""
+    above, below = view.notes.rows()
+    top, bottom = (callouts.ROW_PX if row else MARGIN_PX for row in (above, below))
+    bottom += callouts.SCALE_ROW_PX if view.scale else 0
+    return Frame(width_px=1200, tallest_px=TALLEST_PX, margins_px=(MARGIN_PX, top, MARGIN_PX, bottom))

@@ -22,3 +22,21 @@ def count(value: int) -> Figure:
     """A number of things found in the mesh."""
     why = "pictures.because.counted"
     return Figure(value=value, low=value, high=value, unit="count", because=why, origin="measured")
+
+
+def volume(value_ml: float, measurement: Measurement) -> Figure:
+    """A volume read off the mesh, as far off as the mesh's facets let it be."""
+    return Figure(
+        value=value_ml,
+        low=value_ml * (1 - measurement.volume_share),
+        high=value_ml * (1 + measurement.volume_share),
+        unit="ml",
+        because="pictures.because.measured",
+        origin="measured",
+    )
+
+
+def exact(value_mm: float) -> Figure:
+    """A length that was chosen, as the ticks of a scale."""
+    why = "pictures.because.chosen"
+    return Figure(value=value_mm, low=value_mm, high=value_mm, unit="mm", because=why, origin="computed")

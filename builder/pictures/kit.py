@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from builder.model import Measurement, MoldSpec, PartMeasure, Reading
+import numpy as np
+
+from builder.model import Measurement, MoldSpec, PartMeasure, Reading, Solid, Sprue
 from builder.pictures import palette
 from builder.pictures.scene import Inlay, Shape, inlay, shape
+from builder.pictures.symbols import split_by_volume
 
 _PLASTIC = {
     "black": "#4a4d52", "blue": "#3f6fae", "brown": "#86644a", "chartreuse": "#b6c93f", "gold": "#c79f3b",
@@ -18,36 +21,70 @@ _PLASTIC = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Part:
+    """One printed part, closed-mold frame."""
+
+    measure: PartMeasure
+    solid: Solid
+    shape: Shape
+    colour: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plastic:
+    """One piece of the plastic with its tint, closed-mold frame."""
+
+    solid: Solid
+    shape: Shape
+    colour: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Kit:
     """A mold as shapes, closed-mold frame: printed parts without a bait positive, and the plastic."""
 
     spec: MoldSpec
     measurement: Measurement
-    parts: tuple[tuple[PartMeasure, Shape], ...]
-    baits: tuple[Shape, ...]
-    runner: Shape | None
-    vents: tuple[Shape, ...]
-    plastic: Inlay | None
+    parts: tuple[Part, ...]
+    plastic: tuple[Plastic, ...]
+    """Baits first, in the measurement's order, then sprue, runner, vents."""
+    tint: Inlay | None
     bait_colour: str
+
+    @property
+    def baits(self) -> tuple[Shape, ...]:
+        """The baits alone, in the measurement's order."""
+        return tuple(piece.shape for piece in self.plastic[: len(self.measurement.baits)])
 
 
 def kit(spec: MoldSpec, reading: Reading) -> Kit:
     """The shapes of a reading."""
     geometry, measurement = reading.geometry, reading.measurement
-    parts = zip(measurement.parts, geometry.parts, strict=True)
+    printed = [pair for pair in zip(measurement.parts, geometry.parts, strict=True) if pair[0].role != "bait"]
+    parts = tuple(
+        Part(measure=part, solid=solid, shape=shape(solid), colour=part_colour(index, part.role))
+        for index, (part, solid) in enumerate(printed)
+    )
     tinted = [(bait, palette.BAIT) for bait in geometry.baits]
-    tinted += [(geometry.runner, palette.RUNNER)] if geometry.runner else []
+    tinted += _way_in(geometry.runner, measurement.sprue) if geometry.runner else []
     tinted += [(vent, palette.VENT) for vent in geometry.vents]
     return Kit(
         spec=spec,
         measurement=measurement,
-        parts=tuple((part, shape(solid)) for part, solid in parts if part.role != "bait"),
-        baits=tuple(shape(bait) for bait in geometry.baits),
-        runner=shape(geometry.runner) if geometry.runner else None,
-        vents=tuple(shape(vent) for vent in geometry.vents),
-        plastic=inlay(tinted) if tinted else None,
+        parts=parts,
+        plastic=tuple(Plastic(solid=solid, shape=shape(solid), colour=colour) for solid, colour in tinted),
+        tint=inlay(tinted) if tinted else None,
         bait_colour=plastic_colour(spec),
     )
+
+
+def _way_in(both: Solid, sprue: Sprue | None) -> list[tuple[Solid, str]]:
+    """Sprue and runner apart, cut where the sprue's measured volume ends."""
+    if sprue is None:
+        return [(both, palette.RUNNER)]
+    mouth, direction = np.array(sprue.mouth_mm), np.array(sprue.direction)
+    first, rest = split_by_volume(both, mouth, direction, sprue.volume_ml * 1000)
+    return [(first, palette.SPRUE)] + ([(rest, palette.RUNNER)] if rest else [])
 
 
 def plastic_colour(spec: MoldSpec) -> str:

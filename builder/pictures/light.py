@@ -93,7 +93,7 @@ def _sky(scene: Scene, begin: F32, normal: F32, pattern: NDArray[np.int64]) -> F
     spots = _spots(SKY_RAYS)
     radius, turn = np.sqrt(spots[..., 0]), 2 * np.pi * spots[..., 1]
     local = np.stack([radius * np.cos(turn), radius * np.sin(turn), np.sqrt(1 - spots[..., 0])], axis=-1)
-    side, other = _beside(normal)
+    side, other = rays.beside(normal)
     axes = np.stack([side, other, normal], axis=1)
     towards = np.einsum("nkc,ncd->nkd", local.astype(np.float32)[pattern], axes)
     return _free(scene, begin, towards)
@@ -106,7 +106,7 @@ def _lamp_share(scene: Scene, begin: F32, normal: F32, pattern: NDArray[np.int64
         return share
     facing = np.flatnonzero(normal @ lamp > 0.03)
     spots = (_spots(LAMP_RAYS) - 0.5) * 2 * np.float32(LAMP_SPREAD)
-    side, other = _beside(lamp[None])
+    side, other = rays.beside(lamp[None])
     disc = lamp + spots[..., :1] * side + spots[..., 1:] * other
     disc /= np.linalg.norm(disc, axis=-1, keepdims=True)
     share[facing] = _free(scene, begin[facing], disc.astype(np.float32)[pattern[facing]])
@@ -120,16 +120,6 @@ def _free(scene: Scene, begin: F32, towards: F32) -> F32:
         np.repeat(begin, count, axis=0), np.ascontiguousarray(towards.reshape(-1, 3)), REACH * scene.size_mm
     )
     return np.asarray(1 - blocked.reshape(-1, count).mean(axis=1), dtype=np.float32)
-
-
-def _beside(normal: F32) -> tuple[F32, F32]:
-    """Two directions square to each normal and to each other (Duff et al. 2017, JCGT 6(1), listing 3)."""
-    x, y, z = normal.T
-    sign = np.where(z < 0, np.float32(-1), np.float32(1))
-    a = -1 / (sign + z)
-    b = x * y * a
-    one = np.stack([1 + sign * x * x * a, sign * b, -sign * x], axis=-1)
-    return one.astype(np.float32), np.stack([b, sign + y * y * a, -y], axis=-1).astype(np.float32)
 
 
 def _evened(light: Light, near_mm: float) -> Light:

@@ -132,6 +132,16 @@ def _nothing(count: int) -> Hits:
     )
 
 
+def beside(normal: F32) -> tuple[F32, F32]:
+    """Two directions square to each normal and to each other (Duff et al. 2017, JCGT 6(1), listing 3)."""
+    x, y, z = normal.T
+    sign = np.where(z < 0, np.float32(-1), np.float32(1))
+    a = -1 / (sign + z)
+    b = x * y * a
+    one = np.stack([1 + sign * x * x * a, sign * b, -sign * x], axis=-1)
+    return one.astype(np.float32), np.stack([b, sign + y * y * a, -y], axis=-1).astype(np.float32)
+
+
 def fast() -> bool:
     """Whether embreex is there."""
     return EmbreeScene is not None

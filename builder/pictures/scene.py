@@ -54,9 +54,36 @@ class Place:
         """Points (n, 3) moved."""
         return np.asarray(points @ self.turn.T + self.shift_mm)
 
+    def turned_back(self, directions: F32) -> F32:
+        """Directions (n, 3) turned back."""
+        return np.ascontiguousarray(directions @ self.turn, dtype=np.float32)
+
     def back(self, points: F32) -> F32:
         """Points (n, 3) moved back."""
         return np.asarray((points - np.array(self.shift_mm)) @ self.turn, dtype=np.float32)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Cap:
+    """The face of a cut: where a body is cut off by the plane, it has this colour and is hatched in another.
+
+    Hatch lines lie `hatch_mm` apart, square to `across`; none where that is 0.
+    """
+
+    point: F64
+    normal: F64
+    colour: str
+    hatch: str
+    hatch_mm: float
+    across: F64
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Gauge:
+    """Colours a body by its thickness, measured square to its skin: `high_mm` and more is the scale's end."""
+
+    caster: rays.Caster
+    high_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -66,10 +93,12 @@ class Body:
     shape: Shape
     colour: str
     gloss: float = 0.0
+    relief: float = 1.0
+    """How much light and shadow show on it: little where its colour is a measure."""
     place: Place = field(default_factory=Place)
     inlay: Inlay | None = None
-    shades: F32 | None = None
-    """Linear-light colour of each vertex (n, 3) instead of `colour`."""
+    gauge: Gauge | None = None
+    cap: Cap | None = None
     grid_mm: float = 0.0
     """Lines this far apart are drawn on it: the ground."""
 
@@ -109,6 +138,7 @@ class Seen:
     normal: F32
     colour: F32
     gloss: F32
+    relief: F32
     mark: I32
 
 
@@ -150,33 +180,68 @@ def seen(scene: Scene, origins: F32, directions: F32, hits: rays.Hits) -> Seen:
     weights = np.stack([1 - hits.u - hits.v, hits.u, hits.v], axis=-1)
     normal = _unit(np.einsum("nk,nkc->nc", weights, scene.normals[hits.face])).astype(np.float32)
     flat = scene.flat[hits.face]
+    back = np.einsum("ij,ij->i", flat, directions) > 0
+    flat, normal = np.where(back[:, None], -flat, flat), np.where(back[:, None], -normal, normal)
     point = origins + directions * hits.distance[:, None]
     owner = scene.body[hits.face]
     base = np.stack([palette.linear(body.colour) for body in scene.bodies])
     colour, mark = base[owner], owner.astype(np.int32) * 64
     gloss = np.array([body.gloss for body in scene.bodies], dtype=np.float32)[owner]
-    first = np.searchsorted(scene.body, np.arange(len(scene.bodies)))
+    relief = np.array([body.relief for body in scene.bodies], dtype=np.float32)[owner]
     for index, body in enumerate(scene.bodies):
         mine = np.flatnonzero(owner == index)
-        if body.shades is not None:
-            corners = body.shape.faces[hits.face[mine] - first[index]]
-            colour[mine] = np.einsum("nk,nkc->nc", weights[mine], body.shades[corners])
+        if body.gauge is not None:
+            deep = thickness(
+                body.gauge.caster, body.place.back(point[mine]), body.place.turned_back(flat[mine])
+            )
+            colour[mine] = palette.ramp(palette.THIN_TO_THICK, deep / body.gauge.high_mm)
+        if body.cap is not None:
+            cut, tint, number = _capped(body.cap, point[mine], flat[mine])
+            colour[mine[cut]], mark[mine[cut]] = tint, mark[mine[cut]] + number
         if body.inlay is not None:
             touched, tint, number = _touched(body.place, body.inlay, point[mine], flat[mine])
             colour[mine[touched]], mark[mine[touched]] = tint, mark[mine[touched]] + number
         if body.grid_mm:
             ruled = mine[_ruled(point[mine], body.grid_mm)]
             colour[ruled], mark[ruled] = palette.linear(palette.GRID), mark[ruled] + 1
-    return Seen(point=point, flat=flat, normal=normal, colour=colour, gloss=gloss, mark=mark)
+    return Seen(point=point, flat=flat, normal=normal, colour=colour, gloss=gloss, relief=relief, mark=mark)
 
 
 def _touched(place: Place, touching: Inlay, point: F32, flat: F32) -> tuple[NDArray[np.bool_], F32, I32]:
     """Which points (n,) of a skin lie on a solid of the inlay; of those the tint and its number from 1."""
-    out = np.ascontiguousarray(flat @ place.turn, dtype=np.float32)
+    out = place.turned_back(flat)
     hits = touching.caster.first(place.back(point) + out * np.float32(OFF_MM), out)
     inside = hits.behind(out)
     face = hits.face[inside]
     return inside, touching.colours[face], touching.numbers[face]
+
+
+def _capped(cap: Cap, point: F32, flat: F32) -> tuple[NDArray[np.bool_], F32, I32]:
+    """Which points (n,) lie on the face of the cut; of those the colour and 1, or 2 on a hatch line."""
+    height = (point - cap.point) @ cap.normal
+    cut = np.asarray((np.abs(height) < OFF_MM) & (flat @ cap.normal > 0.99))
+    line = np.zeros(int(cut.sum()), dtype=bool)
+    if cap.hatch_mm:
+        line = (point[cut] @ cap.across / cap.hatch_mm) % 1 < 0.16
+    colours = np.stack([palette.linear(cap.colour), palette.linear(cap.hatch)])
+    return cut, colours[line.astype(int)], 1 + line.astype(np.int32)
+
+
+def thickness(caster: rays.Caster, point: F32, flat: F32) -> F32:
+    """Diameter (n,) of the ball that fits under each point of a skin, touching it there, mm.
+
+    A ball of diameter d is left again after d cos(a) by a ray at the angle a to its inward normal; so
+    none is larger than the shortest chord over cos(a), sought straight in and over a cone of 45 degrees.
+    """
+    inward = np.ascontiguousarray(-flat, dtype=np.float32)
+    begin = np.ascontiguousarray(point + inward * np.float32(OFF_MM), dtype=np.float32)
+    least = caster.first(begin, inward).distance + np.float32(OFF_MM)
+    side, other = rays.beside(inward)
+    for turn in np.arange(6) * (math.pi / 3):
+        lean = np.float32(math.cos(turn)) * side + np.float32(math.sin(turn)) * other
+        chord = caster.first(begin, (inward + lean) * np.float32(math.sqrt(0.5))).distance
+        least = np.minimum(least, chord * np.float32(math.sqrt(2)) + np.float32(OFF_MM))
+    return np.where(least > 1e6, np.float32(0), least)
 
 
 def _ruled(point: F32, grid_mm: float) -> NDArray[np.bool_]:

@@ -139,6 +139,7 @@ def _shade(what: Seen, light: Light, camera: Camera, x: F32, y: F32) -> F32:
     dome = np.float32(0.62) + np.float32(0.2) * (what.normal @ np.array(camera.up, dtype=np.float32))
     shine = what.gloss * np.maximum(what.normal @ half, 0) ** 48 * lamp
     strength = dome * sky + np.float32(0.62) * facing
+    strength = what.relief * strength + (1 - what.relief)
     return np.asarray(what.colour * strength[:, None] + 0.35 * shine[:, None], dtype=np.float32)
 
 

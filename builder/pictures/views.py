@@ -1,56 +1,65 @@
-"""What each picture shows: which bodies, laid out how, seen from where, and its description."""
+"""What each picture shows: which bodies, laid out how, seen from where, with what words."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from builder.model import Figure, Finding, Vec3
-from builder.pictures import figures
+from builder.pictures import figures, palette, symbols
+from builder.pictures.callouts import Notes, Scale
 from builder.pictures.camera import look
-from builder.pictures.kit import Kit, part_colour
-from builder.pictures.scene import Body, Place
+from builder.pictures.kit import Kit, Part
+from builder.pictures.scene import Body, Place, shape
 
 F64 = NDArray[np.float64]
 GAP = 0.09
 """Free space between parts laid beside each other, as a share of the mold's length."""
+BOLT_GAP = 0.25
+"""How far a bolt is drawn out of an exploded mold, as a share of its length."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class View:
-    """One picture to draw: bodies, axes of the view (right, up, toward) and the description."""
+    """One picture to draw: bodies, axes of the view (right, up, toward), description and notes.
+
+    `focus` (n, 3) is what must be in the frame, everything when it is None.
+    """
 
     name: str
     bodies: tuple[Body, ...]
     axes: tuple[Vec3, Vec3, Vec3]
     alt: Finding
+    notes: Notes = field(default_factory=Notes)
+    focus: F64 | None = None
+    windowed: bool = False
+    """Nothing is drawn in the margins, where labels stand."""
+    scale: Scale | None = None
 
 
-def _alt(name: str, values: Mapping[str, Figure | str]) -> Finding:
+def alt(name: str, values: Mapping[str, Figure | str]) -> Finding:
+    """The description of a picture."""
     return Finding(level="note", code=f"pictures.alt.{name}", values=values)
 
 
-def open_view(kit: Kit) -> View:
-    """The parts laid beside each other, cavities up, the skin that makes the plastic tinted."""
-    long = 0 if kit.measurement.size_mm[0] >= kit.measurement.size_mm[1] else 1
-    gap = GAP * max(kit.measurement.size_mm)
-    bodies, reach = [], 0.0
-    for index, (part, shape) in enumerate(kit.parts):
-        turn = _laid_open(index, part.role, long)
-        points = shape.vertices @ turn.T
-        shift = np.zeros(3)
-        shift[1 - long] = reach - points[:, 1 - long].min()
-        shift[2] = -points[:, 2].min()
-        reach += float(np.ptp(points[:, 1 - long])) + gap
-        place = Place(turn=turn, shift_mm=(float(shift[0]), float(shift[1]), float(shift[2])))
-        colour = part_colour(index, part.role)
-        bodies.append(Body(shape=shape, colour=colour, place=place, inlay=kit.plastic))
+def vec(values: F64) -> Vec3:
+    """A point as a plain tuple."""
+    return float(values[0]), float(values[1]), float(values[2])
+
+
+def long_axis(kit: Kit) -> int:
+    """0 when the mold is longer along x, 1 when along y."""
+    return 0 if kit.measurement.size_mm[0] >= kit.measurement.size_mm[1] else 1
+
+
+def counts(kit: Kit) -> dict[str, Figure | str]:
+    """Title and numbers of things, for descriptions."""
     m = kit.measurement
-    values: dict[str, Figure | str] = {
+    return {
         "title": kit.spec.title,
         "parts": figures.count(len(kit.parts)),
         "baits": figures.count(len(m.baits)),
@@ -58,24 +67,37 @@ def open_view(kit: Kit) -> View:
         "pins": figures.count(len(m.pins)),
         "vents": figures.count(len(m.vents)),
     }
-    name = "open" if m.kind == "injection" else "open_pour"
-    azimuth = -18.0 if long == 0 else 72.0
-    return View(name="open", bodies=tuple(bodies), axes=look(azimuth, 54), alt=_alt(name, values))
 
 
-def _laid_open(index: int, role: str, long: int) -> F64:
+def open_view(kit: Kit) -> View:
+    """The parts laid beside each other, cavities up, the skin that makes the plastic tinted."""
+    long = long_axis(kit)
+    gap = GAP * max(kit.measurement.size_mm)
+    bodies, reach = [], 0.0
+    for index, part in enumerate(kit.parts):
+        turn = _laid_open(index, part, long)
+        points = part.shape.vertices @ turn.T
+        shift = np.zeros(3)
+        shift[1 - long] = reach - points[:, 1 - long].min()
+        shift[2] = -points[:, 2].min()
+        reach += float(np.ptp(points[:, 1 - long])) + gap
+        place = Place(turn=turn, shift_mm=vec(shift))
+        bodies.append(Body(shape=part.shape, colour=part.colour, place=place, inlay=kit.tint))
+    name = "open" if kit.measurement.kind == "injection" else "open_pour"
+    axes = look(-18.0 if long == 0 else 72.0, 54)
+    return View(name="open", bodies=tuple(bodies), axes=axes, alt=alt(name, counts(kit)))
+
+
+def _laid_open(index: int, part: Part, long: int) -> F64:
     """Turn of a part: every half but the first is opened like a book about the mold's long axis."""
-    if role != "half" or index == 0:
+    if part.measure.role != "half" or index == 0:
         return np.eye(3)
     return np.diag([1.0, -1.0, -1.0]) if long == 0 else np.diag([-1.0, 1.0, -1.0])
 
 
 def closed_view(kit: Kit) -> View:
     """The mold as it is shot, the sprue's mouth towards the viewer."""
-    bodies = [
-        Body(shape=shape, colour=part_colour(index, part.role), inlay=kit.plastic)
-        for index, (part, shape) in enumerate(kit.parts)
-    ]
+    bodies = [Body(shape=part.shape, colour=part.colour, inlay=kit.tint) for part in kit.parts]
     m = kit.measurement
     values: dict[str, Figure | str] = {"title": kit.spec.title} | {
         name: figures.length(value, m) for name, value in zip("xyz", m.size_mm, strict=True)
@@ -84,7 +106,7 @@ def closed_view(kit: Kit) -> View:
     if m.sprue is not None:
         name, values["mouth"] = "closed", figures.length(m.sprue.mouth_diameter_mm, m)
     axes = look(_azimuth_to_mouth(kit), 30)
-    return View(name="closed", bodies=tuple(bodies), axes=axes, alt=_alt(name, values))
+    return View(name="closed", bodies=tuple(bodies), axes=axes, alt=alt(name, values))
 
 
 def _azimuth_to_mouth(kit: Kit) -> float:
@@ -95,21 +117,94 @@ def _azimuth_to_mouth(kit: Kit) -> float:
     if math.hypot(x, y) < 0.3:
         return -32.0
     mouth = math.degrees(math.atan2(-x, y))
-    return mouth + 52.0 if kit.measurement.size_mm[0] >= kit.measurement.size_mm[1] else mouth + 38.0
+    return mouth + (52.0 if long_axis(kit) == 0 else 38.0)
 
 
 def bait_view(kit: Kit) -> View:
     """The first bait alone, in its plastic's colour, the way it lies in the mold."""
-    bait, shape = kit.measurement.baits[0], kit.baits[0]
-    body = Body(shape=shape, colour=kit.bait_colour, gloss=0.8)
+    bait, its_shape = kit.measurement.baits[0], kit.baits[0]
     values: dict[str, Figure | str] = {
         "title": kit.spec.title,
         "length": figures.length(bait.length_mm, kit.measurement),
         "height": figures.length(bait.height_mm, kit.measurement),
         "width": figures.length(bait.width_mm, kit.measurement),
     }
-    flat = shape.vertices[:, :2] - shape.vertices[:, :2].mean(axis=0)
+    body = Body(shape=its_shape, colour=kit.bait_colour, gloss=0.8)
+    axes = along_view(its_shape.vertices)
+    return View(name="bait", bodies=(body,), axes=axes, alt=alt("bait", values))
+
+
+def along_view(points: F64, elevation_deg: float = 58.0) -> tuple[Vec3, Vec3, Vec3]:
+    """A view from above in which the points' longest extent runs across the picture, a little turned."""
+    flat = points[:, :2] - points[:, :2].mean(axis=0)
     along = np.linalg.eigh(flat.T @ flat)[1][:, 1]
     along = along if along[0] >= 0 else -along
-    azimuth = math.degrees(math.atan2(float(along[1]), float(along[0])))
-    return View(name="bait", bodies=(body,), axes=look(azimuth - 14, 58), alt=_alt("bait", values))
+    return look(math.degrees(math.atan2(float(along[1]), float(along[0]))) - 14, elevation_deg)
+
+
+def shot_view(kit: Kit) -> View:
+    """The plastic as it leaves the mold: baits, sprue, runner and vents in tints of their own."""
+    m = kit.measurement
+    bodies = tuple(Body(shape=p.shape, colour=p.colour, gloss=0.5) for p in kit.plastic)
+    values = counts(kit)
+    name = "shot_open_pour"
+    if m.sprue is not None:
+        waste = m.sprue.volume_ml + m.runner.volume_ml
+        name, values["waste"] = "shot", figures.volume(waste, m)
+    values["bait"] = figures.volume(m.baits[0].volume_ml, m)
+    points = np.concatenate([p.shape.vertices for p in kit.plastic])
+    return View(name="shot", bodies=bodies, axes=along_view(points), alt=alt(name, values))
+
+
+def exploded_view(kit: Kit) -> View:
+    """Parts, plastic, bolts and nuts drawn apart along the way they go together, on their axes."""
+    m = kit.measurement
+    parts = sorted(kit.parts, key=lambda part: float(part.shape.vertices[:, 2].mean()))
+    gap = 0.9 * min(m.size_mm[:2])
+    lifts = [gap * index for index in range(len(parts))]
+    bodies = [
+        Body(shape=part.shape, colour=part.colour, inlay=kit.tint, place=Place(shift_mm=(0.0, 0.0, lift)))
+        for part, lift in zip(parts, lifts, strict=True)
+    ]
+    if len(parts) > 1:
+        middle = Place(shift_mm=(0.0, 0.0, gap / 2))
+        bodies += [Body(shape=p.shape, colour=p.colour, gloss=0.5, place=middle) for p in kit.plastic]
+    bodies += _fastened(kit, lifts[-1])
+    axes = look(_azimuth_to_mouth(kit), 26)
+    return View(name="exploded", bodies=tuple(bodies), axes=axes, alt=alt("exploded", counts(kit)))
+
+
+def _fastened(kit: Kit, lift: float) -> list[Body]:
+    """Bolts above, nuts below, and the axes of bolts and pins between."""
+    m = kit.measurement
+    low, high = -_under(kit), m.size_mm[2] - _under(kit) + lift
+    thin = 0.0016 * max(m.size_mm)
+    made = []
+    for bolt in m.bolts:
+        way = np.array(bolt.direction) * (1 if bolt.direction[2] <= 0 else -1)
+        at = np.array(bolt.at_mm)
+        top, bottom = _along(at, way, high), _along(at, way, low)
+        shank = bolt.length_mm + 1.6 * bolt.diameter_mm
+        seat = top - way * (1 + BOLT_GAP) * shank
+        made.append((symbols.bolt(seat, way, shank, 0.92 * bolt.diameter_mm), palette.STEEL))
+        under = bottom + way * 2.2 * bolt.diameter_mm
+        if bolt.through:
+            made.append((symbols.nut(under, way, bolt.diameter_mm), palette.STEEL))
+        made.append(
+            (symbols.axis(seat + way * shank, under if bolt.through else bottom, thin), palette.STEEL)
+        )
+    for pin in m.pins:
+        at = np.array(pin.at_mm)
+        up = np.array([0.0, 0.0, lift])
+        made.append((symbols.axis(at, at + up, thin), palette.STEEL))
+    return [Body(shape=shape(solid), colour=colour, gloss=0.2) for solid, colour in made]
+
+
+def _under(kit: Kit) -> float:
+    """How far the mold reaches under the parting face."""
+    return -min(float(part.shape.vertices[:, 2].min()) for part in kit.parts)
+
+
+def _along(at: F64, way: F64, z: float) -> F64:
+    """The point of an axis at a height."""
+    return np.asarray(at + way * ((z - at[2]) / way[2]))

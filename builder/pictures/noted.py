@@ -1,0 +1,268 @@
+"""The views that carry words: annotated, thickness, cut, and how the parts stand on the printer."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import ConvexHull
+
+from builder import mesh
+from builder.model import Bait, Figure, FlowPath, Solid, Station, Vec3
+from builder.pictures import figures, palette, rays, symbols
+from builder.pictures.callouts import Callout, Circle, Dimension, Notes, Scale
+from builder.pictures.camera import look
+from builder.pictures.kit import Kit, Part
+from builder.pictures.scene import Body, Cap, Gauge, Place, shape, thickness
+from builder.pictures.views import View, along_view, alt, counts, vec
+
+F64 = NDArray[np.float64]
+ABOVE = look(0, 90)
+BED_GAP_MM = 20.0
+GRID_MM = 10.0
+OFF_MM = 4.0
+"""Distance of dimension lines from what they measure."""
+
+
+def annotated_view(kit: Kit) -> View:
+    """The first part with the plastic in it, square from above, and what was measured on it."""
+    m = kit.measurement
+    bait = m.baits[0]
+    part = kit.parts[0]
+    bodies = [Body(shape=part.shape, colour=part.colour)]
+    bodies += [Body(shape=p.shape, colour=p.colour, gloss=0.3) for p in kit.plastic]
+    calls = []
+    if bait.thinnest is not None:
+        thin = figures.length(bait.thinnest.thickness_mm, m)
+        calls.append(Callout(name="pictures.label.thinnest", figure=thin, at_mm=bait.thinnest.at_mm))
+    if m.sprue is not None:
+        wide = figures.length(m.sprue.mouth_diameter_mm, m)
+        calls.append(Callout(name="pictures.label.sprue", figure=wide, at_mm=m.sprue.mouth_mm))
+    for name, things, size in (
+        ("vent", m.vents, "depth_mm"),
+        ("bolt", m.bolts, "diameter_mm"),
+        ("pin", m.pins, "diameter_mm"),
+    ):
+        if things:
+            shown = figures.length(getattr(things[0], size), m)
+            calls.append(Callout(name=f"pictures.label.{name}", figure=shown, at_mm=things[0].at_mm))
+    if bait.sockets:
+        eye = bait.sockets[0]
+        shown = figures.length(eye.diameter_mm, m)
+        calls.append(Callout(name="pictures.label.eye", figure=shown, at_mm=eye.at_mm))
+    rings = [thing.at_mm for things in (m.bolts, m.pins, m.vents) for thing in things[1:]]
+    notes = Notes(callouts=tuple(calls), dimensions=(length_line(kit, bait),), rings=tuple(rings))
+    values = counts(kit) | {"length": figures.length(bait.length_mm, m)}
+    name = "annotated_open_pour" if m.sprue is None else "annotated"
+    if bait.thinnest is not None:
+        values |= {"thinnest": figures.length(bait.thinnest.thickness_mm, m), "feeds": bait.thinnest_feeds}
+    else:
+        name += "_plain"
+    return View(name="annotated", bodies=tuple(bodies), axes=ABOVE, alt=alt(name, values), notes=notes)
+
+
+def length_line(kit: Kit, bait: Bait) -> Dimension:
+    """The bait's length between the two points farthest apart seen from above, set off beside the bait."""
+    points = kit.baits[kit.measurement.baits.index(bait)].vertices[:, :2]
+    hull = points[ConvexHull(points).vertices]
+    away = np.linalg.norm(hull[:, None] - hull[None], axis=-1)
+    one, two = np.unravel_index(int(away.argmax()), away.shape)
+    start, end = sorted((hull[one], hull[two]), key=lambda p: (p[0], p[1]))
+    along = (end - start) / np.linalg.norm(end - start)
+    across = np.array([-along[1], along[0]])
+    off = float(((hull - start) @ across).max()) + 0.035 * max(kit.measurement.size_mm)
+    top = max(float(part.shape.vertices[:, 2].max()) for part in kit.parts)
+    a, b = (np.array([*(point + across * off), top]) for point in (start, end))
+    length = figures.length(bait.length_mm, kit.measurement)
+    return Dimension(name="pictures.label.length", figure=length, from_mm=vec(a), to_mm=vec(b))
+
+
+def thickness_view(kit: Kit) -> View:
+    """The first bait coloured by its thickness, thin dark and thick light, with its scale."""
+    m = kit.measurement
+    its_shape, bait = kit.baits[0], m.baits[0]
+    caster = rays.caster(its_shape.vertices.astype(np.float32), its_shape.faces)
+    high = _scale_end(kit, caster)
+    body = Body(shape=its_shape, colour=palette.BAIT, relief=0.4, gauge=Gauge(caster=caster, high_mm=high))
+    ticks = tuple(figures.exact(high * share) for share in (0.0, 0.5, 1.0))
+    scale = Scale(colours=palette.THIN_TO_THICK, name="pictures.label.thickness", ticks=ticks)
+    values: dict[str, Figure | str] = {"title": kit.spec.title, "high": figures.exact(high)}
+    name, notes = "thickness", Notes()
+    if bait.thinnest is not None:
+        thin = figures.length(bait.thinnest.thickness_mm, m)
+        call = Callout(name="pictures.label.thinnest", figure=thin, at_mm=bait.thinnest.at_mm)
+        values, notes = values | {"thinnest": thin, "feeds": bait.thinnest_feeds}, Notes(callouts=(call,))
+    else:
+        name += "_plain"
+    axes = along_view(its_shape.vertices)
+    return View(name="thickness", bodies=(body,), axes=axes, alt=alt(name, values), notes=notes, scale=scale)
+
+
+def _scale_end(kit: Kit, caster: rays.Caster) -> float:
+    """Upper end of the scale, a round number of mm that nearly all of the skin stays under."""
+    its = kit.baits[0]
+    corners = its.vertices[its.faces]
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    area = np.linalg.norm(cross, axis=1)
+    flat = cross / np.maximum(area, 1e-12)[:, None]
+    deep = thickness(caster, corners.mean(axis=1).astype(np.float32), flat.astype(np.float32))
+    order = np.argsort(deep, kind="stable")
+    share = np.cumsum(area[order]) / area.sum()
+    high = float(deep[order][np.searchsorted(share, 0.96)])
+    step = 10.0 ** math.floor(math.log10(high)) / 2
+    return math.ceil(high / step) * step
+
+
+def cut_view(kit: Kit) -> View | None:
+    """The closed mold cut across the flow where its thinnest section is; None where there is none."""
+    m = kit.measurement
+    bait = m.baits[0]
+    if bait.thinnest is None:
+        return None
+    thin = bait.thinnest
+    flow = flow_at(bait, thin)
+    at = np.array(thin.at_mm)
+    right, up, toward = _facing(-flow)
+    across = (np.array(right) + np.array(up)) / math.sqrt(2)
+    other = (np.array(right) - np.array(up)) / math.sqrt(2)
+    span = max(7.0 * thin.thickness_mm, 12.0)
+    bodies = []
+    for index, part in enumerate(kit.parts):
+        cap = Cap(
+            point=at, normal=-flow, colour=part.colour, hatch=palette.HATCH, hatch_mm=span / 18,
+            across=across if index % 2 == 0 else other,
+        )  # fmt: skip
+        bodies.append(_cut(part.solid, cap))
+    for piece in kit.plastic:
+        cap = Cap(
+            point=at, normal=-flow, colour=piece.colour, hatch=piece.colour, hatch_mm=0.0, across=across
+        )
+        bodies.append(_cut(piece.solid, cap))
+    middle, focus = _around(kit, at, right, up, span)
+    shown = figures.length(thin.thickness_mm, m)
+    call = Callout(name="pictures.label.thinnest", figure=shown, at_mm=vec(middle))
+    circle = Circle(at_mm=vec(middle), diameter_mm=thin.thickness_mm)
+    values: dict[str, Figure | str] = {
+        "title": kit.spec.title,
+        "thinnest": shown,
+        "feeds": bait.thinnest_feeds,
+        "way": figures.length(thin.s_mm, m),
+    }
+    return View(
+        name="cut",
+        bodies=tuple(body for body in bodies if body is not None),
+        axes=(right, up, toward),
+        alt=alt("cut", values),
+        notes=Notes(callouts=(call,), circles=(circle,)),
+        focus=focus,
+        windowed=True,
+    )
+
+
+def _cut(solid: Solid, cap: Cap) -> Body | None:
+    rest = symbols.behind(solid, cap.point, cap.normal)
+    return None if rest is None else Body(shape=shape(rest), colour=cap.colour, cap=cap)
+
+
+def _around(kit: Kit, at: F64, right: Vec3, up: Vec3, span: float) -> tuple[F64, F64]:
+    """Middle of the largest circle in the bait's section, and corners of what the cut shows."""
+    section = mesh.section(kit.plastic[0].solid, at, np.cross(np.array(right), np.array(up)))
+    polygon = section.at(at)
+    middle = at if polygon is None else section.lift(mesh.inscribed(polygon)[1])
+    spread = [
+        middle + np.array(right) * 1.5 * x * span + np.array(up) * y * span
+        for x, y in itertools.product((-0.5, 0.5), repeat=2)
+    ]
+    return middle, np.array(spread)
+
+
+def flow_at(bait: Bait, station: Station) -> F64:
+    """Direction of the flow (length 1) at a station of the bait's paths."""
+    path = min(bait.paths, key=lambda path: _off(path, station))
+    at = np.array([s.at_mm for s in path.stations])
+    nearest = int(np.linalg.norm(at - station.at_mm, axis=1).argmin())
+    before, after = at[max(0, nearest - 1)], at[min(len(at) - 1, nearest + 1)]
+    way = after - before
+    return np.asarray(way / np.linalg.norm(way))
+
+
+def _off(path: FlowPath, station: Station) -> float:
+    return min(math.dist(s.at_mm, station.at_mm) for s in path.stations)
+
+
+def _facing(toward: F64) -> tuple[Vec3, Vec3, Vec3]:
+    """Axes of a view square onto a plane, z up where it can be."""
+    up = np.array([0.0, 0.0, 1.0]) if abs(toward[2]) < 0.9 else np.array([0.0, 1.0, 0.0])
+    right = np.cross(up, toward)
+    right /= np.linalg.norm(right)
+    return vec(right), vec(np.cross(toward, right)), vec(toward)
+
+
+def print_view(kit: Kit) -> View:
+    """The parts as they stand on the printer, on a grid of 10 mm, with their sizes."""
+    bodies, dimensions, reach = [], [], 0.0
+    known: set[tuple[str, float]] = set()
+    low, high = np.zeros(2), np.zeros(2)
+    for part in kit.parts:
+        place, size = _stood(part, reach)
+        bodies.append(Body(shape=part.shape, colour=part.colour, place=place))
+        corner = np.array([0.0, reach, 0.0])
+        for line in _sizes(kit, corner, size):
+            what = (line.name, round(line.figure.value, 1))
+            dimensions += [line] if what not in known else []
+            known.add(what)
+        reach += float(size[1]) + BED_GAP_MM
+        high = np.maximum(high, corner[:2] + size[:2])
+    margin = BED_GAP_MM / 2
+    low, high = np.floor((low - margin) / GRID_MM) * GRID_MM, np.ceil((high + margin) / GRID_MM) * GRID_MM
+    slab = symbols.ground(low, high, 1.5)
+    bodies.append(Body(shape=shape(slab), colour=palette.GROUND, grid_mm=GRID_MM))
+    first = kit.parts[0].measure
+    values = counts(kit) | {"height": figures.length(first.height_mm, kit.measurement)}
+    values |= {name: figures.length(v, kit.measurement) for name, v in zip("xy", first.bed_mm, strict=True)}
+    notes = Notes(dimensions=tuple(dimensions[:6]))
+    return View(name="print", bodies=tuple(bodies), axes=look(-24, 38), alt=alt("print", values), notes=notes)
+
+
+def _stood(part: Part, reach: float) -> tuple[Place, F64]:
+    """Where a part stands in its printing pose, its lowest corner at y = `reach`; and its size."""
+    turn = turned(part.measure.print_turn_deg)
+    points = part.shape.vertices @ turn.T
+    shift = np.array([0.0, reach, 0.0]) - points.min(axis=0)
+    return Place(turn=turn, shift_mm=vec(shift)), np.ptp(points, axis=0)
+
+
+def turned(degrees: Vec3) -> F64:
+    """The turn about x, then y, then z.
+
+    >>> turned((90.0, 0.0, 90.0)).round(6).tolist()
+    [[0.0, 0.0, 1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]]
+    """
+    x, y, z = (math.radians(angle) for angle in degrees)
+    about_x = [[1, 0, 0], [0, math.cos(x), -math.sin(x)], [0, math.sin(x), math.cos(x)]]
+    about_y = [[math.cos(y), 0, math.sin(y)], [0, 1, 0], [-math.sin(y), 0, math.cos(y)]]
+    about_z = [[math.cos(z), -math.sin(z), 0], [math.sin(z), math.cos(z), 0], [0, 0, 1]]
+    return np.asarray(np.array(about_z) @ about_y @ about_x, dtype=np.float64)
+
+
+def _sizes(kit: Kit, corner: F64, size: F64) -> list[Dimension]:
+    """Dimension lines on the ground before and beside a part, and up its near edge."""
+    left, near, _ = corner
+    right, far, top = corner + size
+    before, left_of, right_of = near - OFF_MM, left - OFF_MM, right + OFF_MM
+    lines = (
+        ("across", (left, before, 0.0), (right, before, 0.0), size[0]),
+        ("deep", (right_of, near, 0.0), (right_of, far, 0.0), size[1]),
+        ("high", (left_of, before, 0.0), (left_of, before, top), size[2]),
+    )
+    return [
+        Dimension(
+            name=f"pictures.label.{name}",
+            figure=figures.length(float(value), kit.measurement),
+            from_mm=vec(np.array(a)),
+            to_mm=vec(np.array(b)),
+        )
+        for name, a, b, value in lines
+    ]
