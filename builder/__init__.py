@@ -20,6 +20,7 @@ floor 1, pure computation and doors
     reader     YAML text to values with lines
     engines    here, on all cores, or on a cluster
     pack       zip, 3MF, STL and checksums as bytes
+    plots      records to drawings of lines and bands
     kinds      the types a value of a file can have
     keys       the keys of a file, declared once: checks, schema, reference
 
@@ -31,6 +32,7 @@ floor 2, the stages
     advice     Measurement and materials to Advice
     pictures   solids to images
     pages      records to Markdown
+    leaflet    text that travels with a version
     report     records to text for a terminal
     pagedata   records to what a page's scripts know
 

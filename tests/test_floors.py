@@ -15,8 +15,8 @@ ROOT = Path(builder.__file__).parent
 
 FLOORS = (
     {"disk", "model", "problems", "records", "texts", "units"},
-    {"heat", "conduction", "cycle", "clamping", "flow", "engines", "mesh", "pack", "reader", "kinds", "keys"},
-    {"mold_keys", "spec", "report", "materials", "measure", "advice", "pictures", "pages", "pagedata"},
+    {"heat", "conduction", "cycle", "clamping", "flow", "engines", "mesh", "pack", "reader", "kinds", "keys", "plots"},
+    {"mold_keys", "spec", "report", "materials", "measure", "advice", "leaflet", "pictures", "pages", "pagedata"},
     {"store", "versions", "build", "fleet"},
     {"catalogue", "site", "release"},
     {"plugin", "cli", "__main__"},
