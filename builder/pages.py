@@ -10,7 +10,7 @@ from typing import Any
 import jinja2
 from markupsafe import Markup, escape
 
-from builder import units
+from builder import plots, units
 from builder.model import (
     Amounts,
     Bait,
@@ -74,12 +74,14 @@ class Pages:
     def mold(self, record: MoldRecord) -> str:
         """A mold's own page."""
         view = mold_view(record)
+        own = record.advice.windows[0]
         return self.render(
             "mold.md.jinja",
             description=self.describe(record),
             grid=self.grid(record, view["plastisols"], view["materials"]),
             figures=self.figures(record, view["amounts"]),
-            plot=None,
+            plot=own.plot and Markup(plots.window_svg(own.plot, self.texts)),
+            sweeps=self.sweeps(record),
             **view,
         )
 
@@ -138,6 +140,12 @@ class Pages:
             weight=amounts.bait_g[0],
             baits=record.spec.cavities,
         )
+
+    def sweeps(self, record: MoldRecord) -> list[Markup]:
+        """A drawing for each way through the plastic that ends differently."""
+        deciding = {verdict.path: verdict.deciding for verdict in record.advice.windows[0].paths}
+        ways = {path.name: path for bait in record.measurement.baits for path in bait.paths}
+        return [Markup(plots.path_svg(w, self.texts, deciding.get(name))) for name, w in ways.items()]
 
     def grid(
         self, record: MoldRecord, plastisols: Sequence[str], materials: Sequence[str]
@@ -255,6 +263,11 @@ def measured(value: float, unit: Unit) -> Figure:
     )
 
 
+def declared(value: float, unit: Unit) -> Figure:
+    """A figure that the maker told."""
+    return replace(measured(value, unit), origin="declared", because="page.numbers.declared")
+
+
 def _with_range(shown: units.Shown) -> Markup:
     return Markup("{} <i>({})</i>").format(shown.value, shown.span) if shown.span else escape(shown.value)
 
@@ -302,7 +315,7 @@ def _facts(record: MoldRecord, amounts: Amounts) -> list[tuple[str, str, Figure 
     return [
         ("length", "", measured(bait.length_mm, "mm")),
         ("weight", "a.bait_g.0", amounts.bait_g[0]),
-        ("cavities", "", measured(record.spec.cavities, "count")),
+        ("cavities", "", declared(record.spec.cavities, "count")),
         ("shot", "a.shot_ml", amounts.shot_ml),
         ("shoot", "w.point", own.shoot_c),
         *timed,

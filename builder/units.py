@@ -121,6 +121,16 @@ def plain(figure: Figure, language: str = "en") -> str:
     return metric if metric == american else f"{metric} ({american})"
 
 
+def mark(value: float, unit: Unit, *, american: bool = False, language: str = "en") -> str:
+    """A round number on an axis, already in the system that is asked for, without needless decimals.
+
+    >>> mark(2.5, "mm").replace(_NBSP, " "), mark(320.0, "c", american=True).replace(_NBSP, " ")
+    ('2.5 mm', '320 °F')
+    """
+    text = f"{value:.6g}".replace(".", _DECIMAL_MARK.get(language, "."))
+    return _with_unit(text, _US[unit][2] if american else _SYMBOL[unit])
+
+
 def size(size_bytes: int, language: str = "en") -> str:
     """A file's size, decimal prefixes (IEC 80000-13).
 

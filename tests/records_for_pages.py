@@ -15,6 +15,7 @@ from builder.model import (
     EyeSocket,
     Figure,
     Finding,
+    FlowPath,
     Gate,
     Measurement,
     MoldRecord,
@@ -33,6 +34,7 @@ from builder.model import (
     Vouch,
     Wall,
     Window,
+    WindowPlot,
 )
 
 PLASTISOLS = ("soft", "medium", "hard", "salted")
@@ -74,8 +76,26 @@ def bait(name: str, volume_ml: float, length_mm: float) -> Bait:
         gates=(Gate(at_mm=(5, 10, 0), normal=(1, 0, 0), area_mm2=12.0, thickness_mm=3.0, perimeter_mm=13.0),),
         sockets=(EyeSocket(at_mm=(12, 12, 4), normal=(0, 0, 1), diameter_mm=5.0, depth_mm=0.8),),
         hook_slot=False,
+        paths=(way(name),),
         thinnest=station(88.0, 1.5),
         thinnest_feeds="tail",
+    )
+
+
+def way(bait: str) -> FlowPath:
+    """From the sprue through a body to a thin trunk and a tail."""
+    thick = [
+        (0.0, 6.0),
+        (10.0, 3.0),
+        (14.0, 2.6),
+        (40.0, 10.0),
+        (80.0, 6.0),
+        (96.0, 1.5),
+        (104.0, 1.6),
+        (118.0, 5.0),
+    ]
+    return FlowPath(
+        name="tail", bait=bait, stations=tuple(station(*t) for t in thick), gate_index=2, vented=True
     )
 
 
@@ -112,6 +132,22 @@ def part(name: str, file: str) -> PartMeasure:
     )
 
 
+def plot() -> WindowPlot:
+    times = tuple(0.5 * 1.4**n for n in range(10))
+    return WindowPlot(
+        injection_s=times,
+        fill_low_c=tuple(128 + 3.4 * t for t in times),
+        fill_c=tuple(134 + 5 * t for t in times),
+        fill_high_c=tuple(140 + 8 * t for t in times),
+        mold_limit_c=figure(172, "c", 0.03),
+        plastisol_limit_c=figure(182, "c", 0.03, "common practice"),
+        lowest_c=120.0,
+        highest_c=200.0,
+        shoot_c=figure(161, "c", 0.03),
+        shoot_s=figure(2.4, "s", 0.5),
+    )
+
+
 def window(plastisol: str, material: str, works: bool) -> Window:
     shift = 3.0 * PLASTISOLS.index(plastisol) + 4.0 * MATERIALS.index(material)
     return Window(
@@ -128,13 +164,14 @@ def window(plastisol: str, material: str, works: bool) -> Window:
         rest_s=figure(300 + 5 * shift, "s", 0.4),
         paths=(
             PathVerdict(
-                path="bait 1 tail",
+                path="tail",
                 bait="bait 1",
                 margin=figure(1.4 if works else 0.7, "count", 0.3),
                 deciding=station(88.0, 1.5),
                 needed_mm=None if works else figure(2.0, "mm", 0.2),
             ),
         ),
+        plot=plot() if (plastisol, material) == ("medium", "pla") else None,
         findings=()
         if works
         else (Finding(level="stop", code="test.short", values={"wall": figure(1.5, "mm")}),),
