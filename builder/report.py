@@ -25,9 +25,8 @@ class Line:
 
 def lines(mold: MoldSpec, measured: Measurement, advice: Advice) -> Iterator[Line]:
     """Every figure of a mold that `shotbook measure` tells, in the order of a shot."""
-    for index, bait in enumerate(measured.baits):
-        yield from _bait(bait, measured)
-        yield Line(thing=bait.name, name="weight", figure=_own(mold, advice)[1][index])
+    for bait, weight in zip(measured.baits, _own(mold, advice)[1], strict=True):
+        yield from _bait(bait, weight, measured)
     yield from _ways_in(measured)
     for name, figure in (("volume", _own(mold, advice)[0]), ("projected", _area(measured))):
         yield Line(thing="shot", name=name, figure=figure)
@@ -53,7 +52,7 @@ def table(mold: MoldSpec, measured: Measurement, advice: Advice, texts: Texts) -
     for line in lines(mold, measured, advice):
         if line.thing != thing:
             thing = line.thing
-            rows.append((texts.entries.get(f"cli.thing.{thing}", thing), "", "", "", ""))
+            rows.append((_thing(thing, texts), "", "", "", ""))
         rows.append(_row(line, texts))
     head = texts.say(
         "cli.mold",
@@ -101,16 +100,18 @@ def findings(found: Iterable[Finding], texts: Texts) -> list[str]:
     return [f"{texts.say(f'cli.level.{one.level}')}: {_spaced(texts.tell(one))}" for one in ordered]
 
 
-def _bait(bait: Bait, measured: Measurement) -> Iterator[Line]:
-    yield Line(thing=bait.name, name="volume", figure=_volume(bait.volume_ml, measured))
-    for name, size in (("length", bait.length_mm), ("height", bait.height_mm), ("width", bait.width_mm)):
-        yield Line(thing=bait.name, name=name, figure=_length(size, measured))
+def _bait(bait: Bait, weight: Figure, measured: Measurement) -> Iterator[Line]:
+    sizes = {"length": bait.length_mm, "height": bait.height_mm, "width": bait.width_mm}
+    figures = {"volume": _volume(bait.volume_ml, measured), "weight": weight}
+    figures |= {name: _length(size, measured) for name, size in sizes.items()}
+    if bait.sockets:
+        figures |= {"sockets": _count(len(bait.sockets))}
+        figures |= {"socket": _length(bait.sockets[0].diameter_mm, measured)}
+    for name, figure in figures.items():
+        yield Line(thing=f"bait {bait.name}", name=name, figure=figure)
     if bait.thinnest:
         thickness = _length(bait.thinnest.thickness_mm, measured)
-        yield Line(thing=bait.name, name="thinnest", figure=thickness, feeds=bait.thinnest_feeds)
-    if bait.sockets:
-        yield Line(thing=bait.name, name="sockets", figure=_count(len(bait.sockets)))
-        yield Line(thing=bait.name, name="socket", figure=_length(bait.sockets[0].diameter_mm, measured))
+        yield Line(thing=f"bait {bait.name}", name="thinnest", figure=thickness, feeds=bait.thinnest_feeds)
 
 
 def _ways_in(measured: Measurement) -> Iterator[Line]:
@@ -187,6 +188,13 @@ def _row(line: Line, texts: Texts) -> tuple[str, ...]:
         american,
         texts.say(f"page.origin.{line.figure.origin}"),
     )
+
+
+def _thing(thing: str, texts: Texts) -> str:
+    """A heading: a bait with its name, a thing of the mold in words, a part as the maker calls it."""
+    if thing.startswith("bait "):
+        return texts.say("cli.bait", name=thing.removeprefix("bait "))
+    return texts.entries.get(f"cli.thing.{thing}", thing)
 
 
 def _name(list_name: str, name: str, texts: Texts) -> str:
