@@ -26,7 +26,7 @@ REFERENCE_C = 160.0
 
 _SIMILAR = 1.4
 """Sections up to this much thicker grow their skin along with the thin one (twice its set time)."""
-_POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(10)
+_POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(7)
 _ELAPSED, _PORTION = (_POINTS + 1) / 2, _WEIGHTS / 2
 
 
@@ -225,43 +225,26 @@ class Shot:
         return np.asarray((self.set_c - np.asarray(self.mold_c)) / above)
 
 
-def set_times_s(sec: Sections, shot: Shot) -> Array:
-    """Seconds until each section sets after the front passed it, shape (..., sections)."""
-    return _set_and_skin(sec, shot)[0]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rows:
+    """Sections ready to be asked for their margins, of one path or of several; arrays of shape (rows,)."""
+
+    thickness_mm: Array
+    flatness: Array
+    needs_ml: Array
+    share: Array
+    stays: Array
+    """Drag of those parts of the path that stay open while this section sets, 1/m³."""
+    skins: Array
+    """Drag of those that grow a skin with it."""
+
+    def pick(self, which: Array | NDArray[np.intp] | NDArray[np.bool_]) -> Rows:
+        """Only the rows `which`."""
+        return Rows(**{name: getattr(self, name)[which] for name in self.__slots__})
 
 
-def _set_and_skin(sec: Sections, shot: Shot) -> tuple[Array, Array]:
-    """Set time and early skin c = 2λ√Fo of each section."""
-    share = shot.share
-    flat = np.log(set_fourier("plane", shot.inside, shot.wall, share))[..., None]
-    slim = np.log(set_fourier("round", shot.inside, shot.wall, share))[..., None]
-    fourier = np.exp(sec.flatness * flat + (1 - sec.flatness) * slim)
-    speed = (np.asarray(shot.later) / shot.inside.diffusivity)[..., None]
-    seconds = fourier * speed * (sec.thickness_mm * 0.5e-3) ** 2
-    liquid = (share < 1)[..., None]
-    skin = 2 * skin_rate(shot.inside, shot.wall, share)[..., None] * np.sqrt(fourier)
-    return np.where(liquid, seconds, 0.0), skin
-
-
-def fill_margins(sec: Sections, shot: Shot) -> Array:
-    """Fill margin of each section, shape (..., sections): what can pass before it sets over what must.
-
-    At constant flow this is (time until the section sets)/(time to fill what lies beyond it). The flow is
-    the injection rate's share, or what the pressure drives through the path up to the middle of what lies
-    beyond, with the skin grown so far; whichever is less. Below 1 the path comes short.
-    """
-    seconds, early = _set_and_skin(sec, shot)
-    rigid, skinned = _drags(sec)
-    rate = (np.asarray(shot.injection_ml_s) * 1e-6)[..., None, None] * sec.share[:, None]
-    push = (np.asarray(shot.pressure_mpa) * 1e6 / shot.viscosity_pa_s)[..., None, None]
-    gap = open_share(_ELAPSED, early[..., None], sec.flatness[:, None])
-    drag = rigid[:, None] + skinned[:, None] * np.maximum(gap, 1e-6) ** (sec.flatness[:, None] - 4)
-    flow = np.minimum(rate, push / drag) @ _PORTION
-    return np.asarray(seconds * flow / (sec.needs_ml * 1e-6))
-
-
-def _drags(sec: Sections) -> tuple[Array, Array]:
-    """Drag of the path as each section feels it: sections that stay open, and those that skin with it.
+def rows(sec: Sections) -> Rows:
+    """The sections with the drag of the path as each of them feels it.
 
     Upstream sections count whole, those downstream by the share of what lies beyond that passes them.
     """
@@ -271,7 +254,51 @@ def _drags(sec: Sections) -> tuple[Array, Array]:
     counts = np.where(downstream, sec.needs_ml[None, :] / sec.needs_ml[:, None], 1.0)
     felt = sec.drag_m3[None, :] * sec.share[None, :] / sec.share[:, None] * np.minimum(counts, 1.0)
     similar = slow[None, :] <= _SIMILAR * slow[:, None]
-    return np.where(similar, 0.0, felt).sum(axis=1), np.where(similar, felt, 0.0).sum(axis=1)
+    return Rows(
+        thickness_mm=sec.thickness_mm,
+        flatness=sec.flatness,
+        needs_ml=sec.needs_ml,
+        share=sec.share,
+        stays=np.where(similar, 0.0, felt).sum(axis=1),
+        skins=np.where(similar, felt, 0.0).sum(axis=1),
+    )
+
+
+def joined(parts: Sequence[Rows]) -> Rows:
+    """Rows of several paths in one."""
+    return Rows(**{name: np.concatenate([getattr(p, name) for p in parts]) for name in Rows.__slots__})
+
+
+def set_and_skin(asked: Rows, shot: Shot) -> tuple[Array, Array]:
+    """Seconds until each section sets after the front passed it, and its early skin c = 2λ√Fo.
+
+    Shapes (..., rows).
+    """
+    share = shot.share
+    flat = np.log(set_fourier("plane", shot.inside, shot.wall, share))[..., None]
+    slim = np.log(set_fourier("round", shot.inside, shot.wall, share))[..., None]
+    fourier = np.exp(asked.flatness * flat + (1 - asked.flatness) * slim)
+    speed = np.asarray(shot.later / shot.inside.diffusivity)[..., None]
+    seconds = fourier * speed * (asked.thickness_mm * 0.5e-3) ** 2
+    skin = 2 * skin_rate(shot.inside, shot.wall, share)[..., None] * np.sqrt(fourier)
+    return np.where((share < 1)[..., None], seconds, 0.0), skin
+
+
+def fill_margins(asked: Rows, shot: Shot) -> Array:
+    """Fill margin of each section, shape (..., rows): what can pass before it sets over what must.
+
+    At constant flow this is (time until the section sets)/(time to fill what lies beyond it). The flow is
+    the injection rate's share, or what the pressure drives through the path up to the middle of what lies
+    beyond, with the skin grown so far; whichever is less. Below 1 the path comes short.
+    """
+    seconds, early = set_and_skin(asked, shot)
+    rate = (np.asarray(shot.injection_ml_s) * 1e-6)[..., None, None] * asked.share[:, None]
+    push = (np.asarray(shot.pressure_mpa) * 1e6 / shot.viscosity_pa_s)[..., None, None]
+    flatness = asked.flatness[:, None]
+    gap = np.maximum(open_share(_ELAPSED, early[..., None], flatness), 1e-6)
+    drag = asked.stays[:, None] + asked.skins[:, None] * np.exp((flatness - 4) * np.log(gap))
+    flow = np.minimum(rate, push / drag) @ _PORTION
+    return np.asarray(seconds * flow / (asked.needs_ml * 1e-6))
 
 
 def thin_run(sec: Sections, deciding: int) -> NDArray[np.bool_]:

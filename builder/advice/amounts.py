@@ -1,0 +1,186 @@
+"""What a bait weighs, what a shot takes, how much to heat for a batch, which eye fits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import ceil
+
+import numpy as np
+
+from builder import flow
+from builder.advice import samples
+from builder.heat import Array
+from builder.model import (
+    Amounts,
+    Bait,
+    BatchRow,
+    Figure,
+    Hints,
+    Measurement,
+    Origin,
+    Plastisol,
+    Sourced,
+    Unit,
+)
+
+COLD_C = 20.0
+"""Temperature at which densities are given and baits are weighed."""
+BATCH = 50
+
+
+def amounts(plastisol: Plastisol, measurement: Measurement, practice: Mapping[str, Sourced]) -> Amounts:
+    """Weights and volumes of one plastisol in this mold.
+
+    A bait weighs what the full cavity held when its gate set: fed until then, it shrinks afterwards.
+    """
+    drawn = _drawn(plastisol, practice)
+    at_set = flow.hot_density(drawn["density"], drawn["expansion"], drawn["set"] - COLD_C)
+    hot = flow.hot_density(drawn["density"], drawn["expansion"], drawn["shoot"] - COLD_C)
+    sized = 1 + measurement.volume_share * (2 * drawn["size"] - 1)
+    cavity_ml, other_ml = _cavity_ml(measurement), _other_ml(measurement)
+    shot_g = (cavity_ml + other_ml) * sized * at_set
+    with_spare = shot_g * (1 + drawn["spare"])
+    return Amounts(
+        plastisol=plastisol.id,
+        bait_g=tuple(
+            samples.figure(bait.volume_ml * sized * at_set, "g", "advice.because.bait_g")
+            for bait in measurement.baits
+        ),
+        shot_ml=samples.figure(with_spare / hot, "ml", "advice.because.shot_ml"),
+        shot_g=samples.figure(shot_g, "g", "advice.because.shot_g"),
+        batch=tuple(
+            _row(baits, len(measurement.baits), with_spare, drawn["density"]) for baits in range(1, BATCH + 1)
+        ),
+    )
+
+
+def _drawn(plastisol: Plastisol, practice: Mapping[str, Sourced]) -> dict[str, Array]:
+    """The constants behind a weight, sampled."""
+    known = {name: plastisol.values[name] for name in ("density", "expansion", "set", "shoot")}
+    known["spare"] = practice["spare"]
+    at = samples.quantiles([*known, "size"])
+    return {**{name: samples.spread(value, at[name]) for name, value in known.items()}, "size": at["size"]}
+
+
+def _cavity_ml(measurement: Measurement) -> float:
+    return sum(bait.volume_ml for bait in measurement.baits)
+
+
+def _other_ml(measurement: Measurement) -> float:
+    """Sprue, runner and vents."""
+    sprue = measurement.sprue.volume_ml if measurement.sprue else 0.0
+    return sprue + measurement.runner.volume_ml + sum(vent.volume_ml for vent in measurement.vents)
+
+
+def _row(baits: int, cavities: int, shot_g: Array, density: Array) -> BatchRow:
+    """Whole shots for so many baits; measured cold in the cup, so at the cold density."""
+    shots = ceil(baits / cavities)
+    return BatchRow(
+        baits=baits,
+        shots=shots,
+        heat_ml=samples.figure(shots * shot_g / density, "ml", "advice.because.heat_ml"),
+        heat_g=samples.figure(shots * shot_g, "g", "advice.because.heat_g"),
+    )
+
+
+def eye(
+    measurement: Measurement, hints: Hints, eyes_mm: Sequence[Sourced], practice: Mapping[str, Sourced]
+) -> tuple[Figure | None, bool]:
+    """The eye that fits, and whether it is only a suggestion.
+
+    Declared by the maker; else the largest common size that the smallest measured socket takes; else,
+    without sockets, the common size nearest to the usual share of the body's height.
+    """
+    sizes = [size.value for size in eyes_mm]
+    if hints.eye_mm is not None:
+        exact = hints.eye_mm
+        return _plain(exact, exact, exact, "advice.because.eye_declared", "declared"), False
+    sockets = [socket.diameter_mm for bait in measurement.baits for socket in bait.sockets]
+    if sockets:
+        error = measurement.length_error_mm
+        room = min(sockets) - practice["eye_clearance"].value
+        fitting = [size for size in sizes if size <= room + max(error, 0.05)]
+        if not fitting:
+            return None, False
+        return _plain(
+            max(fitting), max(fitting), max(fitting), "advice.because.eye_socket", "measured"
+        ), False
+    height = max((_height_mm(bait) for bait in measurement.baits), default=0.0)
+    share = practice["eye_of_height"]
+    wanted = _nearest(sizes, share.value * height)
+    low, high = (_nearest(sizes, x * height) for x in (share.low, share.high))
+    return _plain(wanted, low, high, "advice.because.eye_height", "common practice"), True
+
+
+def _nearest(sizes: Sequence[float], wanted: float) -> float:
+    return min(sizes, key=lambda size: abs(size - wanted))
+
+
+def _height_mm(bait: Bait) -> float:
+    return max(bait.height_mm, bait.width_mm)
+
+
+def _plain(value: float, low: float, high: float, because: str, origin: Origin) -> Figure:
+    return Figure(value=value, low=low, high=high, unit="mm", because=because, origin=origin)
+
+
+def measured(value: float, share: float, unit: Unit, because: str) -> Figure:
+    """A measured figure with a relative uncertainty."""
+    return Figure(
+        value=value,
+        low=value * (1 - share),
+        high=value * (1 + share),
+        unit=unit,
+        because=because,
+        origin="measured",
+    )
+
+
+def headlines(measurement: Measurement, own: Amounts) -> dict[str, Figure]:
+    """Sizes and amounts at a glance: of the largest bait where baits differ."""
+    bait = max(measurement.baits, key=lambda b: b.volume_ml)
+    index = measurement.baits.index(bait)
+    length = measurement.length_error_mm / max(bait.length_mm, 1e-9)
+    count = float(len(measurement.baits))
+    found = {
+        "bait_length": measured(bait.length_mm, length, "mm", "advice.because.bait_length"),
+        "bait_volume": measured(bait.volume_ml, measurement.volume_share, "ml", "advice.because.bait_volume"),
+        "bait_weight": own.bait_g[index],
+        "cavities": measured(count, 0.0, "count", "advice.because.cavities"),
+        "shot": own.shot_ml,
+        "shot_weight": own.shot_g,
+        "feed": measured(_other_ml(measurement), 0.02, "ml", "advice.because.feed"),
+        "projected": measured(
+            measurement.projected_mm2, measurement.volume_share, "mm2", "advice.because.projected"
+        ),
+    }
+    if bait.thinnest is not None:
+        thin = bait.thinnest.thickness_mm
+        error = measurement.length_error_mm / max(thin, 1e-9)
+        found["thinnest"] = measured(thin, error, "mm", "advice.because.thinnest")
+    return found
+
+
+def filling_s(measurement: Measurement, practice: Mapping[str, Sourced]) -> Figure:
+    """Time to push the shot in by hand."""
+    volume = _cavity_ml(measurement) + _other_ml(measurement)
+    rate = practice["injection"]
+    return Figure(
+        value=volume / rate.value,
+        low=volume / rate.high,
+        high=volume / rate.low,
+        unit="s",
+        because="advice.because.fill_time",
+        origin="computed",
+    )
+
+
+def air_ml(measurement: Measurement) -> float:
+    """Air that must leave while the mold fills."""
+    return _cavity_ml(measurement) + _other_ml(measurement)
+
+
+def shrinkage(plastisol: Plastisol, practice: Mapping[str, Sourced]) -> Array:
+    """Samples of the volume share lost between shooting and setting, which sprue and runner must feed."""
+    drawn = _drawn(plastisol, practice)
+    return np.asarray(flow.shrink_share(drawn["expansion"], drawn["shoot"] - drawn["set"]))

@@ -1,0 +1,103 @@
+"""The flow paths of a mold, made ready for asking, and which of their sections decide."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from builder import flow
+from builder.advice import samples
+from builder.advice.samples import Constants
+from builder.heat import Array, Numbers
+from builder.model import FlowPath, Measurement
+
+_KEPT, _NEAR = 12, 3.0
+"""At most so many sections decide; those within this factor of the lowest margin are asked."""
+_STEPS_K = np.array([3.0, 6.0, 10.0, 15.0, 22.0, 31.0, 43.0, 58.0, 78.0, 105.0])
+"""Temperatures over the set temperature at which the margin is looked up."""
+NEVER_C = 240.0
+"""Fill limit of a mold that no temperature fills: far beyond what plastisol stands."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """A flow path with its sections."""
+
+    path: FlowPath
+    sections: flow.Sections
+    rows: flow.Rows
+
+
+def ways(measurement: Measurement) -> tuple[Way, ...]:
+    """Every path of every bait that has at least two stations."""
+    total = sum(bait.volume_ml for bait in measurement.baits)
+    found = []
+    for bait in measurement.baits:
+        for path in bait.paths:
+            if len(path.stations) >= 2:
+                cut = flow.sections(path.stations, path.gate_index, bait.volume_ml, total)
+                found.append(Way(path=path, sections=cut, rows=flow.rows(cut)))
+    return tuple(found)
+
+
+def shot(constants: Constants, shot_c: Numbers, **instead: Numbers) -> flow.Shot:
+    """A shot at `shot_c` in the cup, with the constants; `instead` replaces some of them.
+
+    Constants get one more axis at their end for each axis that `shot_c` has beyond theirs.
+    """
+    extra = np.ndim(shot_c) - next(iter(constants.values())).ndim
+    known = {name: values.reshape(values.shape + (1,) * max(extra, 0)) for name, values in constants.items()}
+    known |= {name: np.asarray(value) for name, value in instead.items()}
+    at_sprue = shot_c - known["on_the_way"]
+    return flow.Shot(
+        inside=samples.inside(known),
+        wall=samples.wall(known),
+        shot_c=at_sprue,
+        mold_c=known["room"],
+        set_c=known["set"],
+        viscosity_pa_s=flow.viscosity_pa_s(at_sprue, known["viscosity"], known["set"], known["exponent"]),
+        injection_ml_s=known["injection"],
+        pressure_mpa=known["pressure"],
+        later=known["later"],
+    )
+
+
+def deciding(found: Sequence[Way], constants: Constants) -> flow.Rows:
+    """The sections that can decide whether this mold fills, without near copies from like cavities."""
+    everything = flow.joined([way.rows for way in found])
+    margins = flow.fill_margins(everything, shot(constants, np.full((1, 1), 160.0)))
+    nearness = (margins / margins.min(axis=-1, keepdims=True)).min(axis=tuple(range(margins.ndim - 1)))
+    order = [int(i) for i in np.argsort(nearness) if nearness[i] <= _NEAR]
+    fields = np.stack([everything.thickness_mm, everything.needs_ml, everything.stays + everything.skins])
+    kept: list[int] = []
+    for index in order:
+        alike = np.abs(np.log(fields[:, kept] / fields[:, [index]])) < 0.03
+        if not alike.all(axis=0).any() and len(kept) < _KEPT:
+            kept.append(index)
+    return everything.pick(np.array(kept))
+
+
+def fill_limit_c(rows: flow.Rows, constants: Constants, **instead: Numbers) -> Array:
+    """Lowest temperature in the cup at which every section's margin is 1, of the constants' shape."""
+    known = {**constants, **{name: np.asarray(value) for name, value in instead.items()}}
+    base = np.broadcast_arrays(*known.values())[0].shape
+    wide = {name: np.broadcast_to(values, base) for name, values in known.items()}
+    steps = _STEPS_K.reshape((1,) * len(base) + (-1,))
+    cup_c = wide["set"][..., None] + wide["on_the_way"][..., None] + steps
+    lowest = np.log(np.maximum(flow.fill_margins(rows, shot(wide, cup_c)).min(axis=-1), 1e-12))
+    rising = np.maximum.accumulate(lowest, axis=-1)
+    return _first_above_zero(cup_c, rising)
+
+
+def _first_above_zero(places: Array, rising: Array) -> Array:
+    """Where each rising row becomes positive, interpolated; the first place or NEVER_C outside."""
+    index = np.clip((rising < 0).sum(axis=-1), 1, rising.shape[-1] - 1)
+    x0, x1, y0, y1 = (
+        np.take_along_axis(rows, i[..., None], -1)[..., 0]
+        for rows in (places, rising)
+        for i in (index - 1, index)
+    )
+    between = x0 + np.clip(-y0 / np.maximum(y1 - y0, 1e-12), 0.0, 1.0) * (x1 - x0)
+    return np.where(rising[..., -1] < 0, NEVER_C, np.minimum(between, NEVER_C))

@@ -1,0 +1,164 @@
+"""The constants with their ranges, as one fixed set of samples: the same every time, spread evenly.
+
+Every constant falls once into each of its equal slices, so that some sixty samples give the 5 % and 95 %
+limits of the window within a few kelvin of a thousand random ones (a test compares them).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtri
+
+from builder.heat import Array, Medium
+from builder.model import Declared, Figure, MoldMaterial, Origin, Plastisol, Sourced, Unit
+
+SAMPLES = 61
+_ON_LOGS = frozenset({"viscosity", "injection", "pressure", "air_film"})
+"""Constants known by their order of magnitude."""
+_BY_HAND = ("injection", "pressure", "room", "later", "on_the_way", "soft_share", "air_film", "creep", "wall")
+_DECLARED_SHARE = 0.1
+"""A maker's own value is trusted to this share."""
+
+Constants = Mapping[str, Array]
+"""Name to values of shape (pairs, samples)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pair:
+    """A plastisol in a mold material."""
+
+    plastisol: Plastisol
+    mold: MoldMaterial
+
+    @property
+    def values(self) -> dict[str, Sourced]:
+        """All values by name, those of the mold material with `mold_` before it."""
+        mold = {f"mold_{name}": value for name, value in self.mold.values.items()}
+        return {**self.plastisol.values, **mold}
+
+
+def with_declared(practice: Mapping[str, Sourced], declared: Declared) -> dict[str, Sourced]:
+    """The table of practice with what the maker declared in place of it, known to 10 %."""
+    own = {
+        "injection": declared.injection_ml_s,
+        "pressure": declared.pressure_mpa,
+        "room": declared.room_c,
+        "spare": declared.spare_share,
+    }
+    return {**practice, **{name: _narrowed(practice[name], x) for name, x in own.items() if x is not None}}
+
+
+def with_density(plastisol: Plastisol, declared: Declared) -> Plastisol:
+    """The plastisol with the density that the maker declared, if one is."""
+    if declared.density_g_ml is None:
+        return plastisol
+    density = _narrowed(plastisol.values["density"], declared.density_g_ml, 0.01)
+    return Plastisol(id=plastisol.id, values={**plastisol.values, "density": density})
+
+
+def _narrowed(known: Sourced, value: float, share: float = _DECLARED_SHARE) -> Sourced:
+    width = 2.0 if known.unit == "c" else share * abs(value)
+    return Sourced(
+        value=value,
+        low=value - width,
+        high=value + width,
+        unit=known.unit,
+        source=known.source,
+        grade="recalled",
+    )
+
+
+def quantiles(names: Sequence[str], count: int = SAMPLES) -> dict[str, Array]:
+    """Evenly spread numbers in (0, 1) for each name, hardly correlated between names.
+
+    A Latin hypercube (one number in each of `count` equal slices) with a fixed seed, whose correlations
+    are taken out through its normal scores: Iman & Conover, Commun. Stat. B 11 (1982) 311.
+
+    >>> [round(float(x), 3) for x in np.sort(quantiles(["a", "b"], 5)["b"])]
+    [0.1, 0.3, 0.5, 0.7, 0.9]
+    """
+    stream = np.random.RandomState(7)  # its stream is frozen (NEP 19), that of newer generators is not
+    columns = [stream.permutation(count) for _ in names]
+    for _ in range(2):
+        scores = ndtri((np.stack(columns) + 0.5) / count)
+        upright = np.linalg.solve(np.linalg.cholesky(np.corrcoef(scores)), scores)
+        columns = list(np.argsort(np.argsort(upright, axis=1), axis=1))
+    return {name: (column + 0.5) / count for name, column in zip(sorted(names), columns, strict=True)}
+
+
+def spread(known: Sourced, at: Array, on_logs: bool = False) -> Array:
+    """Values of a triangular distribution from low over value to high at the quantiles `at`.
+
+    >>> ten = Sourced(value=10.0, low=0.0, high=20.0, unit="s", source="", grade="recalled")
+    >>> spread(ten, np.array([0.0, 0.5, 1.0])).tolist()
+    [0.0, 10.0, 20.0]
+    """
+    low, mode, high = (np.log(x) if on_logs else x for x in (known.low, known.value, known.high))
+    if high <= low:
+        return np.full_like(at, known.value)
+    rising = (mode - low) / (high - low)
+    with np.errstate(invalid="ignore"):
+        values = np.where(
+            at <= rising,
+            low + np.sqrt(at * (high - low) * (mode - low)),
+            high - np.sqrt((1 - at) * (high - low) * (high - mode)),
+        )
+    return np.exp(values) if on_logs else values
+
+
+def draw(pairs: Sequence[Pair], practice: Mapping[str, Sourced], count: int = SAMPLES) -> dict[str, Array]:
+    """All constants of all pairs at the same quantiles, arrays of shape (pairs, count)."""
+    names = _names(pairs[0])
+    at = quantiles(names, count)
+    return {
+        name: np.stack([spread(known(pair, practice, name), at[name], name in _ON_LOGS) for pair in pairs])
+        for name in names
+    }
+
+
+def central(pairs: Sequence[Pair], practice: Mapping[str, Sourced]) -> dict[str, Array]:
+    """All constants at their best guess, arrays of shape (pairs, 1)."""
+    return {
+        name: np.array([[known(pair, practice, name).value] for pair in pairs]) for name in _names(pairs[0])
+    }
+
+
+def _names(pair: Pair) -> list[str]:
+    return sorted({*pair.values, *_BY_HAND} - {"shoot"})
+
+
+def known(pair: Pair, practice: Mapping[str, Sourced], name: str) -> Sourced:
+    """A constant by name, of the pair or of practice."""
+    return pair.values.get(name) or practice[name]
+
+
+def inside(constants: Constants) -> Medium:
+    """The plastisol as a conducting medium."""
+    return Medium(
+        conductivity_w_mk=constants["conductivity"],
+        density_kg_m3=constants["density"] * 1e3,
+        heat_capacity_j_kgk=constants["heat_capacity"],
+    )
+
+
+def wall(constants: Constants) -> Medium:
+    """The mold material as a conducting medium."""
+    return Medium(
+        conductivity_w_mk=constants["mold_conductivity"],
+        density_kg_m3=constants["mold_density"] * 1e3,
+        heat_capacity_j_kgk=constants["mold_heat_capacity"],
+    )
+
+
+def figure(
+    samples: Array, unit: Unit, because: str, origin: Origin = "computed", value: float | None = None
+) -> Figure:
+    """A figure from samples: the middle one (or `value`), with the range that holds 90 % of them."""
+    low, middle, high = (float(x) for x in np.percentile(samples, [5, 50, 95]))
+    middle = middle if value is None else value
+    return Figure(
+        value=middle, low=min(low, middle), high=max(high, middle), unit=unit, because=because, origin=origin
+    )
