@@ -13,6 +13,7 @@ from functools import partial
 from typing import Any
 
 from builder.kinds import (
+    ANYWHERE,
     UNIT_WORDS,
     Around,
     Number,
@@ -91,7 +92,7 @@ class ListOf:
         """The values, in order."""
         children = (node,) if self.lone and not isinstance(node.value, tuple) else node.value
         if not isinstance(children, tuple) or not self.least <= len(children) <= self.most:
-            raise misfit(node, self.words())
+            raise misfit(node, self.words(around))
         return tuple(gather(partial(self.item.read, child, around) for child in children))
 
     def schema(self, around: Around) -> Schema:
@@ -100,10 +101,10 @@ class ListOf:
         array: Schema = {"type": "array", "items": item, "minItems": self.least, "maxItems": self.most}
         return {"anyOf": [array, item]} if self.lone else array
 
-    def words(self) -> str:
+    def words(self, around: Around = ANYWHERE) -> str:
         """How many of what."""
         least = f"{self.least} to {self.most}" if self.least else f"at most {self.most}"
-        return f"a list of {least}, each {self.item.words()}"
+        return f"a list of {least}, each {self.item.words(around)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,10 +121,12 @@ class Table:
         if self.short and is_scalar(node):
             return self.make(**{self.short: self._key(self.short).type.read(node, around)})
         if not isinstance(node.value, dict):
-            raise misfit(node, self.words())
+            raise misfit(node, self.words(around))
         found = node.value
         reads = [partial(self._read_key, name, child, found, around) for name, child in found.items()]
-        missing = [partial(self._refuse_missing, key, node) for key in self.keys if self._lacks(found, key)]
+        missing = [
+            partial(self._refuse_missing, key, node, around) for key in self.keys if self._lacks(found, key)
+        ]
         return self.make(**dict(gather([*reads, *missing])))
 
     def _read_key(self, name: str, child: Node, found: dict[str, Node], around: Around) -> tuple[str, Any]:
@@ -160,9 +163,9 @@ class Table:
         meant = (self._meant(name) for name in found if name not in {known.name for known in self.keys})
         return key.required and not names & {*found, *meant}
 
-    def _refuse_missing(self, key: Key, node: Node) -> tuple[str, Any]:
+    def _refuse_missing(self, key: Key, node: Node, around: Around) -> tuple[str, Any]:
         what = f"{key.name} is missing in {self.what}"
-        raise fault(node.where, what, key.type.words(), f"add {key.name}: {key.example}")
+        raise fault(node.where, what, key.type.words(around), f"add {key.name}: {key.example}")
 
     def _key(self, name: str) -> Key:
         return next(key for key in self.keys if key.name == name)
@@ -184,19 +187,19 @@ class Table:
             schema["allOf"] = rules
         return {"anyOf": [self._key(self.short).type.schema(around), schema]} if self.short else schema
 
-    def words(self) -> str:
+    def words(self, around: Around = ANYWHERE) -> str:
         """The keys it needs."""
         needed = ", ".join(key.name for key in self.keys if key.required)
         group = f"a group of keys with {needed}" if needed else "a group of keys"
-        return f"{self._key(self.short).type.words()}, or {group}" if self.short else group
+        return f"{self._key(self.short).type.words(around)}, or {group}" if self.short else group
 
-    def rows(self, prefix: str = "") -> Iterator[Row]:
+    def rows(self, around: Around = ANYWHERE, prefix: str = "") -> Iterator[Row]:
         """The reference, groups before their own keys."""
         for key in self.keys:
             twin = key.twin()
             yield Row(
                 key=prefix + key.name,
-                type=key.type.words(),
+                type=key.type.words(around),
                 unit=UNIT_WORDS.get(key.name.rpartition("_")[2], ""),
                 required=key.required,
                 default=key.default,
@@ -206,7 +209,7 @@ class Table:
             )
             inner, brackets = (key.type.item, "[]") if isinstance(key.type, ListOf) else (key.type, "")
             if isinstance(inner, Table):
-                yield from inner.rows(f"{prefix}{key.name}{brackets}.")
+                yield from inner.rows(around, f"{prefix}{key.name}{brackets}.")
 
 
 def _described(key: Key, around: Around) -> Schema:

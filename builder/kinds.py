@@ -39,6 +39,9 @@ class Around:
     names: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
+ANYWHERE = Around()
+
+
 class Type(Protocol):
     """A type of value: reads a node or raises Faults, tells its JSON Schema and its words."""
 
@@ -48,7 +51,7 @@ class Type(Protocol):
     def schema(self, around: Around) -> Schema:
         """Its JSON Schema, draft 2020-12."""
 
-    def words(self) -> str:
+    def words(self, around: Around = ANYWHERE) -> str:
         """What is expected, as a part of a sentence."""
 
 
@@ -124,17 +127,17 @@ class Text:
     meaning: str = ""
     only: bool = False
 
-    def read(self, node: Node, around: Around) -> str:  # noqa: ARG002
+    def read(self, node: Node, around: Around) -> str:
         """The text without blanks around it."""
         if not is_scalar(node) or isinstance(node.value, bool):
-            raise misfit(node, self.words())
+            raise misfit(node, self.words(around))
         text = node.text.strip()
         if len(text) > self.longest:
             raise fault(node.where, f"this text has {len(text)} characters", f"at most {self.longest}")
         if self.only and not isinstance(node.value, str):
-            raise misfit(node, self.words(), "put it in quotes")
+            raise misfit(node, self.words(around), "put it in quotes")
         if self.pattern and not re.fullmatch(self.pattern, text):
-            raise fault(node.where, f"{shorten(text)} does not fit here", self.words())
+            raise fault(node.where, f"{shorten(text)} does not fit here", self.words(around))
         return text
 
     def schema(self, around: Around) -> Schema:  # noqa: ARG002
@@ -144,7 +147,7 @@ class Text:
         number: Schema = {"type": "number", "minimum": 0} if self.pattern else {"type": "number"}
         return lone if self.only else {"anyOf": [lone, number]}
 
-    def words(self) -> str:
+    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
         """Its meaning, or how long it may be."""
         return self.meaning or f"text of at most {self.longest} characters"
 
@@ -158,21 +161,21 @@ class Number:
     unit: str = ""
     whole: bool = False
 
-    def read(self, node: Node, around: Around) -> float:  # noqa: ARG002
+    def read(self, node: Node, around: Around) -> float:
         """The number in the key's unit."""
         value = node.value
         if isinstance(value, bool) or not isinstance(value, int | float) or (self.whole and value % 1):
             quoted = isinstance(value, str) and re.fullmatch(r"-?[0-9.]+", value)
-            raise misfit(node, self.words(), "remove the quotes" if quoted else "")
+            raise misfit(node, self.words(around), "remove the quotes" if quoted else "")
         if not self.low <= value <= self.high:
-            raise fault(node.where, f"{shorten(node.text)} is out of range", self.words())
+            raise fault(node.where, f"{shorten(node.text)} is out of range", self.words(around))
         return int(value) if self.whole else float(value)
 
     def schema(self, around: Around) -> Schema:  # noqa: ARG002
         """A number with its limits."""
         return {"type": "integer" if self.whole else "number", "minimum": self.low, "maximum": self.high}
 
-    def words(self) -> str:
+    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
         """The limits with the unit."""
         unit = f" {UNIT_WORDS[self.unit]}" if self.unit else ""
         return f"a {'whole ' if self.whole else ''}number from {self.low:g} to {self.high:g}{unit}"
@@ -193,21 +196,21 @@ class Vector:
     def read(self, node: Node, around: Around) -> tuple[float, ...]:
         """The three numbers in the key's unit."""
         if not isinstance(node.value, tuple) or len(node.value) != 3:
-            raise misfit(node, self.words())
+            raise misfit(node, self.words(around))
         values = gather(partial(self.number.read, child, around) for child in node.value)
         if self.direction and not any(values):
-            raise fault(node.where, "a direction of length 0", self.words())
+            raise fault(node.where, "a direction of length 0", self.words(around))
         return tuple(values)
 
     def schema(self, around: Around) -> Schema:
         """An array of three numbers."""
         return {"type": "array", "items": self.number.schema(around), "minItems": 3, "maxItems": 3}
 
-    def words(self) -> str:
+    def words(self, around: Around = ANYWHERE) -> str:
         """Three numbers, each within its limits."""
         if self.direction:
             return "a direction, three numbers such as [0, 0, 1], not all of them 0"
-        return f"three numbers in brackets, [x, y, z], each {self.number.words()}"
+        return f"three numbers in brackets, [x, y, z], each {self.number.words(around)}"
 
     def twin(self, unit: str, factor: float, offset: float) -> Vector:
         """The same in another unit."""
@@ -218,17 +221,17 @@ class Vector:
 class Flag:
     """True or false."""
 
-    def read(self, node: Node, around: Around) -> bool:  # noqa: ARG002
+    def read(self, node: Node, around: Around) -> bool:
         """The flag."""
         if not isinstance(node.value, bool):
-            raise misfit(node, self.words())
+            raise misfit(node, self.words(around))
         return node.value
 
     def schema(self, around: Around) -> Schema:  # noqa: ARG002
         """A boolean."""
         return {"type": "boolean"}
 
-    def words(self) -> str:
+    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
         """The two words."""
         return "true or false"
 
@@ -260,9 +263,9 @@ class Choice:
             {"anyOf": [known, {"type": "string", "pattern": f"^(?:{self.extra})$"}]} if self.extra else known
         )
 
-    def words(self) -> str:
+    def words(self, around: Around = ANYWHERE) -> str:
         """The words, or the list they come from."""
-        return self._expected(self.options)
+        return self._expected(self._options(around))
 
     def _options(self, around: Around) -> tuple[str, ...]:
         return (*self.options, *around.names.get(self.names, ()))
@@ -275,7 +278,7 @@ class Choice:
 class Day:
     """A date, written as ISO 8601 has it."""
 
-    def read(self, node: Node, around: Around) -> str:  # noqa: ARG002
+    def read(self, node: Node, around: Around) -> str:
         """The date as it was written."""
         try:
             if re.fullmatch(r"\d{4}-\d{2}-\d{2}", node.text):
@@ -283,13 +286,13 @@ class Day:
                 return node.text
         except ValueError:
             pass
-        raise misfit(node, self.words())
+        raise misfit(node, self.words(around))
 
     def schema(self, around: Around) -> Schema:  # noqa: ARG002
         """A string in the format of a date."""
         return {"type": "string", "format": "date", "pattern": r"^\d{4}-\d{2}-\d{2}$"}
 
-    def words(self) -> str:
+    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
         """Its form."""
         return "a date of the calendar as YYYY-MM-DD, such as 2026-03-01"
 
@@ -304,20 +307,20 @@ class FileName:
         """The path as it was written."""
         text = node.text
         if not is_scalar(node):
-            raise misfit(node, self.words())
+            raise misfit(node, self.words(around))
         path = PurePosixPath(text)
         if path.is_absolute() or "\\" in text or ":" in text or ".." in path.parts or not text.isprintable():
             what = f"{shorten(text)} is not a path inside the mold's folder"
             raise fault(
-                node.where, what, self.words(), "copy the file into the mold's folder and give its name"
+                node.where, what, self.words(around), "copy the file into the mold's folder and give its name"
             )
         if path.suffix.lower() not in self.endings:
-            raise fault(node.where, f"{shorten(text)} has the wrong ending", self.words())
+            raise fault(node.where, f"{shorten(text)} has the wrong ending", self.words(around))
         if around.folder is not None:
-            self._look(node.where, path, around.folder)
+            self._look(node.where, path, around, around.folder)
         return text
 
-    def _look(self, where: Where, path: PurePosixPath, folder: Path) -> None:
+    def _look(self, where: Where, path: PurePosixPath, around: Around, folder: Path) -> None:
         file = folder / path
         if not _leads_inside(file, folder):
             what = f"{path} is a link that leads out of the mold's folder"
@@ -337,14 +340,16 @@ class FileName:
         except OSError as error:
             raise fault(where, f"{shorten(str(path))} cannot be read: {error.strerror}") from None
         likely = [name for name in there if PurePosixPath(name).suffix.lower() in self.endings]
-        raise fault(where, f"{shorten(str(path))} {what}", self.words(), did_you_mean(str(path), likely))
+        raise fault(
+            where, f"{shorten(str(path))} {what}", self.words(around), did_you_mean(str(path), likely)
+        )
 
     def schema(self, around: Around) -> Schema:  # noqa: ARG002
         """A string with one of the endings."""
         either = "|".join("".join(f"[{c}{c.upper()}]" for c in ending[1:]) for ending in self.endings)
         return {"type": "string", "pattern": rf"^(?!/)(?!.*\.\./)[^\\:]*\.(?:{either})$"}
 
-    def words(self) -> str:
+    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
         """The endings."""
         return f"the name of a file in the mold's folder that ends in {' or '.join(self.endings)}"
 

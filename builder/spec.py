@@ -36,9 +36,9 @@ def schema(tables: Tables | None = None) -> Schema:
     return head | MOLD.schema(Around(names=_names(tables)))
 
 
-def reference() -> tuple[Row, ...]:
+def reference(tables: Tables | None = None) -> tuple[Row, ...]:
     """Every key of mold.yaml with its type, unit, default, meaning and example, in order."""
-    return tuple(MOLD.rows())
+    return tuple(MOLD.rows(Around(names=_names(tables))))
 
 
 def _names(tables: Tables | None) -> Mapping[str, tuple[str, ...]]:

@@ -1,0 +1,105 @@
+"""The two reference pages of site_src, written from the code: `python -m tests.docs` writes them anew."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+
+from builder import materials, spec
+from builder.cli import main
+from builder.keys import Row
+
+SITE = Path(__file__).parent.parent / "site_src"
+
+_FILE_HEAD = """\
+---
+title: The mold file
+description: Every key of mold.yaml, what it means, its unit and an example.
+---
+
+# The mold file
+
+A mold is a folder with its STL files and a `mold.yaml` beside them. Four keys are enough:
+
+```yaml
+title: Reed minnow
+parts: [half-a.stl, half-b.stl]
+cavities: 2
+plastisol: soft
+```
+
+Everything else is there for when you know better than the reading, or want to say more. A number says its
+unit in its key; where a second key is given, the same number may be written in US units instead. Points lie
+in the closed mold, in millimetres: the parting face at z = 0, the first half below it.
+
+Write text that looks like something else in quotes (`"NO"`, `"010"`). Each key stands once; references, tags
+and links that lead out of the mold's folder are refused. `shotbook check` tells every fault with its line at
+once.
+
+An editor with a YAML language server completes and checks the file as you type when its first line is
+
+```yaml
+# yaml-language-server: $schema=../../builder/tables/mold.schema.json
+```
+
+or the path of a file that you wrote with `shotbook schema > mold.schema.json`.
+"""
+_COMMANDS_HEAD = """\
+---
+title: The commands
+description: What shotbook does on the command line, with an example for each command.
+---
+
+# The commands
+
+Faults of your files are told in one sentence each, with the line, and the command ends with exit code 1. A
+command that was called the wrong way ends with exit code 2.
+"""
+
+
+def pages() -> dict[Path, str]:
+    """Both pages as they should be."""
+    return {SITE / "mold-file.md": _mold_file(), SITE / "commands.md": _commands()}
+
+
+def commands() -> Iterator[tuple[str, click.Command, click.Context]]:
+    """Each command with its name and the context of a call."""
+    parent = click.Context(main, info_name="shotbook", terminal_width=96)
+    for name in main.list_commands(parent):
+        command = main.get_command(parent, name)
+        assert command is not None
+        yield name, command, click.Context(command, info_name=name, parent=parent, terminal_width=96)
+
+
+def _commands() -> str:
+    parts = [_COMMANDS_HEAD]
+    for name, command, context in commands():
+        parts.append(f"\n## {name}\n\n```text\n{command.get_help(context)}\n```\n")
+    return "".join(parts)
+
+
+def _mold_file() -> str:
+    parts = [_FILE_HEAD]
+    groups: dict[str, list[Row]] = {}
+    for row in spec.reference(materials.load()):
+        groups.setdefault(row.key.rpartition(".")[0], []).append(row)
+    for group, rows in groups.items():
+        head = f"Keys inside `{group}`" if group else "Keys"
+        parts += [f"\n## {head}\n\n", "| Key | What it means | What it takes | Without it | Example |\n"]
+        parts += ["|---|---|---|---|---|\n", *map(_line, rows)]
+    return "".join(parts)
+
+
+def _line(row: Row) -> str:
+    name = row.key.rpartition(".")[2]
+    key = f"`{name}`" + (f" or `{row.twin}`" if row.twin else "")
+    without = "**needed**" if row.required else row.default or "left out"
+    cells = (key, row.doc, row.type, without, f"`{row.example}`")
+    return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |\n"
+
+
+if __name__ == "__main__":
+    for file, text in pages().items():
+        file.write_text(text, encoding="utf-8", newline="\n")
