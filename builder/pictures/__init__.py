@@ -10,8 +10,9 @@ files     pixels to image files               drawing   the whole set
 qr        an address as a QR code
 """
 
+from builder.pictures.changed import draw_changes
 from builder.pictures.drawing import draw
 from builder.pictures.qr import qr_svg
 from builder.pictures.rays import slow_note
 
-__all__ = ["draw", "qr_svg", "slow_note"]
+__all__ = ["draw", "draw_changes", "qr_svg", "slow_note"]
