@@ -42,6 +42,13 @@ class Layers:
         decay = np.exp(-self.rates * np.asarray(seconds, dtype=np.float64)[..., None])
         return np.asarray(np.einsum("...cm,...m->...c", self.modes, amounts * decay) / root)
 
+    def middle(self, first: Array, times: Array) -> Array:
+        """Temperature of the innermost cell at each of `times`, shape (..., times)."""
+        root = np.sqrt(self.capacity)
+        amounts = np.einsum("...cm,...c->...m", self.modes, first * root) * self.modes[..., 0, :]
+        decay = np.exp(-self.rates[..., None, :] * times[:, None])
+        return np.asarray(np.einsum("...tm,...m->...t", decay, amounts) / root[..., :1])
+
     def hot_inside(self) -> Array:
         """1 in the plastisol, 0 in the wall: the moment of the shot."""
         start = np.zeros_like(self.capacity)
@@ -174,7 +181,7 @@ def _set_table(shape: Shape) -> RegularGridInterpolator:
     )
     depth_mm = 1e3 * np.clip(12 * np.sqrt(times[-1] / diffusivity) ** 0.8, 20.0, 400.0)
     body = layers(inside, wall, np.full_like(effusivity, 1e3), depth_mm, shape, cells=(24, 40))
-    middles = np.stack([body.after(body.hot_inside(), t)[:, 0] for t in times], axis=-1)
+    middles = body.middle(body.hot_inside(), times)
     falling = -np.minimum.accumulate(middles, axis=-1)
     table = np.array([np.interp(-_SHARES, row, np.log(times)) for row in falling])
     axes = (np.log(_EFFUSIVITIES), np.log(_DIFFUSIVITIES[shape]), _SHARES)

@@ -13,7 +13,7 @@ import numpy as np
 from builder.conduction import Layers, bare_wall, layers
 from builder.heat import Array, Medium, Numbers
 
-_CELLS = (14, 30)
+_CELLS = (14, 28)
 _MOMENTS = np.geomspace(0.004, 1.0, 10)
 """When to look for the wall's peak, as shares of the time the mold stays closed."""
 
@@ -40,8 +40,7 @@ def mold(inside: Medium, wall: Medium, half_mm: Numbers, wall_mm: Numbers, film_
 def cooling_s(case: Mold, share: Numbers, longest_s: float = 3 * 3600.0) -> Array:
     """Seconds in the closed mold until the bait's middle is down to `share` of its heat over the room."""
     times = np.geomspace(0.5, longest_s, 90)
-    first = case.closed.hot_inside()
-    middle = np.stack([case.closed.after(first, np.asarray(t))[..., 0] for t in times], axis=-1)
+    middle = case.closed.middle(case.closed.hot_inside(), times)
     return np.exp(_at(-middle, np.broadcast_to(np.log(times), middle.shape), -np.asarray(share)))
 
 

@@ -24,6 +24,7 @@ FLOORS = (
 WITHIN_A_FLOOR = {
     ("conduction", "heat"),
     ("cycle", "heat"),
+    ("clamping", "heat"),
     ("cycle", "conduction"),
     ("flow", "heat"),
     ("flow", "conduction"),

@@ -113,17 +113,20 @@ def mold_limit_c(hot: Heating) -> Array:
     return np.minimum(limit, HARD_C)
 
 
-def softened(hot: Heating, shot_c: Array, rest_s: Array | float, shots: int) -> Array:
+def softened(
+    hot: Heating, shot_c: Array, rest_s: Array | float, shots: int, closed_s: Array | None = None
+) -> Array:
     """Share of the wall that softens in the last of so many shots, (pairs, solutions)."""
-    peak, _ = cycle.shoot_again(hot.case, cool_s(hot, shot_c), rest_s, shots)
+    closed_s = cool_s(hot, shot_c) if closed_s is None else closed_s
+    peak, _ = cycle.shoot_again(hot.case, closed_s, rest_s, shots)
     room = hot.some["room"]
     return cycle.soft_share(hot.case, peak, (hot.some["mold_deflection"] - room) / (shot_c - room))
 
 
 def rest_s(hot: Heating, shot_c: Array, shots: int = SHOTS) -> Array:
     """Shortest rest after which so many shots soften no more than may be, (pairs, solutions)."""
-    allowed = hot.some["soft_share"]
-    shares = np.stack([softened(hot, shot_c, rest, shots) for rest in _RESTS_S], axis=-1)
+    allowed, closed_s = hot.some["soft_share"], cool_s(hot, shot_c)
+    shares = np.stack([softened(hot, shot_c, rest, shots, closed_s) for rest in _RESTS_S], axis=-1)
     falling = np.minimum.accumulate(shares, axis=-1)
     index = np.clip((falling > allowed[..., None]).sum(axis=-1), 0, len(_RESTS_S) - 1)
     before = np.maximum(index - 1, 0)
