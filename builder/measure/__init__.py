@@ -39,8 +39,9 @@ def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) ->
     others = ", ".join(
         f"{drawn * mm:.4g} mm if drawn in {unit}" for unit, mm in mesh.MM.items() if unit != declared
     )
-    fitting = [unit for unit, mm in mesh.MM.items() if SHORTEST_MM <= drawn * mm <= LONGEST_MM]
+    likeliest: tuple[LengthUnit, ...] = ("mm", "inch", "cm", "m")
+    fitting = [unit for unit in likeliest if SHORTEST_MM <= drawn * mesh.MM[unit] <= LONGEST_MM]
     what = f"{spec.parts[index].file} is {size:.4g} mm long as drawn in {declared} (it would be {others})"
-    remedy = f"write units: {fitting[0]}" if fitting else "check the file"
+    remedy = f"write units: {' or '.join(fitting)}" if fitting else "check the file"
     key = f"parts[{index}].units" if spec.parts[index].units else "units"
     raise ask(spec, key, what, f"a longest side of {SHORTEST_MM:.0f} to {LONGEST_MM:.0f} mm", remedy)

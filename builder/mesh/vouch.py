@@ -37,6 +37,10 @@ def weld(corners: NDArray[np.floating], file: str) -> Welded:
     open_edges = _edges(faces)[1]
     if len(open_edges):
         vertices, faces = _close_slits(vertices, faces, open_edges)
+    if not len(faces):
+        raise fault(
+            file, "the mesh encloses no volume", "a solid part", "thicken it in the CAD and export it again"
+        )
     touching, open_edges, flipped = _edges(faces)
     if len(open_edges):
         raise fault(
@@ -95,14 +99,15 @@ def _without_doubles(faces: Faces, file: str) -> Faces:
     _, low = np.unique(ordered[:, 0] * size + ordered[:, 1], return_inverse=True)
     _, group = np.unique(low * size + ordered[:, 2], return_inverse=True)
     count = np.bincount(group)
-    if (count > 1).sum() > 0.5 * len(count):
-        what = f"the part lies in the file twice ({(count > 1).sum()} of {len(count)} facets are doubled)"
-        raise fault(file, what, "one copy of the part", "delete the second copy and export it again")
     if count.max(initial=1) == 1:
         return faces
     a, b, c = faces.T
     sign = np.where(((a > b) ^ (b > c) ^ (a > c)), -1, 1)  # even or odd order of the three vertices
     net = np.bincount(group, weights=sign)
+    doubled = int((np.abs(net) > 1).sum())
+    if doubled > 0.5 * len(count):
+        what = f"the part lies in the file twice ({doubled} of {len(count)} facets are doubled)"
+        raise fault(file, what, "one copy of the part", "delete the second copy and export it again")
     first = np.zeros(len(faces), bool)
     for want in (1, -1):  # one facet of the winning side of each group; a facet and its reverse cancel
         mine = np.flatnonzero((sign == want) & (np.sign(net[group]) == want))

@@ -1,0 +1,145 @@
+"""Reading molds made in code, against the exact volumes of what they were made from."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from builder import measure, mesh
+from builder.model import LengthUnit, Measurement, MoldSpec, PartSpec, Role
+from builder.problems import Faults
+from tests.shapes import Mold
+from tests.shapes_demo import DEMOS
+from tests.shapes_files import (
+    Pose,
+    anyhow,
+    closed,
+    files,
+    mirrored,
+    on_the_bed,
+    side_by_side,
+    turned_on_the_bed,
+    upright,
+)
+
+POND = DEMOS["pond-stick"].make()
+
+
+def spec_of(mold: Mold, cavities: int, units: LengthUnit = "mm") -> MoldSpec:
+    roles: tuple[Role, ...] = ("open",) if mold.open_pour else ("half", "half", "core")
+    parts = zip(mold.parts, roles, strict=False)
+    return MoldSpec(
+        slug=mold.name,
+        folder=Path(mold.name),
+        title=mold.name,
+        kind="open pour" if mold.open_pour else "injection",
+        parts=tuple(
+            PartSpec(file=f"{name}.stl", path=Path(f"{name}.stl"), role=role, name=name)
+            for (name, _), role in parts
+        ),
+        cavities=cavities,
+        plastisol="medium",
+        mold_material="pla",
+        units=units,
+    )
+
+
+def read(mold: Mold, pose: Pose, spec: MoldSpec | None = None, scale: float = 1.0) -> Measurement:
+    spec = spec or spec_of(mold, len(mold.baits))
+    contents = zip(spec.parts, files(mold, pose, scale), strict=True)
+    solids = [mesh.read(content, part.file, part.units or spec.units) for part, content in contents]
+    return measure.measure(spec, solids).measurement
+
+
+def assert_true_to(mold: Mold, found: Measurement) -> None:
+    """Every bait within 0.5 %, sprue and runner within 2 %, all bolts, pins and vents."""
+    assert sorted(bait.volume_ml for bait in found.baits) == pytest.approx(sorted(mold.bait_ml), rel=5e-3)
+    if found.sprue:
+        assert found.sprue.volume_ml + found.runner.volume_ml == pytest.approx(mold.feed_ml, rel=0.02)
+    assert (len(found.bolts), len(found.pins), len(found.vents)) == (
+        len(mold.holes),
+        len(mold.pegs),
+        len(mold.vents),
+    )
+
+
+@pytest.mark.parametrize("slug", DEMOS)
+def test_each_demo_mold_is_read_true_in_the_pose_of_its_files(slug: str) -> None:
+    mold = DEMOS[slug].make()
+    assert_true_to(mold, read(mold, DEMOS[slug].pose))
+
+
+POSES = {
+    "closed": closed,
+    "on the bed": on_the_bed,
+    "side by side": side_by_side,
+    "turned on the bed": turned_on_the_bed([20.0, 75.0]),
+    "upright": upright,
+    "anyhow": anyhow(3),
+}
+
+
+@pytest.mark.parametrize("pose", POSES.values(), ids=POSES.keys())
+def test_the_pose_of_the_files_does_not_matter(pose: Pose) -> None:
+    assert_true_to(POND, read(POND, pose))
+
+
+def test_a_half_exported_mirrored_is_read_and_said() -> None:
+    found = read(POND, mirrored)
+    assert found.baits[0].volume_ml == pytest.approx(POND.bait_ml[0], rel=5e-3)
+    assert "reading.mirrored" not in {finding.code for finding in found.findings}, (
+        "this mold is its own mirror image"
+    )
+
+
+def test_an_inch_file_declared_as_inch_reads_the_same() -> None:
+    found = read(POND, closed, spec_of(POND, 1, "inch"), scale=1 / 25.4)
+    assert found.baits[0].volume_ml == pytest.approx(POND.bait_ml[0], rel=5e-3)
+
+
+def test_an_inch_file_declared_as_mm_is_refused_with_its_size_in_each_unit() -> None:
+    with pytest.raises(
+        Faults, match=r"6\.455 mm long as drawn in mm .*164 mm if drawn in inch.*write units: inch"
+    ):
+        read(POND, closed, spec_of(POND, 1), scale=1 / 25.4)
+
+
+def test_the_wrong_number_of_cavities_is_refused_with_the_narrow_places_found() -> None:
+    with pytest.raises(Faults, match=r"hints\.gates.*2 baits.*narrow places found: \{at_mm: \["):
+        read(POND, closed, spec_of(POND, 2))
+
+
+def test_a_hinted_gate_parts_the_plastic_there() -> None:
+    found = read(POND, closed)
+    gate = found.baits[0].gates[0]
+    spec = spec_of(POND, 1)
+    told = replace(spec, hints=replace(spec.hints, gates_at_mm=((gate.at_mm, gate.normal),)))
+    assert read(POND, closed, told).baits[0].volume_ml == pytest.approx(found.baits[0].volume_ml, rel=1e-6)
+
+
+def test_halves_of_two_molds_do_not_close() -> None:
+    other = DEMOS["quad-grub"].make()
+    mixed = replace(POND, parts=(POND.parts[0], other.parts[1]))
+    with pytest.raises(Faults, match=r"do not close on each other"):
+        read(mixed, closed, spec_of(POND, 1))
+
+
+def test_a_bait_alone_is_its_own_measure() -> None:
+    bait = replace(POND, parts=(("bait", POND.baits[0]),))
+    spec = spec_of(POND, 1)
+    spec = replace(spec, parts=(replace(spec.parts[0], role="bait"),))
+    found = read(bait, closed, spec)
+    assert found.baits[0].volume_ml == pytest.approx(POND.bait_ml[0], rel=1e-6)
+    assert found.sprue is None
+
+
+def test_the_thin_trunk_is_measured_and_named_as_what_feeds_the_tail() -> None:
+    mold = DEMOS["reed-minnow"].make()
+    bait = read(mold, closed).baits[0]
+    assert bait.thinnest is not None
+    assert bait.thinnest.thickness_mm == pytest.approx(1.5, abs=0.02)
+    assert 0.08 < bait.thinnest.beyond_ml / bait.volume_ml < 0.12
+    assert bait.thinnest_feeds == bait.paths[0].name
+    assert bait.paths[0].vented
