@@ -36,7 +36,11 @@ CONFIG = click.option(
     help="MkDocs configuration of the site.",
 )
 LANGUAGE = click.option(
-    "--language", default="en", show_default=True, help="Language of the sentences: en or de."
+    "--language",
+    type=click.Choice(sorted(file.stem for file in (Path(__file__).parent / "texts").glob("*.yaml"))),
+    default="en",
+    show_default=True,
+    help="Language of the sentences.",
 )
 STORE = click.option(
     "--store",
@@ -293,7 +297,11 @@ def _progress(label: str) -> Iterator[Callable[[int, int, str], None]]:
     def move(done: int, total: int, slug: str) -> None:
         if "bar" not in shown:
             shown["bar"] = click.progressbar(
-                length=total, label=label, file=sys.stderr, item_show_func=lambda item: item or ""
+                length=total,
+                label=label,
+                file=sys.stderr,
+                hidden=not sys.stderr.isatty(),
+                item_show_func=lambda item: item or "",
             )
         shown["bar"].update(done - shown["bar"].pos, slug)
 
