@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from builder import build, materials
+from builder import fleet, materials
 from builder.model import MoldRecord, Tables
 from builder.store import Store
 
@@ -24,4 +24,4 @@ def build_all(
 ) -> Catalogue:
     """The molds under `molds`, by slug; Faults of all of them together."""
     tables = materials.load()
-    return Catalogue(molds=build.build_molds(molds, tables, store, progress), tables=tables)
+    return Catalogue(molds=fleet.build_molds(molds, tables, store, progress), tables=tables)

@@ -11,8 +11,8 @@ import ast
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Callable, Iterator
-from functools import cache
+from collections.abc import Callable, Iterator, Mapping
+from functools import cache, partial
 from importlib import metadata
 from pathlib import Path
 from typing import TypeVar
@@ -48,11 +48,40 @@ class Store:
             self.hits[stage] += 1
         else:
             self.misses[stage] += 1
-            with disk.making_beside(place.with_name("entry")) as folder:
-                seal(folder, make(folder))
-                if not disk.put_new(folder, place) and not whole(place):
-                    disk.swap_in(folder, place)
+            self._put(place, lambda folder: seal(folder, make(folder)))
         return records.from_json(kind, json.loads((place / RECORD).read_bytes())), place
+
+    def has(self, stage: str, key: str) -> bool:
+        """True when there is an entry under this key, sound or not."""
+        return (self.folder / stage / key / SUMS).exists()
+
+    def files(self) -> dict[str, bytes]:
+        """Every file of every entry, by its name in the store."""
+        found = (path for path in sorted(self.folder.rglob("*")) if path.is_file())
+        return {path.relative_to(self.folder).as_posix(): path.read_bytes() for path in found}
+
+    def take(self, files: Mapping[str, bytes]) -> None:
+        """Put in what another store gave as `files`; entries that are here already stay."""
+        entries: dict[tuple[str, str], dict[str, bytes]] = {}
+        for name, data in files.items():
+            stage, key, rest = name.split("/", 2)
+            entries.setdefault((stage, key), {})[rest] = data
+        for (stage, key), found in entries.items():
+            if not self.has(stage, key):
+                self.misses[stage] += 1
+                self._put(self.folder / stage / key, partial(_write_all, found))
+
+    def _put(self, place: Path, write: Callable[[Path], None]) -> None:
+        with disk.making_beside(place.with_name("entry")) as folder:
+            write(folder)
+            if not disk.put_new(folder, place) and not whole(place):
+                disk.swap_in(folder, place)
+
+
+def _write_all(files: Mapping[str, bytes], folder: Path) -> None:
+    for name, data in files.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes(data)
 
 
 def seal(folder: Path, record: object) -> None:

@@ -80,10 +80,10 @@ def verify(folder: Path) -> tuple[Problem, ...]:
     return (*problems, *(() if problems else _broken_order(locks)))
 
 
-def check_draft(mold: MoldSpec, contents: Sequence[bytes], versions: Sequence[Version]) -> bool:
+def check_draft(mold: MoldSpec, digests: Sequence[str], versions: Sequence[Version]) -> bool:
     """True when the mold's files are those of its newest version; Faults when they claim to be and are not.
 
-    `contents` are the bytes of the mold's parts. Prose, photos and shot logs may change after a release.
+    `digests` are the SHA-256 of its parts' files. Prose, photos and shot logs may change after a release.
     """
     frozen = [version for version in versions if version.version == mold.version]
     if not frozen:
@@ -97,8 +97,8 @@ def check_draft(mold: MoldSpec, contents: Sequence[bytes], versions: Sequence[Ve
             expected="the released file, or a new version",
             remedy=f"write another version in {mold.slug}/mold.yaml, or copy the file back from {place}",
         )
-        for part, content in zip(mold.parts, contents, strict=True)
-        if lock.files.get(f"{mold.slug}/{part.file}") != sha256(content)
+        for part, digest in zip(mold.parts, digests, strict=True)
+        if lock.files.get(f"{mold.slug}/{part.file}") != digest
     ]
     if changed:
         raise Faults(changed)

@@ -145,14 +145,14 @@ def test_a_withdrawn_version_stays_listed_with_its_reason_and_offers_no_files(mo
 
 def test_a_draft_with_the_released_files_is_the_newest_version(mold: Path) -> None:
     known = versions.load(mold)
-    assert versions.check_draft(draft(mold, "2"), [STL], known) is True
-    assert versions.check_draft(draft(mold, "1"), [STL], known) is False
-    assert versions.check_draft(draft(mold, "3"), [STL], known) is False
+    assert versions.check_draft(draft(mold, "2"), [sha256(STL)], known) is True
+    assert versions.check_draft(draft(mold, "1"), [sha256(STL)], known) is False
+    assert versions.check_draft(draft(mold, "3"), [sha256(STL)], known) is False
 
 
 def test_a_changed_file_under_a_released_version_is_refused_by_name(mold: Path) -> None:
     with pytest.raises(Faults) as found:
-        versions.check_draft(draft(mold, "2"), [STL + b"\n"], versions.load(mold))
+        versions.check_draft(draft(mold, "2"), [sha256(STL + b"\n")], versions.load(mold))
     (problem,) = found.value.problems
     assert str(problem).startswith(
         f"{mold / 'a.stl'}: this file is not the one that was released as version 2"

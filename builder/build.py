@@ -1,0 +1,163 @@
+"""One mold: the stages called in order. Nothing is computed twice for the same files, spec and tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+
+from builder import advice, measure, mesh, pictures, spec, versions
+from builder.model import (
+    Advice,
+    Download,
+    Measurement,
+    MoldRecord,
+    MoldSpec,
+    PartSpec,
+    Picture,
+    Reading,
+    Tables,
+    Version,
+)
+from builder.problems import Faults, Problem, Where
+from builder.store import Store, canonical, digest, file_digest, sha256, stage_version
+
+Contents = tuple[bytes, ...]
+"""Bytes of a mold's files, in the order of its parts."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """A mold as it lies in its folder: the spec is checked and the files are there, but not read yet."""
+
+    mold: MoldSpec
+    files: tuple[Download, ...]
+    versions: tuple[Version, ...]
+    released: bool
+    keys: Keys
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keys:
+    """Where the store keeps what each stage makes of a mold."""
+
+    measure: str
+    advice: str
+    pictures: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """What the stages make of a mold; the pictures' files lie in `assets`."""
+
+    measurement: Measurement
+    advice: Advice
+    pictures: tuple[Picture, ...]
+    assets: Path
+
+
+def build_mold(folder: Path, tables: Tables, store: Store) -> MoldRecord:
+    """Everything the pages need of the mold in `folder`; Faults when it cannot be read for sure."""
+    return finish(look(folder, tables), tables, store)
+
+
+def look(folder: Path, tables: Tables) -> Draft:
+    """The mold's spec, files and released versions, checked; Faults with what is wrong with them."""
+    mold = spec.load(folder, tables)
+    files = tuple(download(part) for part in mold.parts)
+    digests = [file.sha256 for file in files]
+    released = versions.load(folder)
+    return Draft(
+        mold=mold,
+        files=files,
+        versions=released,
+        released=versions.check_draft(mold, digests, released),
+        keys=keys_of(without_prose(mold), digests, tables),
+    )
+
+
+def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
+    """The draft with what the stages make of it, from the store where it is there."""
+    made = run_stages(without_prose(draft.mold), lambda: contents_of(draft), draft.keys, tables, store)
+    return MoldRecord(
+        spec=draft.mold,
+        measurement=made.measurement,
+        advice=made.advice,
+        pictures=made.pictures,
+        assets=made.assets,
+        downloads=draft.files,
+        versions=draft.versions,
+        released=draft.released,
+    )
+
+
+def run_stages(
+    mold: MoldSpec, contents: Callable[[], Contents], keys: Keys, tables: Tables, store: Store
+) -> Made:
+    """Measure, advise, draw. `contents` is called, and the meshes are read, only if the store lacks any."""
+    reading = cache(lambda: read(mold, contents()))
+    measured, _ = store.keep("measure", keys.measure, Measurement, lambda _: reading().measurement)
+    advised, _ = store.keep("advice", keys.advice, Advice, lambda _: advice.advise(mold, measured, tables))
+    drawn, assets = store.keep(
+        "pictures",
+        keys.pictures,
+        tuple[Picture, ...],
+        lambda folder: pictures.draw(mold, reading(), advised, folder),
+    )
+    return Made(measurement=measured, advice=advised, pictures=drawn, assets=assets)
+
+
+def keys_of(mold: MoldSpec, digests: Sequence[str], tables: Tables) -> Keys:
+    """The keys: each covers its stage's sources and all that came before it."""
+    inputs = [essence(mold), *(one.encode() for one in digests)]
+    measured = digest(stage_version("measure").encode(), *inputs)
+    advised = digest(stage_version("advice").encode(), measured.encode(), tables_digest(tables).encode())
+    drawn = digest(stage_version("pictures").encode(), advised.encode())
+    return Keys(measure=measured, advice=advised, pictures=drawn)
+
+
+def tables_digest(tables: Tables) -> str:
+    """SHA-256 of every value of the tables."""
+    return sha256(canonical(tables))
+
+
+def read(mold: MoldSpec, contents: Iterable[bytes]) -> Reading:
+    """The mold's STL files, closed and measured; Faults of all files together when one is not a solid."""
+    solids = []
+    problems: list[Problem] = []
+    for part, content in zip(mold.parts, contents, strict=True):
+        try:
+            solids.append(mesh.read(content, f"{mold.slug}/{part.file}", part.units or mold.units))
+        except Faults as faults:
+            problems.extend(faults.problems)
+    if problems:
+        raise Faults(problems)
+    return measure.measure(mold, solids)
+
+
+def contents_of(draft: Draft) -> Contents:
+    """The files' bytes; Faults when one is no longer what was looked at."""
+    contents = tuple(file.path.read_bytes() for file in draft.files)
+    for file, content in zip(draft.files, contents, strict=True):
+        if sha256(content) != file.sha256:
+            what = "this file changed while it was read"
+            raise Faults([Problem(where=Where(file=str(file.path)), what=what, remedy="run it again")])
+    return contents
+
+
+def essence(mold: MoldSpec) -> bytes:
+    """The spec as bytes, the same wherever the checkout lies and however mold.yaml is laid out."""
+    parts = tuple(replace(part, path=Path(part.file)) for part in mold.parts)
+    return canonical(replace(mold, folder=Path(mold.slug), parts=parts, line_of={}))
+
+
+def without_prose(mold: MoldSpec) -> MoldSpec:
+    """The spec without what only pages show, so that a reworded summary leaves nothing to recompute."""
+    return replace(mold, summary="", target=(), licence="", author="", version="", renamed_from=(), photos=())
+
+
+def download(part: PartSpec) -> Download:
+    """A part's STL file as a visitor takes it."""
+    size = part.path.stat().st_size
+    return Download(name=part.file, path=part.path, size_bytes=size, sha256=file_digest(part.path))

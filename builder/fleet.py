@@ -1,0 +1,117 @@
+"""All molds of a folder: looked at, read on an engine where the store lacks something, put together."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from builder import build, engines, records
+from builder.model import MoldRecord, MoldSpec, Tables
+from builder.problems import Faults, Problem, Where
+from builder.store import Store, canonical, sha256
+
+Progress = Callable[[int, int, str], None]
+"""Called before each mold that must be read: how many are done, how many there are, its slug."""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One mold to read, as it is sent to a worker: bytes alone, no path of this machine."""
+
+    mold: bytes
+    contents: build.Contents
+    tables: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a worker made of a mold: the new files of the store by name, or the problems."""
+
+    files: Mapping[str, bytes]
+    problems: bytes
+
+
+def build_molds(
+    molds: Path,
+    tables: Tables,
+    store: Store,
+    progress: Progress = lambda *_: None,
+    engine: engines.Engine = engines.here,
+) -> tuple[MoldRecord, ...]:
+    """Every mold under `molds`, by slug; Faults of all of them together, after all have been tried."""
+    problems: dict[str, Sequence[Problem]] = {}
+    drafts: list[build.Draft] = []
+    for folder in mold_folders(molds):
+        try:
+            drafts.append(build.look(folder, tables))
+        except Faults as faults:
+            problems[folder.name] = faults.problems
+    problems |= read_missing(drafts, tables, store, progress, engine)
+    if problems:
+        raise Faults(problem for slug in sorted(problems) for problem in problems[slug])
+    return tuple(build.finish(draft, tables, store) for draft in drafts)
+
+
+def mold_folders(molds: Path) -> tuple[Path, ...]:
+    """The folders under `molds` that hold a mold.yaml, by name."""
+    return tuple(sorted(file.parent for file in molds.glob("*/mold.yaml")))
+
+
+def read_missing(
+    drafts: Sequence[build.Draft], tables: Tables, store: Store, progress: Progress, engine: engines.Engine
+) -> dict[str, Sequence[Problem]]:
+    """Fill the store with what the stages make of the drafts that it lacks; problems by slug."""
+    missing = [draft for draft in drafts if not is_stored(draft, store)]
+    jobs = (job_of(draft, canonical(tables)) for draft in missing)
+    problems: dict[str, Sequence[Problem]] = {}
+    answers = iter(engine(work, jobs)) if missing else iter(())
+    for done, draft in enumerate(missing):
+        progress(done, len(missing), draft.mold.slug)
+        answer = next(answers)
+        if answer.problems:
+            problems[draft.mold.slug] = records.from_json(tuple[Problem, ...], json.loads(answer.problems))
+        elif not any(draft.keys.pictures in name for name in answer.files):
+            problems[draft.mold.slug] = [_other_version(draft)]
+        else:
+            store.take(answer.files)
+    return problems
+
+
+def is_stored(draft: build.Draft, store: Store) -> bool:
+    """True when the store has something for each stage; whether it is sound shows when it is used."""
+    keys = draft.keys
+    entries = (("measure", keys.measure), ("advice", keys.advice), ("pictures", keys.pictures))
+    return all(store.has(stage, key) for stage, key in entries)
+
+
+def job_of(draft: build.Draft, tables: bytes) -> Job:
+    """The draft as it is sent."""
+    mold = build.without_prose(draft.mold)
+    parts = tuple(replace(part, path=Path(part.file)) for part in mold.parts)
+    sent = replace(mold, folder=Path(mold.slug), parts=parts)
+    return Job(canonical(sent), build.contents_of(draft), tables)
+
+
+def work(job: Job) -> Answer:
+    """What a worker does: the stages, into a store of its own."""
+    mold = records.from_json(MoldSpec, json.loads(job.mold))
+    tables = records.from_json(Tables, json.loads(job.tables))
+    keys = build.keys_of(mold, [sha256(content) for content in job.contents], tables)
+    with tempfile.TemporaryDirectory() as folder:
+        store = Store(Path(folder))
+        try:
+            build.run_stages(mold, lambda: job.contents, keys, tables, store)
+        except Faults as faults:
+            return Answer({}, canonical(faults.problems))
+        return Answer(store.files(), b"")
+
+
+def _other_version(draft: build.Draft) -> Problem:
+    return Problem(
+        where=Where(file=str(draft.mold.folder)),
+        what="the worker that read this mold runs another version of the builder",
+        remedy="install the same version on every worker of the cluster",
+    )
