@@ -21,6 +21,8 @@ from builder.pictures.views import View, along_view, alt, counts, vec
 F64 = NDArray[np.float64]
 ABOVE = look(0, 90)
 BED_GAP_MM = 20.0
+GATE_NEAR_MM = 0.5
+STRAIGHT = math.cos(math.radians(8))
 GRID_MM = 10.0
 OFF_MM = 4.0
 """Distance of dimension lines from what they measure."""
@@ -179,13 +181,22 @@ def _around(kit: Kit, at: F64, right: Vec3, up: Vec3, span: float) -> tuple[F64,
 
 
 def flow_at(bait: Bait, station: Station) -> F64:
-    """Direction of the flow (length 1) at a station of the bait's paths."""
-    path = min(bait.paths, key=lambda path: _off(path, station))
-    at = np.array([s.at_mm for s in path.stations])
-    nearest = int(np.linalg.norm(at - station.at_mm, axis=1).argmin())
-    before, after = at[max(0, nearest - 1)], at[min(len(at) - 1, nearest + 1)]
-    way = after - before
-    return np.asarray(way / np.linalg.norm(way))
+    """Direction of the flow (length 1) at a station: a gate's own, else the way over a thickness each side.
+
+    Within 8 degrees of an axis of the mold it is that axis.
+    """
+    gates = [gate for gate in bait.gates if math.dist(gate.at_mm, station.at_mm) < GATE_NEAR_MM]
+    if gates:
+        way = np.array(gates[0].normal)
+    else:
+        path = min(bait.paths, key=lambda path: _off(path, station))
+        at = np.array([s.at_mm for s in path.stations])
+        away = np.linalg.norm(at - station.at_mm, axis=1)
+        near = np.flatnonzero(away <= max(station.thickness_mm, np.sort(away)[min(2, len(away) - 1)]))
+        way = at[near[-1]] - at[near[0]]
+    way = way / np.linalg.norm(way)
+    steep = int(np.abs(way).argmax())
+    return np.asarray(np.eye(3)[steep] * np.sign(way[steep]) if abs(way[steep]) > STRAIGHT else way)
 
 
 def _off(path: FlowPath, station: Station) -> float:
@@ -237,7 +248,7 @@ def _stood(part: Part, reach: float) -> tuple[Place, F64]:
 def turned(degrees: Vec3) -> F64:
     """The turn about x, then y, then z.
 
-    >>> turned((90.0, 0.0, 90.0)).round(6).tolist()
+    >>> (turned((90.0, 0.0, 90.0)).round(6) + 0.0).tolist()
     [[0.0, 0.0, 1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]]
     """
     x, y, z = (math.radians(angle) for angle in degrees)

@@ -41,6 +41,8 @@ class Inlay:
     caster: rays.Caster
     colours: F32
     numbers: I32
+    pieces: I32
+    """Which of the solids each triangle is of."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -155,7 +157,7 @@ def inlay(tinted: Sequence[tuple[Solid, str]]) -> Inlay:
     names = [colour for _, colour in tinted]
     numbers = np.array([names.index(name) + 1 for name in names], dtype=np.int32)
     caster = rays.caster(vertices.astype(np.float32), faces)
-    return Inlay(caster=caster, colours=colours[owner], numbers=numbers[owner])
+    return Inlay(caster=caster, colours=colours[owner], numbers=numbers[owner], pieces=owner)
 
 
 def lay(bodies: Sequence[Body]) -> Scene:

@@ -156,10 +156,12 @@ def shot_view(kit: Kit) -> View:
     return View(name="shot", bodies=bodies, axes=along_view(points), alt=alt(name, values))
 
 
-def exploded_view(kit: Kit) -> View:
-    """Parts, plastic, bolts and nuts drawn apart along the way they go together, on their axes."""
+def exploded_view(kit: Kit) -> View | None:
+    """Parts, plastic, bolts and nuts drawn apart along the way they go together, on their axes; None for a single part."""
     m = kit.measurement
     parts = sorted(kit.parts, key=lambda part: float(part.shape.vertices[:, 2].mean()))
+    if len(parts) < 2 and not m.bolts:
+        return None
     gap = 0.9 * min(m.size_mm[:2])
     lifts = [gap * index for index in range(len(parts))]
     bodies = [

@@ -1,0 +1,178 @@
+"""Data for looking round a mold in the browser: a script of our own form that theme/viewer.js reads.
+
+Each body is decimated within a tolerance, its points rounded to 16 bits over the box round everything, and
+written as small differences, which deflate packs well. The whole is base64 in a script that sets
+`window.shotbookTurn`, so that it loads from a folder as well as from a server.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import math
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.model import Solid, Turnable
+from builder.pictures.kit import Kit
+from builder.pictures.scene import Inlay
+
+F64 = NDArray[np.float64]
+I64 = NDArray[np.int64]
+STEPS = 65535
+BUDGET_BYTES = 500_000
+TOLERANCES_MM = (0.01, 0.02, 0.03, 0.045)
+"""Tried from the finest on until the data fits the budget."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Piece:
+    """One body: points in steps (n, 3), triangles, the colour's number of each triangle, and how it opens."""
+
+    role: str
+    lift: float
+    """By how many gaps it is drawn up when the mold is opened."""
+    points: I64
+    faces: I64
+    colours: I64
+
+
+def write(kit: Kit, folder: Path, slug: str) -> Turnable | None:
+    """Write the data into the folder; None when even the coarsest tolerance is over the budget."""
+    for tolerance in TOLERANCES_MM:
+        lowest, step, pieces, table = pieces_of(kit, tolerance)
+        error = tolerance + step * math.sqrt(3) / 2
+        text = script(lowest, step, pieces, table, error)
+        if len(text) <= BUDGET_BYTES:
+            file = f"{slug}-turn.js"
+            (folder / file).write_bytes(text)
+            triangles = sum(len(piece.faces) for piece in pieces)
+            return Turnable(file=file, size_bytes=len(text), triangles=triangles, error_mm=error)
+    return None
+
+
+def pieces_of(kit: Kit, tolerance_mm: float) -> tuple[F64, float, list[Piece], list[str]]:
+    """Lowest corner, size of a step, the pieces, and the table of colours that they name."""
+    corners = np.concatenate([part.solid.vertices for part in kit.parts] + [p.solid.vertices for p in kit.plastic])
+    lowest = corners.min(axis=0)
+    step = float(np.ptp(corners, axis=0).max()) / STEPS
+    table: list[str] = []
+
+    def number(colour: str) -> int:
+        if colour not in table:
+            table.append(colour)
+        return table.index(colour)
+
+    pieces = []
+    order = sorted(range(len(kit.parts)), key=lambda i: float(kit.parts[i].solid.vertices[:, 2].mean()))
+    for lift, index in enumerate(order):
+        part = kit.parts[index]
+        thin = decimated(part.solid, tolerance_mm)
+        tints = [number(part.colour)] + [number(piece.colour) for piece in kit.plastic]
+        touched = _touched(thin, kit.tint)
+        pieces.append(_piece("part", float(lift), thin, lowest, step, np.array(tints)[touched]))
+    for index, plastic in enumerate(kit.plastic):
+        thin = decimated(plastic.solid, tolerance_mm)
+        role = "bait" if index < len(kit.baits) else "waste"
+        colour = np.full(len(thin.faces), number(plastic.colour))
+        pieces.append(_piece(role, 0.5 if len(order) > 1 else 1.0, thin, lowest, step, colour))
+    return lowest, step, pieces, table
+
+
+def decimated(solid: Solid, tolerance_mm: float) -> Solid:
+    """The solid with fewer facets, every surface within the tolerance of where it was."""
+    return mesh.solid(mesh.body(solid).simplify(tolerance_mm), solid.name)
+
+
+def _touched(solid: Solid, tint: Inlay | None) -> I64:
+    """0 for facets that touch no plastic, else 1 and the number of the piece that their middle touches."""
+    if tint is None:
+        return np.zeros(len(solid.faces), dtype=np.int64)
+    corners = solid.vertices[solid.faces]
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    out = cross / np.maximum(np.linalg.norm(cross, axis=1, keepdims=True), 1e-12)
+    start = (corners.mean(axis=1) + 0.05 * out).astype(np.float32)
+    hits = tint.caster.first(start, out.astype(np.float32))
+    inside = hits.behind(out.astype(np.float32))
+    return np.where(inside, tint.pieces[hits.face] + 1, 0)
+
+
+def _piece(role: str, lift: float, solid: Solid, lowest: F64, step: float, colours: I64) -> Piece:
+    """The solid in steps, its triangles put in an order in which neighbours follow each other."""
+    points = np.rint((solid.vertices - lowest) / step).astype(np.int64)
+    order = np.argsort(_along_a_curve(points[solid.faces].sum(axis=1) // 3), kind="stable")
+    faces, colours = solid.faces[order].astype(np.int64), colours[order]
+    used, first = np.unique(faces, return_index=True)
+    rank = np.argsort(np.argsort(first))
+    renamed = np.zeros(len(points), dtype=np.int64)
+    renamed[used] = rank
+    return Piece(role=role, lift=lift, points=points[used[np.argsort(first)]], faces=renamed[faces], colours=colours)
+
+
+def _along_a_curve(points: I64) -> I64:
+    """Place of points (n, 3) of 16 bits along a Z-order curve."""
+    place = np.zeros(len(points), dtype=np.int64)
+    for bit in range(16):
+        for axis in range(3):
+            place |= ((points[:, axis] >> bit) & 1) << (3 * bit + axis)
+    return place
+
+
+def script(lowest: F64, step: float, pieces: Sequence[Piece], table: Sequence[str], error_mm: float) -> bytes:
+    """The script's text."""
+    packed = zlib.compress(b"".join(packed_piece(piece) for piece in pieces), 9)
+    head = {
+        "low": [round(float(value), 4) for value in lowest],
+        "step": step,
+        "error": round(error_mm, 4),
+        "colours": list(table),
+        "pieces": [
+            {"role": piece.role, "lift": piece.lift, "points": len(piece.points), "faces": len(piece.faces)}
+            for piece in pieces
+        ],
+        "data": base64.b64encode(packed).decode("ascii"),
+    }
+    return f"window.shotbookTurn={json.dumps(head, separators=(',', ':'))};\n".encode("ascii")
+
+
+def packed_piece(piece: Piece) -> bytes:
+    """Points as differences to the one before, corners as differences to the newest point, colours as runs."""
+    steps = np.diff(piece.points, axis=0, prepend=np.zeros((1, 3), dtype=np.int64))
+    corners = piece.faces.ravel()
+    newest = np.maximum.accumulate(np.concatenate([[-1], corners[:-1]])) + 1
+    change = np.flatnonzero(np.diff(piece.colours, prepend=-1))
+    runs = np.stack([piece.colours[change], np.diff(change, append=len(piece.colours))], axis=1)
+    return b"".join(
+        varints(values)
+        for values in (
+            np.where(steps >= 0, 2 * steps, -2 * steps - 1).T.ravel(),
+            newest - corners,
+            np.array([len(runs)]),
+            runs.ravel(),
+        )
+    )
+
+
+def varints(values: I64) -> bytes:
+    """Whole numbers from 0 on, seven bits a byte, the lowest first, the top bit set where more follow.
+
+    >>> varints(np.array([0, 127, 128, 300])).hex()
+    '007f8001ac02'
+    """
+    values = np.asarray(values, dtype=np.int64)
+    lengths = np.ones(len(values), dtype=np.int64)
+    for size in range(1, 9):
+        lengths += values >= 1 << (7 * size)
+    place = np.concatenate([[0], np.cumsum(lengths)])
+    out = np.zeros(int(place[-1]), dtype=np.uint8)
+    for size in range(int(lengths.max(initial=0))):
+        has = lengths > size
+        more = (lengths[has] > size + 1).astype(np.int64) << 7
+        out[place[:-1][has] + size] = ((values[has] >> (7 * size)) & 127) | more
+    return out.tobytes()
