@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
-from builder.advice import amounts, samples, window
+from builder import clamping, flow
+from builder.advice import amounts, findings, logbook, samples, trouble, window
 from builder.advice.samples import Pair
-from builder.model import Advice, Measurement, MoldMaterial, MoldSpec, Plastisol, Tables
+from builder.advice.window import Ground
+from builder.model import (
+    Advice,
+    Figure,
+    Finding,
+    Measurement,
+    MoldMaterial,
+    MoldSpec,
+    Plastisol,
+    Tables,
+    Window,
+)
 from builder.problems import Faults, Problem, Where
 
 _Entry = TypeVar("_Entry", Plastisol, MoldMaterial)
@@ -21,20 +34,60 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
     practice = samples.with_declared(tables.practice, spec.declared)
     pairs = _pairs(spec, tables)
     known = window.ground(measurement, pairs, practice)
-    windows = tuple(window.window(known, index, whole=index == 0) for index in range(len(pairs)))
-    plastisols = list({pair.plastisol.id: pair.plastisol for pair in pairs}.values())
-    weights = tuple(amounts.amounts(plastisol, measurement, practice) for plastisol in plastisols)
+    windows = [window.window(known, index, whole=index == 0) for index in range(len(pairs))]
+    windows = [replace(w, findings=_findings(known, index, w)) for index, w in enumerate(windows)]
+    weights = tuple(
+        amounts.amounts(plastisol, measurement, practice)
+        for plastisol in {pair.plastisol.id: pair.plastisol for pair in pairs}.values()
+    )
     eye_mm, suggested = amounts.eye(measurement, spec.hints, tables.eyes_mm, practice)
-    figures = amounts.headlines(measurement, weights[0])
     return Advice(
-        figures=figures,
+        figures=figures(known, windows[0], amounts.headlines(measurement, weights[0])),
         amounts=weights,
-        windows=windows,
-        findings=(),
+        windows=tuple(windows),
+        findings=findings.of_mold(known, windows[0], eye_fits=eye_mm is not None),
         eye_mm=eye_mm,
         eye_suggested=suggested,
+        troubles=trouble.troubles(known, window.point(known, 0).trial_c, windows[0]),
         sensitivity=window.sensitivity(known),
+        shots=logbook.compared(known, spec.shots),
     )
+
+
+def _findings(known: Ground, index: int, own: Window) -> tuple[Finding, ...]:
+    trade = known.pairs[index].plastisol.values["shoot"]
+    return findings.of_window(own, samples.exact(trade.high, "c", "advice.because.shoot"), _error_mm(known))
+
+
+def _error_mm(known: Ground) -> float:
+    return known.measurement.length_error_mm
+
+
+def figures(known: Ground, own: Window, measured: Mapping[str, Figure]) -> dict[str, Figure]:
+    """The mold's headline figures by name: what was measured, and the window's own."""
+    shot_c = window.point(known, 0).trial_c
+    constants = {name: values[[0]] for name, values in known.constants.items()}
+    found = {
+        **measured,
+        "hold": own.hold_s,
+        "cool": own.cool_s,
+        "rest": own.rest_s,
+        "shrink": samples.figure(
+            flow.shrink_share(constants["expansion"][0], shot_c - constants["set"][0]),
+            "share",
+            "advice.because.shrink",
+        ),
+    }
+    if own.shoot_c is not None:
+        found["shoot"] = own.shoot_c
+    if known.measurement.kind == "injection":
+        found["fill_time"] = amounts.filling_s(known.measurement, known.practice)
+        force = clamping.opening_force_n(constants["pressure"][0], known.measurement.projected_mm2)
+        found["clamp_force"] = samples.figure(force, "n", "advice.because.clamp_force")
+        row = trouble.repeated(known, 0, shot_c, shots=1)
+        if row.gap_mm is not None:
+            found["gap"] = samples.figure(row.gap_mm, "mm", "advice.because.gap")
+    return found
 
 
 def _pairs(spec: MoldSpec, tables: Tables) -> list[Pair]:

@@ -18,7 +18,23 @@ from builder.model import Declared, Figure, MoldMaterial, Origin, Plastisol, Sou
 SAMPLES = 61
 _ON_LOGS = frozenset({"viscosity", "injection", "pressure", "air_film"})
 """Constants known by their order of magnitude."""
-_BY_HAND = ("injection", "pressure", "room", "later", "on_the_way", "soft_share", "air_film", "creep", "wall")
+_PLASTISOL = (
+    "conductivity",
+    "heat_capacity",
+    "density",
+    "set",
+    "viscosity",
+    "exponent",
+    "expansion",
+    "limit",
+)
+_MOLD = ("conductivity", "heat_capacity", "density", "deflection", "modulus")
+_PRACTICE = (
+    *("injection", "pressure", "room", "later", "on_the_way"),
+    *("soft_share", "air_film", "creep", "flash_gap", "dent", "air_share"),
+)
+NAMES = tuple(sorted([*_PLASTISOL, "demold", *(f"mold_{name}" for name in _MOLD), *_PRACTICE]))
+"""Every constant that the window stands on."""
 _DECLARED_SHARE = 0.1
 """A maker's own value is trusted to this share."""
 
@@ -111,23 +127,21 @@ def spread(known: Sourced, at: Array, on_logs: bool = False) -> Array:
 
 def draw(pairs: Sequence[Pair], practice: Mapping[str, Sourced], count: int = SAMPLES) -> dict[str, Array]:
     """All constants of all pairs at the same quantiles, arrays of shape (pairs, count)."""
-    names = _names(pairs[0])
-    at = quantiles(names, count)
+    at = quantiles(NAMES, count)
     return {
         name: np.stack([spread(known(pair, practice, name), at[name], name in _ON_LOGS) for pair in pairs])
-        for name in names
+        for name in NAMES
     }
+
+
+def drawn(name: str, table: Sourced, count: int = SAMPLES) -> Array:
+    """The values of one constant as `draw` has them, in the order of its samples."""
+    return spread(table, quantiles(NAMES, count)[name], name in _ON_LOGS)
 
 
 def central(pairs: Sequence[Pair], practice: Mapping[str, Sourced]) -> dict[str, Array]:
     """All constants at their best guess, arrays of shape (pairs, 1)."""
-    return {
-        name: np.array([[known(pair, practice, name).value] for pair in pairs]) for name in _names(pairs[0])
-    }
-
-
-def _names(pair: Pair) -> list[str]:
-    return sorted({*pair.values, *_BY_HAND} - {"shoot"})
+    return {name: np.array([[known(pair, practice, name).value] for pair in pairs]) for name in NAMES}
 
 
 def known(pair: Pair, practice: Mapping[str, Sourced], name: str) -> Sourced:
@@ -162,3 +176,8 @@ def figure(
     return Figure(
         value=middle, low=min(low, middle), high=max(high, middle), unit=unit, because=because, origin=origin
     )
+
+
+def exact(value: float, unit: Unit, because: str, origin: Origin = "computed") -> Figure:
+    """A figure without a range."""
+    return Figure(value=value, low=value, high=value, unit=unit, because=because, origin=origin)

@@ -70,6 +70,17 @@ def ground(measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[st
     )
 
 
+def fill_limits(
+    measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[str, Sourced], count: int
+) -> Array | None:
+    """Fill limits alone, from as many samples as asked, (pairs, count); None without known paths."""
+    found = paths.ways(measurement)
+    if not found:
+        return None
+    rows = paths.deciding(found, samples.central(pairs, practice))
+    return paths.fill_limit_c(rows, samples.draw(pairs, practice, count))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Point:
     """Where to shoot one pair; `shoot_c` is None when the window is empty, `trial_c` the hottest try then."""

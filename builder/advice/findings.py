@@ -1,0 +1,201 @@
+"""What a maker should know or change before printing: findings with their numbers, the worst first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+import numpy as np
+
+from builder import flow
+from builder.advice import heating, paths, samples, trouble
+from builder.advice.samples import Constants
+from builder.advice.trouble import Feeding, Repeated
+from builder.advice.window import Ground
+from builder.model import Figure, Finding, Level, PathVerdict, Vec3, Window
+
+_ORDER = {"stop": 0, "warn": 1, "note": 2}
+Values = Mapping[str, Figure | str]
+
+
+def worst_first(found: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Stops, then warnings, then notes."""
+    return tuple(sorted(found, key=lambda finding: _ORDER[finding.level]))
+
+
+def of_window(own: Window, hottest: Figure, error_mm: float) -> tuple[Finding, ...]:
+    """Findings of one window: places that come short, an empty window; `hottest` is what was tried then."""
+    found = list(_short(own, error_mm))
+    if own.shoot_c is None:
+        limit = min(own.mold_limit_c, own.plastisol_limit_c, key=lambda figure: figure.value)
+        values: Values = {
+            "fill": own.fill_c,
+            "limit": limit,
+            "hottest": hottest,
+            "plastisol": own.plastisol,
+            "mold_material": own.mold_material,
+        }
+        found.append(Finding(level="stop", code="findings.window_empty", values=values))
+    return worst_first(found)
+
+
+def _short(own: Window, error_mm: float) -> Iterator[Finding]:
+    """One finding for each place that may come short; like cavities have the same place once."""
+    seen: set[tuple[str, float]] = set()
+    for verdict in own.paths:
+        place = (verdict.path, round(verdict.deciding.thickness_mm, 1))
+        if verdict.margin.low < 1 and place not in seen:
+            seen.add(place)
+            yield _short_at(verdict, error_mm)
+
+
+def _short_at(verdict: PathVerdict, error_mm: float) -> Finding:
+    certain = verdict.margin.value < 1
+    thickness = verdict.deciding.thickness_mm
+    values: dict[str, Figure | str] = {
+        "path": verdict.path,
+        "bait": verdict.bait,
+        "margin": verdict.margin,
+        "thickness": Figure(
+            value=thickness,
+            low=thickness - error_mm,
+            high=thickness + error_mm,
+            unit="mm",
+            because="advice.because.thinnest",
+            origin="measured",
+        ),
+    }
+    if verdict.critical_mm is not None:
+        values["critical"] = verdict.critical_mm
+    if verdict.needed_mm is not None:
+        values["needed"] = verdict.needed_mm
+    code = "short" if certain else "may_be_short" if verdict.needed_mm is not None else "seldom_short"
+    level: Level = "stop" if certain else "warn"
+    return Finding(level=level, code=f"findings.{code}", values=values, at_mm=verdict.deciding.at_mm)
+
+
+def of_mold(known: Ground, own: Window, *, eye_fits: bool) -> tuple[Finding, ...]:
+    """Findings of the mold's own pair that no other place tells: wall, halves, feeding, air, eyes."""
+    constants = {name: values[[0]] for name, values in known.constants.items()}
+    shot_c = own.shoot_c.value if own.shoot_c else known.pairs[0].plastisol.values["shoot"].high
+    found = [
+        *of_first_shot(known, shot_c),
+        *of_row(known, shot_c, shots=heating.SHOTS, rest_s=0.0, advised=own.rest_s),
+        *_of_air(known, constants),
+        *_of_vents(known, constants, shot_c),
+    ]
+    if known.measurement.sprue is not None:
+        found += _of_feeding(known, trouble.feeding(known, constants, shot_c))
+    if known.measurement.kind == "injection" and not known.measurement.bolts:
+        found.append(Finding(level="note", code="findings.no_bolts"))
+    if not eye_fits:
+        found.append(Finding(level="note", code="findings.no_eye"))
+    return worst_first(found)
+
+
+def of_first_shot(known: Ground, shot_c: float) -> tuple[Finding, ...]:
+    """Whether the first shot already softens more of the wall than may be."""
+    first = trouble.repeated(known, 0, shot_c, shots=1)
+    share = _softened(first)
+    if share.value <= known.practice["soft_share"].value:
+        return ()
+    values = {"softened": share, "shot": samples.exact(shot_c, "c", "advice.because.shoot")}
+    return (Finding(level="warn", code="findings.mold_softens", values=values),)
+
+
+def of_row(
+    known: Ground, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None = None
+) -> tuple[Finding, ...]:
+    """Whether so many shots in a row with such a rest make this mold flash."""
+    row = trouble.repeated(known, 0, shot_c, shots=shots, rest_s=rest_s)
+    if np.mean(row.flashes) < 0.5:
+        return ()
+    values: dict[str, Figure | str] = {
+        "shots": samples.exact(shots, "count", "advice.because.shots_in_a_row", "declared"),
+        "shot": samples.exact(shot_c, "c", "advice.because.shoot"),
+        "softened": _softened(row),
+        "pause": samples.exact(rest_s, "s", "advice.because.rest", "declared"),
+    }
+    code = "findings.flash"
+    if advised is not None:
+        values["rest"] = advised
+        code += "_rest"
+    if row.gap_mm is not None:
+        values["gap"] = samples.figure(row.gap_mm, "mm", "advice.because.gap")
+        code += "_gap"
+    return (Finding(level="warn", code=code, values=values, at_mm=row.at_mm),)
+
+
+def _softened(row: Repeated) -> Figure:
+    return samples.figure(row.softened, "share", "advice.because.softened")
+
+
+def _of_feeding(known: Ground, fed: Feeding) -> list[Finding]:
+    """A sprue that runs dry, one that sets before the gate, a gate that sets long before the body."""
+    mold, found = known.measurement, []
+    needed = samples.figure(fed.needed_ml, "ml", "advice.because.feed_needed")
+    if needed.high > fed.there_ml:
+        level: Level = "warn" if needed.value > fed.there_ml else "note"
+        there = samples.exact(fed.there_ml, "ml", "advice.because.feed", "measured")
+        values: Values = {"needed": needed, "there": there}
+        found.append(Finding(level=level, code="findings.dry_sprue", values=values))
+    gates = [g for bait in mold.baits for g in bait.gates]
+    thickest = max((g.area_mm2 / g.perimeter_mm for g in gates), default=0.0)
+    feed = [mold.sprue.modulus_mm] if mold.sprue else []
+    feed += [mold.runner.modulus_mm] if mold.runner.volume_ml > 0 else []
+    if feed and min(feed) < thickest:
+        values = {
+            "feed": samples.exact(min(feed), "mm", "advice.because.modulus", "measured"),
+            "gate": samples.exact(thickest, "mm", "advice.because.modulus", "measured"),
+        }
+        found.append(Finding(level="warn", code="findings.feed_sets_first", values=values))
+    unfed = samples.figure(fed.unfed_share, "share", "advice.because.shrink")
+    if unfed.value > known.practice["dent"].value:
+        body = samples.figure(fed.body_s, "s", "advice.because.set_time")
+        values = {"unfed": unfed, "gate": trouble.gate_figure(fed), "body": body}
+        found.append(Finding(level="note", code="findings.gate_sets_first", values=values))
+    return found
+
+
+def _of_air(known: Ground, constants: Constants) -> Iterator[Finding]:
+    """Extremities without a vent, and vents that are too small for the air."""
+    if known.measurement.kind != "injection":
+        return
+    for bait, name, at in _unvented(known):
+        values: Values = {"path": name, "bait": bait}
+        yield Finding(level="note", code="findings.no_vent", values=values, at_mm=at)
+    pressure = trouble.air_pressure_mpa(known, constants)
+    if pressure is None:
+        return
+    held = samples.figure(pressure, "mpa", "advice.because.vent_pressure")
+    push = samples.figure(constants["pressure"][0], "mpa", "advice.because.push")
+    if held.value > known.practice["air_share"].value * push.value:
+        yield Finding(level="warn", code="findings.air_decides", values={"air": held, "push": push})
+
+
+def _unvented(known: Ground) -> Iterator[tuple[str, str, Vec3]]:
+    for bait in known.measurement.baits:
+        for path in bait.paths:
+            if not path.vented and path.stations:
+                yield bait.name, path.name, path.stations[-1].at_mm
+
+
+def _of_vents(known: Ground, constants: Constants, shot_c: float) -> Iterator[Finding]:
+    """Vents that plastisol runs out of."""
+    shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
+    for vent in known.measurement.vents:
+        reach = flow.vent_reach_mm(
+            vent.depth_mm,
+            pressure_mpa=shot.pressure_mpa,
+            viscosity=shot.viscosity_pa_s,
+            inside=shot.inside,
+            wall=shot.wall,
+            share=shot.share,
+        )
+        creeps = samples.figure(reach, "mm", "advice.because.vent_reach")
+        if creeps.value > vent.length_mm and vent.ends == "outside":
+            values: Values = {
+                "reach": creeps,
+                "length": samples.exact(vent.length_mm, "mm", "advice.because.measured", "measured"),
+                "depth": samples.exact(vent.depth_mm, "mm", "advice.because.measured", "measured"),
+            }
+            yield Finding(level="note", code="findings.vent_leaks", values=values, at_mm=vent.at_mm)

@@ -1,0 +1,196 @@
+"""What may go wrong, sample by sample: short shots, soft walls and flash, dents, air, scorching."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder import clamping, flow
+from builder.advice import heating, paths, samples, window
+from builder.advice.samples import Constants
+from builder.advice.window import Ground
+from builder.heat import Array
+from builder.model import Figure, Trouble, Vec3, Window
+
+Flags = NDArray[np.bool_]
+MILLI = 1e-6
+"""m³ in a millilitre."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repeated:
+    """The wall and the halves in the last of several shots; arrays of shape (solutions,)."""
+
+    softened: Array
+    gap_mm: Array | None
+    """None where no bolts are known."""
+    flashes: Flags
+    """Whether the wall softens more than it may, or the halves part wider than plastisol needs."""
+    at_mm: Vec3 | None
+    """The plastic farthest from its nearest bolt: where the next bolt helps most."""
+
+
+def repeated(known: Ground, index: int, shot_c: float, *, shots: int, rest_s: float = 0.0) -> Repeated:
+    """So many shots in a row at one temperature, with a rest between them."""
+    one = heating.only(known.hot, index)
+    some = {name: values[0] for name, values in one.some.items()}
+    softened = heating.softened(one, np.full_like(one.some["room"], shot_c), rest_s, shots)[0]
+    spot = unsupported(known)
+    gap = None if spot is None else _gap_mm(known, some, softened, spot[1])
+    flashes = softened > some["soft_share"]
+    if gap is not None:
+        flashes = flashes | (gap > some["flash_gap"])
+    return Repeated(softened=softened, gap_mm=gap, flashes=flashes, at_mm=spot and spot[0])
+
+
+def unsupported(known: Ground) -> tuple[Vec3, float] | None:
+    """The place of the plastic farthest from its nearest bolt, and how far; None without bolts."""
+    mold = known.measurement
+    plastic = [bait.at_mm for bait in mold.baits]
+    plastic += [s.at_mm for bait in mold.baits for path in bait.paths for s in path.stations]
+    if not mold.bolts:
+        return None
+    bolts = [(bolt.at_mm[0], bolt.at_mm[1]) for bolt in mold.bolts]
+    index, reach = clamping.farthest([(p[0], p[1]) for p in plastic], bolts)
+    return plastic[index], reach
+
+
+def _gap_mm(known: Ground, some: Constants, softened: Array, reach_mm: float) -> Array:
+    """Gap at the worst place; the softened part of the wall no longer counts."""
+    mold = known.measurement
+    covered = mold.projected_mm2 / max(mold.projected_mm2 + mold.parting_mm2, 1e-9)
+    stiff = np.maximum(mold.size_mm[2] / 2 - softened * known.body.wall_mm, 1.0)
+    return clamping.gap_mm(some["pressure"], covered, reach_mm, some["mold_modulus"] * some["creep"], stiff)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Feeding:
+    """How the bait is fed while it shrinks; arrays of shape (samples,)."""
+
+    needed_ml: Array
+    """What all baits draw from sprue and runner until their gates set."""
+    there_ml: float
+    unfed_share: Array
+    """Shrinkage that comes after the gate has set."""
+    gate_s: Array
+    body_s: Array
+
+
+def feeding(known: Ground, constants: Constants, shot_c: float, held_s: float | None = None) -> Feeding:
+    """Shrinkage before and after the gate sets (or the maker lets go, after `held_s`)."""
+    mold = known.measurement
+    gate_s = window.hold_s(known, constants, shot_c)[0]
+    fed_s = gate_s if held_s is None else np.minimum(gate_s, held_s)
+    body_s = window.set_s(constants, shot_c, known.body.thickness_mm, known.body.flatness)[0]
+    shrinks = flow.shrink_share(constants["expansion"][0], shot_c - constants["set"][0])
+    fed = np.clip(fed_s / body_s, 0.0, 1.0)
+    volume = sum(bait.volume_ml for bait in mold.baits)
+    sprue = mold.sprue.volume_ml if mold.sprue else 0.0
+    return Feeding(
+        needed_ml=volume * shrinks * fed,
+        there_ml=sprue + mold.runner.volume_ml,
+        unfed_share=shrinks * (1 - fed),
+        gate_s=gate_s,
+        body_s=body_s,
+    )
+
+
+def air_pressure_mpa(known: Ground, constants: Constants) -> Array | None:
+    """Pressure of the air before the vents of the worst-vented bait, shape (samples,); None without vents."""
+    mold = known.measurement
+    open_vents = [vent for vent in mold.vents if vent.ends != "blind"]
+    if not open_vents:
+        return None
+    share = 1 / max(len(mold.baits), 1)
+    flow_m3_s = constants["injection"][0] * MILLI * share
+    ease = {
+        bait.name: sum(
+            vent.width_mm * vent.depth_mm**3 / max(vent.length_mm, 0.1)
+            for vent in open_vents
+            if vent.bait in (bait.name, "")
+        )
+        for bait in mold.baits
+    }
+    worst = min((value for value in ease.values() if value > 0), default=0.0)
+    if worst == 0:
+        return None
+    return flow.vent_pressure_pa(flow_m3_s, 1.0, worst, 1.0) * MILLI
+
+
+def troubles(known: Ground, shot_c: float, own: Window) -> tuple[Trouble, ...]:
+    """Everything that may go wrong at this temperature with the mold's own pair, the likeliest first."""
+    constants = {name: values[[0]] for name, values in known.constants.items()}
+    row = repeated(known, 0, shot_c, shots=heating.SHOTS)
+    first = repeated(known, 0, shot_c, shots=1)
+    softened = samples.figure(first.softened, "share", "advice.because.softened")
+    in_a_row = samples.exact(heating.SHOTS, "count", "advice.because.shots_in_a_row", "declared")
+    found = [
+        _trouble("flash", row.flashes, shots=in_a_row, rest=own.rest_s),
+        _trouble("warp", first.softened > known.practice["soft_share"].value, softened=softened),
+        _trouble("scorch", constants["limit"][0] < shot_c, limit=own.plastisol_limit_c),
+        _trouble("bubbles", _air_decides(known, constants)),
+    ]
+    if own.paths:
+        worst = own.paths[0]
+        thickness = samples.exact(worst.deciding.thickness_mm, "mm", "advice.because.thinnest", "measured")
+        found.append(_trouble("short", known.fill_c[0] > shot_c, path=worst.path, thickness=thickness))
+    if known.measurement.sprue is not None:
+        fed = feeding(known, constants, shot_c)
+        dents = (fed.unfed_share > constants["dent"][0]) | (fed.needed_ml > fed.there_ml)
+        found.append(_trouble("dent", dents, hold=own.hold_s))
+    return tuple(sorted(found, key=lambda trouble: -trouble.chance.value))
+
+
+def _trouble(name: str, hits: Flags, **values: Figure | str) -> Trouble:
+    return Trouble(code=f"findings.trouble.{name}", chance=_chance(hits), values=values)
+
+
+def _air_decides(known: Ground, constants: Constants) -> Flags:
+    """Where air is trapped: at an extremity without a vent, or before vents that are too small."""
+    pressure = air_pressure_mpa(known, constants)
+    unvented = any(not path.vented for bait in known.measurement.baits for path in bait.paths)
+    if unvented or pressure is None:
+        return np.full(constants["pressure"].shape[1], unvented, dtype=np.bool_)
+    return np.asarray(pressure > constants["air_share"][0] * constants["pressure"][0])
+
+
+def _chance(hits: Flags) -> Figure:
+    """Share of samples with a hit, with the 95 % interval of so many samples (Wilson 1927)."""
+    low, high = wilson(int(hits.sum()), hits.size)
+    return Figure(
+        value=float(hits.mean()),
+        low=low,
+        high=high,
+        unit="share",
+        because="advice.because.chance",
+        origin="computed",
+    )
+
+
+def wilson(hits: int, count: int, z: float = 1.959964) -> tuple[float, float]:
+    """95 % score interval of a share. Source: Wilson, J. Am. Stat. Assoc. 22 (1927) 209.
+
+    >>> [round(x, 3) for x in wilson(81, 263)]  # Newcombe, Stat. Med. 17 (1998) 857, table I
+    [0.255, 0.366]
+    """
+    share = hits / count
+    middle = (share + z * z / (2 * count)) / (1 + z * z / count)
+    half = z / (1 + z * z / count) * np.sqrt(share * (1 - share) / count + z * z / (4 * count**2))
+    low, high = float(max(0.0, middle - half)), float(min(1.0, middle + half))
+    return min(low, share), max(high, share)
+
+
+def gate_figure(fed: Feeding) -> Figure:
+    """Set time of the gate as a figure."""
+    return samples.figure(fed.gate_s, "s", "advice.because.hold")
+
+
+def margins(known: Ground, index: int, shot_c: float, count: int | None = None) -> Array:
+    """Lowest fill margin of the mold at one temperature, shape (samples,)."""
+    if known.rows is None:
+        return np.full(count or samples.SAMPLES, np.inf)
+    constants = {name: values[[index]] for name, values in known.constants.items()}
+    shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
+    return np.asarray(flow.fill_margins(known.rows, shot)[0].min(axis=-1))
