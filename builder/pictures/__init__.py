@@ -7,12 +7,16 @@ symbols   bolts, axes, the ground, cuts       kit       a mold's shapes, made re
 views     what each picture shows             noted     the views that carry words
 callouts  lines and words over a picture      figures   numbers for descriptions
 files     pixels to image files               drawing   the whole set
-qr        an address as a QR code
+social    one picture for links               photos    the maker's own, without metadata
+faulty    where a mesh is open                changed   what a version changed
+turntable data for looking round              qr        an address as a QR code
 """
 
 from builder.pictures.changed import draw_changes
 from builder.pictures.drawing import draw
+from builder.pictures.faulty import draw_open_edges
+from builder.pictures.photos import photos
 from builder.pictures.qr import qr_svg
 from builder.pictures.rays import slow_note
 
-__all__ = ["draw", "draw_changes", "qr_svg", "slow_note"]
+__all__ = ["draw", "draw_changes", "draw_open_edges", "photos", "qr_svg", "slow_note"]

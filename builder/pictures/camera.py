@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,11 @@ class Camera:
     mm_per_px: float
     width_px: int
     height_px: int
+
+    def coarser(self, times: int) -> Camera:
+        """The same view in so many times fewer pixels each way; width and height must divide by it."""
+        width, height = self.width_px // times, self.height_px // times
+        return replace(self, mm_per_px=self.mm_per_px * times, width_px=width, height_px=height)
 
     def project(self, points_mm: F64) -> F64:
         """Pixel coordinates (n, 2) of points (n, 3)."""

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from builder.model import Advice, Label, MoldSpec, Picture, Reading
-from builder.pictures import callouts, files, noted, views
+from builder.pictures import callouts, files, noted, rays, turntable, views
 from builder.pictures.camera import Camera, Frame, fit
 from builder.pictures.kit import Kit, kit
 from builder.pictures.scene import lay
 from builder.pictures.shading import render
+from builder.pictures.social import social
 from builder.pictures.views import View
 
 MARGIN_PX = 14
 TALLEST_PX = 800
+SLOW_COARSE = 2
+"""Without embreex pictures have so many times fewer pixels each way."""
 MAKERS: tuple[Callable[[Kit], View | None], ...] = (
     views.open_view,
     views.closed_view,
@@ -33,7 +37,10 @@ MAKERS: tuple[Callable[[Kit], View | None], ...] = (
 def draw(spec: MoldSpec, reading: Reading, advice: Advice, folder: Path) -> tuple[Picture, ...]:  # noqa: ARG001
     """Draw the mold's pictures into the folder, which exists, and say what they are."""
     shapes = kit(spec, reading)
-    return tuple(drawn(view, folder) for make in MAKERS if (view := make(shapes)) is not None)
+    wanted = [view for make in MAKERS if (view := make(shapes)) is not None]
+    pictures = [drawn(view, folder) for view in wanted]
+    pictures[0] = replace(pictures[0], turnable=turntable.write(shapes, folder, spec.slug))
+    return *pictures, social(shapes, wanted[0], folder)
 
 
 def drawn(view: View, folder: Path) -> Picture:
@@ -41,18 +48,19 @@ def drawn(view: View, folder: Path) -> Picture:
     points = np.concatenate([body.points() for body in view.bodies]) if view.focus is None else view.focus
     paper = frame(view)
     camera = fit(points, view.axes, paper)
-    pixels = render(lay(view.bodies), camera)
+    coarse = 1 if rays.fast() else SLOW_COARSE
+    pixels = render(lay(view.bodies), camera.coarser(coarse))
     if view.windowed:
-        left, top, right, bottom = paper.margins_px
+        left, top, right, bottom = (margin // coarse for margin in paper.margins_px)
         pixels[:top] = pixels[len(pixels) - bottom :] = 0
-        pixels[:, :left] = pixels[:, camera.width_px - right :] = 0
+        pixels[:, :left] = pixels[:, pixels.shape[1] - right :] = 0
     image = files.image_of(pixels)
     overlay, labels = _words(view, camera)
     return Picture(
         name=view.name,
         files=files.save(image, folder, view.name),
-        width_px=image.width,
-        height_px=image.height,
+        width_px=camera.width_px,
+        height_px=camera.height_px,
         alt=view.alt,
         overlay_svg=overlay,
         labels=labels,

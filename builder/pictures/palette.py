@@ -28,6 +28,9 @@ FAULT = "#c2347a"
 ADDED = "#2f6fb3"
 REMOVED = "#dd8a35"
 HATCH = "#7d868a"
+PAPER = "#f1f1ec"
+INK = "#232b2e"
+SOFT_INK = "#5a666b"
 THIN_TO_THICK = ("#2b2f6b", "#355f8d", "#5d8f8f", "#a5b36b", "#f3d95b")
 """Thickness from thin (dark blue) to thick (yellow): lightness rises all along."""
 

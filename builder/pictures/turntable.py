@@ -32,6 +32,18 @@ TOLERANCES_MM = (0.01, 0.02, 0.03, 0.045)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Grid:
+    """Where points are rounded to: multiples of a step from the lowest corner."""
+
+    lowest: F64
+    step_mm: float
+
+    def round(self, vertices: F64) -> I64:
+        """Points in steps."""
+        return np.rint((vertices - self.lowest) / self.step_mm).astype(np.int64)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Piece:
     """One body: points in steps (n, 3), triangles, the colour's number of each triangle, and how it opens."""
 
@@ -45,10 +57,13 @@ class Piece:
 
 def write(kit: Kit, folder: Path, slug: str) -> Turnable | None:
     """Write the data into the folder; None when even the coarsest tolerance is over the budget."""
+    solids = [part.solid for part in kit.parts] + [piece.solid for piece in kit.plastic]
+    corners = np.concatenate([solid.vertices for solid in solids])
+    grid = Grid(lowest=corners.min(axis=0), step_mm=float(np.ptp(corners, axis=0).max()) / STEPS)
     for tolerance in TOLERANCES_MM:
-        lowest, step, pieces, table = pieces_of(kit, tolerance)
-        error = tolerance + step * math.sqrt(3) / 2
-        text = script(lowest, step, pieces, table, error)
+        pieces, table = pieces_of(kit, grid, tolerance)
+        error = tolerance + grid.step_mm * math.sqrt(3) / 2
+        text = script(grid, pieces, table, error)
         if len(text) <= BUDGET_BYTES:
             file = f"{slug}-turn.js"
             (folder / file).write_bytes(text)
@@ -57,32 +72,25 @@ def write(kit: Kit, folder: Path, slug: str) -> Turnable | None:
     return None
 
 
-def pieces_of(kit: Kit, tolerance_mm: float) -> tuple[F64, float, list[Piece], list[str]]:
-    """Lowest corner, size of a step, the pieces, and the table of colours that they name."""
-    corners = np.concatenate([part.solid.vertices for part in kit.parts] + [p.solid.vertices for p in kit.plastic])
-    lowest = corners.min(axis=0)
-    step = float(np.ptp(corners, axis=0).max()) / STEPS
-    table: list[str] = []
-
-    def number(colour: str) -> int:
-        if colour not in table:
-            table.append(colour)
-        return table.index(colour)
-
+def pieces_of(kit: Kit, grid: Grid, tolerance_mm: float) -> tuple[list[Piece], list[str]]:
+    """The pieces, and the table of colours whose numbers they hold."""
+    used = [part.colour for part in kit.parts] + [piece.colour for piece in kit.plastic]
+    table = list(dict.fromkeys(used))
+    plastic = [table.index(piece.colour) for piece in kit.plastic]
+    order = sorted(kit.parts, key=lambda part: float(part.solid.vertices[:, 2].mean()))
     pieces = []
-    order = sorted(range(len(kit.parts)), key=lambda i: float(kit.parts[i].solid.vertices[:, 2].mean()))
-    for lift, index in enumerate(order):
-        part = kit.parts[index]
+    for lift, part in enumerate(order):
         thin = decimated(part.solid, tolerance_mm)
-        tints = [number(part.colour)] + [number(piece.colour) for piece in kit.plastic]
-        touched = _touched(thin, kit.tint)
-        pieces.append(_piece("part", float(lift), thin, lowest, step, np.array(tints)[touched]))
-    for index, plastic in enumerate(kit.plastic):
-        thin = decimated(plastic.solid, tolerance_mm)
+        tints = np.array([table.index(part.colour), *plastic])
+        colours = tints[_touched(thin, kit.tint)]
+        pieces.append(_piece("part", float(lift), thin, grid.round(thin.vertices), colours))
+    middle = 0.5 if len(order) > 1 else 1.0
+    for index, one in enumerate(kit.plastic):
+        thin = decimated(one.solid, tolerance_mm)
         role = "bait" if index < len(kit.baits) else "waste"
-        colour = np.full(len(thin.faces), number(plastic.colour))
-        pieces.append(_piece(role, 0.5 if len(order) > 1 else 1.0, thin, lowest, step, colour))
-    return lowest, step, pieces, table
+        colours = np.full(len(thin.faces), plastic[index])
+        pieces.append(_piece(role, middle, thin, grid.round(thin.vertices), colours))
+    return pieces, table
 
 
 def decimated(solid: Solid, tolerance_mm: float) -> Solid:
@@ -103,16 +111,17 @@ def _touched(solid: Solid, tint: Inlay | None) -> I64:
     return np.where(inside, tint.pieces[hits.face] + 1, 0)
 
 
-def _piece(role: str, lift: float, solid: Solid, lowest: F64, step: float, colours: I64) -> Piece:
-    """The solid in steps, its triangles put in an order in which neighbours follow each other."""
-    points = np.rint((solid.vertices - lowest) / step).astype(np.int64)
+def _piece(role: str, lift: float, solid: Solid, points: I64, colours: I64) -> Piece:
+    """The solid with its points in steps, triangles in an order in which neighbours follow each other."""
     order = np.argsort(_along_a_curve(points[solid.faces].sum(axis=1) // 3), kind="stable")
     faces, colours = solid.faces[order].astype(np.int64), colours[order]
     used, first = np.unique(faces, return_index=True)
     rank = np.argsort(np.argsort(first))
     renamed = np.zeros(len(points), dtype=np.int64)
     renamed[used] = rank
-    return Piece(role=role, lift=lift, points=points[used[np.argsort(first)]], faces=renamed[faces], colours=colours)
+    return Piece(
+        role=role, lift=lift, points=points[used[np.argsort(first)]], faces=renamed[faces], colours=colours
+    )
 
 
 def _along_a_curve(points: I64) -> I64:
@@ -124,12 +133,12 @@ def _along_a_curve(points: I64) -> I64:
     return place
 
 
-def script(lowest: F64, step: float, pieces: Sequence[Piece], table: Sequence[str], error_mm: float) -> bytes:
+def script(grid: Grid, pieces: Sequence[Piece], table: Sequence[str], error_mm: float) -> bytes:
     """The script's text."""
     packed = zlib.compress(b"".join(packed_piece(piece) for piece in pieces), 9)
     head = {
-        "low": [round(float(value), 4) for value in lowest],
-        "step": step,
+        "low": [round(float(value), 4) for value in grid.lowest],
+        "step": grid.step_mm,
         "error": round(error_mm, 4),
         "colours": list(table),
         "pieces": [
@@ -142,7 +151,7 @@ def script(lowest: F64, step: float, pieces: Sequence[Piece], table: Sequence[st
 
 
 def packed_piece(piece: Piece) -> bytes:
-    """Points as differences to the one before, corners as differences to the newest point, colours as runs."""
+    """Points as steps from the one before, corners as steps back from the newest point, colours as runs."""
     steps = np.diff(piece.points, axis=0, prepend=np.zeros((1, 3), dtype=np.int64))
     corners = piece.faces.ravel()
     newest = np.maximum.accumulate(np.concatenate([[-1], corners[:-1]])) + 1

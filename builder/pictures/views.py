@@ -157,7 +157,7 @@ def shot_view(kit: Kit) -> View:
 
 
 def exploded_view(kit: Kit) -> View | None:
-    """Parts, plastic, bolts and nuts drawn apart along the way they go together, on their axes; None for a single part."""
+    """Parts, plastic, bolts and nuts drawn apart on their axes; None for a single part."""
     m = kit.measurement
     parts = sorted(kit.parts, key=lambda part: float(part.shape.vertices[:, 2].mean()))
     if len(parts) < 2 and not m.bolts:

@@ -1,0 +1,90 @@
+"""One picture a mold for links shared elsewhere: 1200 x 630, the open mold beside its title and size."""
+
+from __future__ import annotations
+
+import io
+import unicodedata
+from pathlib import Path
+
+import numpy as np
+from PIL import Image, ImageDraw, ImageFont
+
+from builder import units
+from builder.model import Picture
+from builder.pictures import figures, palette
+from builder.pictures.camera import Frame, fit
+from builder.pictures.kit import Kit
+from builder.pictures.scene import lay
+from builder.pictures.shading import render
+from builder.pictures.views import View, alt
+
+SIZE_PX = (1200, 630)
+MOLD_PX = (800, 590)
+"""Room of the mold, at the right edge."""
+TEXT_PX = 400
+"""Width of the title's column, at the left."""
+TITLE_PX, SMALL_PX, LEFT_PX = 62, 36, 56
+QUALITY = 84
+_PLAIN = str.maketrans({"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "æ": "ae", "œ": "oe",
+                        "Æ": "AE", "Œ": "OE", "–": "-", "—": "-", "’": "'", "×": "x"})  # fmt: skip
+
+
+def social(kit: Kit, view: View, folder: Path) -> Picture:
+    """Draw the view of the open mold with title and bait length into the folder, as JPEG without metadata."""
+    points = np.concatenate([body.points() for body in view.bodies])
+    camera = fit(points, view.axes, Frame(width_px=MOLD_PX[0], tallest_px=MOLD_PX[1]))
+    mold = Image.fromarray(render(lay(view.bodies), camera))
+    card = Image.new("RGB", SIZE_PX, palette.PAPER)
+    card.paste(mold, (SIZE_PX[0] - mold.width - 10, (SIZE_PX[1] - mold.height) // 2), mold)
+    length = figures.length(kit.measurement.baits[0].length_mm, kit.measurement)
+    both = units.show(length)
+    _write(card, ascii_only(kit.spec.title), [ascii_only(both.metric.value), ascii_only(both.us.value)])
+    file = "social-1200.jpg"
+    data = io.BytesIO()
+    card.save(data, "JPEG", quality=QUALITY, optimize=True)
+    (folder / file).write_bytes(data.getvalue())
+    return Picture(
+        name="social",
+        files={SIZE_PX[0]: file},
+        width_px=SIZE_PX[0],
+        height_px=SIZE_PX[1],
+        alt=alt("social", {"title": kit.spec.title, "length": length}),
+    )
+
+
+def ascii_only(text: str) -> str:
+    """The text in the letters that Pillow's own font has, accents left out; "" when letters are missing.
+
+    >>> ascii_only("Größter Köder"), ascii_only("Щука")
+    ('Grosster Koder', '')
+    """
+    bare = unicodedata.normalize("NFKD", text.translate(_PLAIN))
+    letters = "".join(letter for letter in bare if not unicodedata.combining(letter))
+    return letters if letters.isascii() else ""
+
+
+def _write(card: Image.Image, title: str, small: list[str]) -> None:
+    """Title and small lines one under the other at the left, in the middle of the height."""
+    ink = ImageDraw.Draw(card)
+    size = TITLE_PX
+    while size > SMALL_PX and len(_lines(ink, title, size)) > 4:
+        size -= 4
+    rows = [(line, size) for line in _lines(ink, title, size)] + [(line, SMALL_PX) for line in small]
+    y = (SIZE_PX[1] - sum(1.25 * height for _, height in rows)) / 2
+    for text, height in rows:
+        colour = palette.INK if height == size else palette.SOFT_INK
+        ink.text((LEFT_PX, y), text, font=ImageFont.load_default(height), fill=colour)
+        y += 1.25 * height
+
+
+def _lines(ink: ImageDraw.ImageDraw, text: str, size: int) -> list[str]:
+    """The text broken between words to the column's width; a longer word stays whole."""
+    font = ImageFont.load_default(size)
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and ink.textlength(longer, font=font) <= TEXT_PX - LEFT_PX:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
