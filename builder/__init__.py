@@ -12,6 +12,7 @@ floor 0, words
 
 floor 1, pure computation and doors
     heat       contact temperature, cooling: published formulas
+    recipes    how much of everything for a batch
     conduction two layers: temperatures, set time, skin
     cycle      shot after shot: how the mold's wall softens
     clamping   opening force, the gap between bolts
@@ -40,6 +41,7 @@ floor 3, orchestra
     store      content-addressed results, safe to delete
     versions   released versions, checked against their locks
     build      one mold: the stages called in order
+    draft      a first mold.yaml from the STL files
     fleet      all molds, read on an engine
 
 floor 4, the collection

@@ -97,6 +97,34 @@ def main() -> None:
     """Read soft-plastic bait molds from their STL files and publish how to shoot them."""
 
 
+@main.command(
+    epilog=example(
+        "  shotbook new reed-minnow half-a.stl half-b.stl\n  shotbook new grub a.stl b.stl --cavities 4"
+    )
+)
+@click.argument("slug")
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@MOLDS
+@click.option(
+    "--cavities", type=click.IntRange(1, 64), help="How many baits one shot makes; found out if left out."
+)
+def new(slug: str, files: tuple[Path, ...], molds: Path, cavities: int | None) -> None:
+    """Start a mold: copy its STL FILES into the folder SLUG and write a mold.yaml with all they tell.
+
+    What the files cannot tell is asked in comments. SLUG becomes part of the mold's address.
+    """
+    from builder import draft, materials
+
+    with told():
+        click.echo("Reading the files; this takes some seconds.", err=True)
+        made = draft.write(molds / slug, files, cavities, materials.load())
+    file = molds / slug / "mold.yaml"
+    if made.question:
+        click.echo(f"{file} is written, but the reading is not sure yet: {made.question}.")
+    else:
+        click.echo(f"{file} is written. Answer the lines with ? in it, then: shotbook check {slug}")
+
+
 @main.command(epilog=example("  shotbook measure reed-minnow\n  shotbook measure --json > numbers.json"))
 @NAMES
 @MOLDS

@@ -26,8 +26,18 @@ def load(folder: Path, tables: Tables | None = None) -> MoldSpec:
     file = folder / FILE
     root = read_yaml(read_file(file), str(file))
     around = Around(folder=folder, names=_names(tables))
-    slug, values = gather([partial(_slug, folder), partial(_values, root, around)])
+    slug, values = gather([partial(check_slug, folder), partial(_values, root, around)])
     return MoldSpec(slug=slug, folder=folder, line_of=dict(lines_of(root)), **values)
+
+
+def check_slug(folder: Path) -> Any:  # noqa: ANN401 - text, beside values of other types
+    """The folder's name, which becomes part of every address; Faults when it cannot."""
+    slug = folder.resolve().name
+    if len(slug) > 60 or not SLUG.fullmatch(slug) or slug in _RESERVED:
+        what = f"the folder's name {shorten(slug)} cannot be part of an address"
+        expected = "small letters and digits joined by hyphens, such as reed-minnow, at most 60"
+        raise fault(Where(file=str(folder)), what, expected, "rename the folder")
+    return slug
 
 
 def schema(tables: Tables | None = None) -> Schema:
@@ -48,16 +58,6 @@ def _names(tables: Tables | None) -> Mapping[str, tuple[str, ...]]:
         "plastisols": tuple(entry.id for entry in tables.plastisols),
         "mold materials": tuple(entry.id for entry in tables.mold_materials),
     }
-
-
-def _slug(folder: Path) -> Any:  # noqa: ANN401 - text, beside values of other types
-    """The folder's name, which becomes part of every address."""
-    slug = folder.resolve().name
-    if len(slug) > 60 or not SLUG.fullmatch(slug) or slug in _RESERVED:
-        what = f"the folder's name {shorten(slug)} cannot be part of an address"
-        expected = "small letters and digits joined by hyphens, such as reed-minnow, at most 60"
-        raise fault(Where(file=str(folder)), what, expected, "rename the folder")
-    return slug
 
 
 def _values(root: Node, around: Around) -> dict[str, Any]:

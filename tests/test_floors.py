@@ -15,9 +15,9 @@ ROOT = Path(builder.__file__).parent
 
 FLOORS = (
     {"disk", "model", "problems", "records", "texts", "units"},
-    {"heat", "conduction", "cycle", "clamping", "flow", "engines", "mesh", "pack", "reader", "kinds", "keys", "plots"},
+    {"heat", "recipes", "conduction", "cycle", "clamping", "flow", "engines", "mesh", "pack", "reader", "kinds", "keys", "plots"},
     {"mold_keys", "spec", "report", "materials", "measure", "advice", "leaflet", "pictures", "pages", "pagedata"},
-    {"store", "versions", "build", "fleet"},
+    {"store", "versions", "build", "fleet", "draft"},
     {"catalogue", "site", "release"},
     {"plugin", "cli", "__main__"},
 )
@@ -41,6 +41,7 @@ WITHIN_A_FLOOR = {
     ("build", "store"),
     ("build", "versions"),
     ("fleet", "build"),
+    ("draft", "build"),
     ("fleet", "store"),
     ("versions", "store"),
     ("site", "catalogue"),

@@ -1,0 +1,227 @@
+"""A first mold.yaml from the STL files: what the reading finds is filled in, what it cannot know is asked."""
+
+from __future__ import annotations
+
+import json
+import re
+import textwrap
+import unicodedata
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+
+from builder import build, disk, measure, mesh, spec, units
+from builder.kinds import fault, gather
+from builder.model import Figure, Kind, LengthUnit, Measurement, MoldSpec, PartSpec, Role, Tables, Unit
+from builder.problems import Faults, Where
+from builder.reader import shorten
+
+COUNTS = (8, 6, 5, 4, 3, 2, 1)
+"""Numbers of cavities to try where the maker names none; the first that gives like baits is taken."""
+ALIKE_SHARE = 0.02
+"""Baits of one mold that differ less than this in volume are taken for alike."""
+_ASKED_BY_COUNT = ("cavities", "hints.gates", "hints.ignore_at_mm")
+"""What the reading asks for when only the number of cavities may be wrong."""
+_LIKELY_UNITS: tuple[LengthUnit, ...] = ("mm", "inch", "cm", "m")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """A mold as far as its files tell it; `question` is what the reading asks, '' when it is sure."""
+
+    mold: MoldSpec
+    originals: tuple[str, ...]
+    measured: Measurement | None = None
+    question: str = ""
+
+
+def write(place: Path, files: Sequence[Path], cavities: int | None, tables: Tables) -> Draft:
+    """Make the folder `place` with copies of the files and a mold.yaml; Faults leave nothing behind."""
+    spec.check_slug(place)
+    if place.exists():
+        raise fault(Where(file=str(place)), "there is something here already", remedy="take another name")
+    with disk.making_beside(place) as folder:
+        made = folder / place.name
+        made.mkdir()
+        names = _copy(files, made)
+        found = _read(made, names, tuple(file.name for file in files), cavities)
+        (made / spec.FILE).write_text(text(found), encoding="utf-8", newline="\n")
+        spec.load(made, tables)
+        if not disk.put_new(made, place):
+            raise fault(Where(file=str(place)), "there is something here already", remedy="take another name")
+    return found
+
+
+def text(draft: Draft) -> str:
+    """The mold.yaml of a draft: filled keys, questions as comments, the keys that people add most."""
+    mold = draft.mold
+    lines = [
+        "# Written from the STL files. A line with ? wants your answer; take the # off a line that you need.",
+        f"title: {_plain(mold.title)}  # ? its name",
+        "parts:",
+        *(f"  - {_part(part, old)}" for part, old in zip(mold.parts, draft.originals, strict=True)),
+        f"cavities: {mold.cavities}  # ? how many baits one shot makes",
+        "plastisol: medium  # ? soft, medium, hard or salted",
+        "mold_material: pla  # ? pla, petg, abs, asa, pc, resin, heat-resin or aluminium",
+        f"kind: {mold.kind}  # ? injection (closed and shot) or open pour",
+        f"units: {mold.units}  # ? {_extent(draft)}; if that is wrong: mm, cm, m or inch",
+        "",
+        *_comments(_found(draft)),
+        "",
+        "# summary: One or two sentences for the catalogue.",
+        "# bait_type: paddle-tail minnow",
+        "# target: [perch, pike]",
+        "# hook: 4/0 wide gap",
+        "# bolts: 4 × M5 × 40 with wing nuts",
+        "# author: Your name",
+        "# licence: CC-BY-4.0",
+        "# Every key is told in the reference of the mold file.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _copy(files: Sequence[Path], folder: Path) -> list[str]:
+    """Copies of the files under names that are fit for an address; each file must be a sound mesh."""
+    return gather(partial(_copy_one, file, folder) for file in files)
+
+
+def _copy_one(file: Path, folder: Path) -> str:
+    if not file.is_file():
+        raise fault(Where(file=str(file)), "there is no such file", "an STL file")
+    data = file.read_bytes()
+    mesh.read(data, str(file), "mm")
+    letters = unicodedata.normalize("NFKD", file.stem).encode("ascii", "ignore").decode().lower()
+    name = f"{re.sub(r'[^a-z0-9]+', '-', letters).strip('-') or 'part'}.stl"
+    if (folder / name).exists():
+        raise fault(
+            Where(file=str(file)), f"another file would be called {name} too", remedy="rename one of them"
+        )
+    (folder / name).write_bytes(data)
+    return name
+
+
+def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], cavities: int | None) -> Draft:
+    """What the reading makes of the files, for the likeliest unit, roles and number of baits."""
+    contents = tuple((folder / name).read_bytes() for name in names)
+    boxes = [mesh.read(data, name, "mm")[1].size_mm for data, name in zip(contents, names, strict=True)]
+    unit = _likely_unit(max(max(box) for box in boxes))
+    drafts = []
+    for kind, roles in _castings(boxes):
+        mold = _mold(folder, names, kind, roles, unit)
+        drafts.append(_try_counts(Draft(mold=mold, originals=originals), contents, cavities))
+        if drafts[-1].measured:
+            return drafts[-1]
+    return drafts[0]
+
+
+def _try_counts(draft: Draft, contents: tuple[bytes, ...], cavities: int | None) -> Draft:
+    """The draft with the first number of cavities that reads well, or with what the reading asks."""
+    for count in (cavities,) if cavities else COUNTS:
+        draft = replace(draft, mold=replace(draft.mold, cavities=count))
+        try:
+            measured = build.read(draft.mold, contents).measurement
+        except Faults as faults:
+            problem = faults.problems[0]
+            draft = replace(draft, question="; ".join(filter(None, (problem.what, problem.remedy))))
+            if problem.where.key not in _ASKED_BY_COUNT:
+                break
+        else:
+            if cavities or _alike(measured):
+                return replace(draft, measured=measured, question="")
+    return draft
+
+
+def _alike(measured: Measurement) -> bool:
+    volumes = [bait.volume_ml for bait in measured.baits]
+    return max(volumes) - min(volumes) <= ALIKE_SHARE * max(volumes)
+
+
+def _likely_unit(longest: float) -> LengthUnit:
+    """The first unit in which the longest side of all files is a mold's, mm if none is."""
+    fits = (u for u in _LIKELY_UNITS if measure.SHORTEST_MM <= longest * mesh.MM[u] <= measure.LONGEST_MM)
+    return next(fits, "mm")
+
+
+def _castings(boxes: Sequence[tuple[float, float, float]]) -> Iterator[tuple[Kind, list[Role]]]:
+    """Kind of mold and role of each part, likeliest first: the two largest of several parts are halves."""
+    if len(boxes) == 1:
+        yield "open pour", ["open"]
+        yield "injection", ["bait"]
+        return
+    by_size = sorted(
+        range(len(boxes)), key=lambda index: -boxes[index][0] * boxes[index][1] * boxes[index][2]
+    )
+    others: tuple[Role, ...] = ("core", "bait") if len(boxes) > 2 else ("half",)
+    for other in others:
+        yield "injection", ["half" if index in by_size[:2] else other for index in range(len(boxes))]
+
+
+def _mold(
+    folder: Path, names: Sequence[str], kind: Kind, roles: Sequence[Role], unit: LengthUnit
+) -> MoldSpec:
+    parts = tuple(
+        PartSpec(file=name, path=folder / name, role=role, name=name.removesuffix(".stl").replace("-", " "))
+        for name, role in zip(names, roles, strict=True)
+    )
+    return MoldSpec(
+        slug=folder.name,
+        folder=folder,
+        title=folder.name.replace("-", " ").capitalize(),
+        kind=kind,
+        parts=parts,
+        cavities=1,
+        plastisol="medium",
+        mold_material="pla",
+        units=unit,
+    )
+
+
+def _part(part: PartSpec, original: str) -> str:
+    """A part as a line of the list, with the question of its role where that is a guess."""
+    renamed = f"  # was {shorten(original)}" if original != part.file else ""
+    if part.role in ("half", "open"):
+        return part.file + renamed
+    ask = "" if renamed else "  #"
+    return f"{{file: {part.file}, role: {part.role}}}{renamed}{ask} ? half, core, plug, blade or bait"
+
+
+def _extent(draft: Draft) -> str:
+    if draft.measured is None:
+        return "the unit of the STL files"
+    return f"the mold is {' × '.join(f'{side:.0f}' for side in draft.measured.size_mm)} mm"
+
+
+def _found(draft: Draft) -> Iterator[str]:
+    """Sentences on what the reading found, or what it asks."""
+    measured = draft.measured
+    if measured is None:
+        yield f"? The reading is not sure yet: {draft.question}."
+        return
+    yield "Found in the files:"
+    for bait in measured.baits:
+        sockets = f", {len(bait.sockets)} eye sockets" if bait.sockets else ""
+        yield f"- bait {bait.name}: {_say(bait.volume_ml, 'ml')}, {_say(bait.length_mm, 'mm')} long{sockets}"
+    if measured.sprue:
+        yield f"- a sprue of {_say(measured.sprue.mouth_diameter_mm, 'mm')} at its mouth"
+    holes = sorted({round(bolt.diameter_mm, 1) for bolt in measured.bolts})
+    yield f"- bolt holes: {len(measured.bolts)}" + "".join(f", {_say(hole, 'mm')}" for hole in holes)
+    yield f"- locating pins: {len(measured.pins)}; vents: {len(measured.vents)}"
+    yield "? If one of these is wrong, put it right with a hint, such as hints: {bolts: 4, eye_mm: 5}"
+
+
+def _say(value: float, unit: Unit) -> str:
+    figure = Figure(value=value, low=value, high=value, unit=unit, because="", origin="measured")
+    return units.plain(figure).replace("\u00a0", " ")
+
+
+def _comments(sentences: Iterator[str]) -> Iterator[str]:
+    """Sentences as comment lines of at most 110 characters."""
+    for sentence in sentences:
+        yield from textwrap.wrap(sentence, 110, initial_indent="# ", subsequent_indent="#   ")
+
+
+def _plain(words: str) -> str:
+    """Text as YAML, in quotes unless it is letters and blanks that nobody reads as something else."""
+    safe = re.fullmatch(r"[A-Za-z][a-z]* [A-Za-z0-9 ]*[a-z0-9]", words)
+    return words if safe else json.dumps(words, ensure_ascii=False)

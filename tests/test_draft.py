@@ -1,0 +1,97 @@
+"""`shotbook new` writes a mold.yaml that is taken as it stands, with what the files tell already in it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import builder
+from builder import draft, materials, spec
+from builder.model import Tables
+from builder.problems import Faults
+from tests.shapes_demo import stl_files
+
+TABLES = materials.load()
+DEMO = Path(builder.__file__).parent.parent / "molds"
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> tuple[Path, ...]:
+    """The demo stick worm, drawn in inches, under names that are not fit for an address."""
+    made = []
+    for name, data in zip(("Hälfte A (1).STL", "half B.stl"), stl_files("pond-stick").values(), strict=True):
+        made.append(tmp_path / name)
+        made[-1].write_bytes(data)
+    return tuple(made)
+
+
+def refused(place: Path, files: tuple[Path, ...], tables: Tables = TABLES) -> str:
+    """The sentence; nothing may be left behind."""
+    before = sorted(place.parent.rglob("*"))
+    with pytest.raises(Faults) as caught:
+        draft.write(place, files, 1, tables)
+    assert sorted(place.parent.rglob("*")) == before
+    return str(caught.value)
+
+
+def test_unit_names_and_baits_are_found_and_the_file_is_taken_as_it_stands(
+    tmp_path: Path, files: tuple[Path, ...]
+) -> None:
+    made = draft.write(tmp_path / "molds" / "pond-stick", files, 1, TABLES)
+    assert made.question == ""
+    mold = spec.load(tmp_path / "molds" / "pond-stick", TABLES)
+    assert (mold.title, mold.units, mold.cavities, mold.kind) == ("Pond stick", "inch", 1, "injection")
+    assert [part.file for part in mold.parts] == ["halfte-a-1.stl", "half-b.stl"]
+    assert [part.path.read_bytes() for part in mold.parts] == [file.read_bytes() for file in files]
+
+
+def test_every_line_of_the_file_is_a_key_or_a_comment_and_every_question_is_marked(
+    tmp_path: Path, files: tuple[Path, ...]
+) -> None:
+    made = draft.write(tmp_path / "pond-stick", files, 1, TABLES)
+    lines = draft.text(made).splitlines()
+    assert all(len(line) <= 110 for line in lines)
+    assert sum("# ?" in line for line in lines) == 7
+    assert "# - bolt holes: 4, 4.50 mm (0.177 in)" in lines
+    assert "  - halfte-a-1.stl  # was Hälfte A (1).STL" in lines
+
+
+def test_kind_and_number_of_baits_are_found_without_being_told(tmp_path: Path) -> None:
+    files = tuple(sorted((DEMO / "flatback-crawler").glob("*.stl")))
+    made = draft.write(tmp_path / "crawler", files, None, TABLES)
+    assert (made.mold.kind, made.mold.cavities) == ("open pour", 2)
+    assert spec.load(tmp_path / "crawler", TABLES).parts[0].role == "open"
+
+
+def test_what_the_reading_asks_is_written_into_the_file(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    made = draft.write(tmp_path / "pond-stick", files, 7, TABLES)
+    assert made.question
+    assert "# ? The reading is not sure yet: " in (tmp_path / "pond-stick" / "mold.yaml").read_text("utf-8")
+    assert spec.load(tmp_path / "pond-stick", TABLES).cavities == 7
+
+
+def test_nothing_is_overwritten(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    (tmp_path / "pond-stick").mkdir()
+    assert "there is something here already" in refused(tmp_path / "pond-stick", files)
+
+
+def test_a_name_that_is_no_address_is_refused(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    assert "cannot be part of an address" in refused(tmp_path / "Pond Stick", files)
+
+
+def test_broken_and_absent_files_are_told_at_once_and_nothing_is_written(
+    tmp_path: Path, files: tuple[Path, ...]
+) -> None:
+    files[0].write_bytes(files[0].read_bytes()[:1000])
+    told = refused(tmp_path / "pond-stick", (*files, tmp_path / "no.stl")).splitlines()
+    assert len(told) == 2
+    assert "the file is cut off" in told[0]
+    assert told[1].endswith("no.stl: there is no such file; expected an STL file.")
+
+
+def test_two_files_of_one_name_are_refused(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    (tmp_path / "other").mkdir()
+    twin = tmp_path / "other" / "Half B.stl"
+    twin.write_bytes(files[1].read_bytes())
+    assert "another file would be called half-b.stl too" in refused(tmp_path / "pond-stick", (files[1], twin))
