@@ -30,6 +30,7 @@ floor 2, the stages
     spec       mold.yaml to MoldSpec
     materials  tables to Plastisol and MoldMaterial
     measure    solids to Measurement
+    checks     values from outside, computed by our formulas
     advice     Measurement and materials to Advice
     pictures   solids to images
     pages      records to Markdown

@@ -128,6 +128,7 @@ def _checks(sources: dict[str, str]) -> tuple[Check, ...]:
         check = Check(
             name=str(fields.get("name")),
             formula=str(fields.get("formula")),
+            given=_given(fields.get("given")),
             expected=_number(fields.get("expected")),
             tolerance=_number(fields.get("tolerance")),
             unit=str(fields.get("unit", "")),
@@ -140,3 +141,9 @@ def _checks(sources: dict[str, str]) -> tuple[Check, ...]:
     if problems:
         raise Faults(problems)
     return tuple(found)
+
+
+def _given(fields: reader.Plain) -> dict[str, float | str]:
+    """What a check is given: words as they stand, numbers as floats."""
+    items = fields.items() if isinstance(fields, dict) else ()
+    return {key: value if isinstance(value, str) else _number(value) for key, value in items}

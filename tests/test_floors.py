@@ -16,7 +16,7 @@ ROOT = Path(builder.__file__).parent
 FLOORS = (
     {"disk", "model", "problems", "records", "texts", "units"},
     {"heat", "recipes", "conduction", "cycle", "clamping", "flow", "engines", "mesh", "pack", "reader", "kinds", "keys", "plots"},
-    {"mold_keys", "spec", "report", "materials", "measure", "advice", "leaflet", "pictures", "pages", "pagedata"},
+    {"mold_keys", "spec", "report", "materials", "checks", "measure", "advice", "leaflet", "pictures", "pages", "pagedata"},
     {"store", "versions", "build", "fleet", "draft"},
     {"catalogue", "site", "release"},
     {"plugin", "cli", "__main__"},
@@ -70,6 +70,7 @@ DOORS = {
         "flow",
         "mesh",
         "measure",
+        "checks",
         "advice",
         "pictures",
     },  # model: annotations only

@@ -33,6 +33,7 @@ class Check:
     name: str
     formula: str
     """The function that computes it, as module.function."""
+    given: Mapping[str, float | str]
     expected: float
     tolerance: float
     unit: str
