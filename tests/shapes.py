@@ -75,6 +75,8 @@ class Mold:
     holes: tuple[Hole, ...] = ()
     pegs: tuple[Peg, ...] = ()
     open_pour: bool = False
+    roles: tuple[str, ...] = ()
+    """Role of each part where it is not a half (or the open block)."""
 
     @property
     def bait_ml(self) -> tuple[float, ...]:
