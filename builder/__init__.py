@@ -28,12 +28,14 @@ floor 1, pure computation and doors
 floor 2, the stages
     mold_keys  the keys of mold.yaml
     spec       mold.yaml to MoldSpec
+    requests   what people asked for
     materials  tables to Plastisol and MoldMaterial
     measure    solids to Measurement
     checks     values from outside, computed by our formulas
     advice     Measurement and materials to Advice
     pictures   solids to images
     pages      records to Markdown
+    compare    the numbers that versions are compared by
     leaflet    text that travels with a version
     report     records to text for a terminal
     pagedata   records to what a page's scripts know
@@ -48,6 +50,7 @@ floor 3, orchestra
 floor 4, the collection
     catalogue  all molds and versions
     site       the whole generated site as plain data
+    giveaway   the files of a version, and its zip
     release    a version frozen
 
 floor 5, shells

@@ -16,9 +16,9 @@ ROOT = Path(builder.__file__).parent
 FLOORS = (
     {"disk", "model", "problems", "records", "texts", "units"},
     {"heat", "recipes", "conduction", "cycle", "clamping", "flow", "engines", "mesh", "pack", "reader", "kinds", "keys", "plots"},
-    {"mold_keys", "spec", "report", "materials", "checks", "measure", "advice", "leaflet", "pictures", "pages", "pagedata"},
+    {"mold_keys", "spec", "requests", "report", "materials", "checks", "measure", "advice", "compare", "leaflet", "pictures", "pages", "pagedata"},
     {"store", "versions", "build", "fleet", "draft"},
-    {"catalogue", "site", "release"},
+    {"catalogue", "site", "giveaway", "release"},
     {"plugin", "cli", "__main__"},
 )
 WITHIN_A_FLOOR = {
@@ -46,6 +46,8 @@ WITHIN_A_FLOOR = {
     ("versions", "store"),
     ("site", "catalogue"),
     ("release", "catalogue"),
+    ("release", "giveaway"),
+    ("release", "site"),
     ("cli", "plugin"),
     ("__main__", "cli"),
 }
@@ -69,6 +71,7 @@ DOORS = {
         "clamping",
         "flow",
         "mesh",
+        "pack",
         "measure",
         "checks",
         "advice",

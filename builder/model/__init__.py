@@ -59,7 +59,16 @@ from builder.model.numbers import (
     Unit,
     Vec3,
 )
-from builder.model.published import Change, Download, Label, MoldRecord, Picture, Turnable, Version
+from builder.model.published import (
+    Change,
+    Download,
+    Label,
+    MoldRecord,
+    Picture,
+    Request,
+    Turnable,
+    Version,
+)
 
 __all__ = [
     "Advice",
@@ -101,6 +110,7 @@ __all__ = [
     "Placing",
     "Plastisol",
     "Reading",
+    "Request",
     "Role",
     "Runner",
     "Sensitivity",

@@ -118,3 +118,16 @@ class MoldRecord:
     """Released versions, the newest first."""
     released: bool = False
     """True when the newest version is made of exactly these files."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """What somebody asked for in molds/requests.yaml, and what became of it."""
+
+    asked: str
+    date: str
+    by: str = ""
+    state: Literal["open", "drawing", "done", "declined"] = "open"
+    mold: str = ""
+    """Slug of the mold that came of it."""
+    note: str = ""
