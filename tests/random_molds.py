@@ -21,7 +21,6 @@ from manifold3d import Manifold
 from builder import mesh
 from builder.measure import laying, measure
 from builder.model import (
-    Hints,
     LengthUnit,
     Measurement,
     MoldSpec,
@@ -163,7 +162,7 @@ def loaded(spec: MoldSpec, contents: Sequence[bytes]) -> Loaded:
 
 def with_hint(case: Case, spec: MoldSpec, solids: Loaded, key: str) -> MoldSpec | None:
     """The spec with the named key filled in from the drawing; None where the drawing has no answer."""
-    kind = key.rsplit(".", 1)[-1] if key.startswith("hints.") else key.split("].")[-1]
+    kind = key.rsplit(".", 1)[-1] if key.startswith("hints.") else key.rsplit("].", maxsplit=1)[-1]
     give = GIVERS.get(kind)
     return give(case, spec, solids) if give else None
 

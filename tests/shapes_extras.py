@@ -38,7 +38,7 @@ def block(draft: Draft) -> None:
 
 
 def vents(draft: Draft) -> None:
-    """A shallow channel from each tail: to the outside, to a bolt, or nowhere (then it is part of the bait)."""
+    """A shallow channel from each tail: to the outside, to a bolt, or blind, then a part of the bait."""
     if not draft.chance("vents", 0.75):
         return
     ends = str(draft.rng.choice(["outside", "bolt", "blind"], p=[0.8, 0.1, 0.1]))
