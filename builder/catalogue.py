@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from importlib import resources
 from pathlib import Path
 
-from builder import fleet, materials
-from builder.model import MoldRecord, Tables
+from builder import fleet, materials, reader, records
+from builder.model import Ingredient, MoldRecord, Tables
 from builder.store import Store
 
 
@@ -17,6 +18,8 @@ class Catalogue:
 
     molds: tuple[MoldRecord, ...]
     tables: Tables
+    colours: Mapping[str, tuple[Ingredient, ...]]
+    """Recipes to start from, by id."""
 
 
 def build_all(
@@ -24,4 +27,18 @@ def build_all(
 ) -> Catalogue:
     """The molds under `molds`, by slug; Faults of all of them together."""
     tables = materials.load()
-    return Catalogue(molds=fleet.build_molds(molds, tables, store, progress), tables=tables)
+    read = fleet.build_molds(molds, tables, store, progress)
+    return Catalogue(molds=read, tables=tables, colours=load_colours())
+
+
+def load_colours() -> Mapping[str, tuple[Ingredient, ...]]:
+    """The recipes of builder/tables/colours.yaml.
+
+    >>> load_colours()["ink_black"][0].unit
+    'drops'
+    """
+    file = "colours.yaml"
+    text = resources.files("builder").joinpath("tables", file).read_text(encoding="utf-8")
+    content = reader.read_plain(text, file)
+    recipes = content if isinstance(content, dict) else {}
+    return {name: records.from_json(tuple[Ingredient, ...], listed) for name, listed in recipes.items()}

@@ -9,8 +9,8 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from builder import units
-from builder.model import Advice, Amounts, Figure, Finding, MoldRecord, Window
+from builder import plots, records, units
+from builder.model import Advice, Amounts, Figure, Finding, Ingredient, MoldRecord, Picture, Window
 from builder.texts import Texts
 
 Shown = list[str]
@@ -37,9 +37,81 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "own": [record.advice.windows[0].plastisol, record.advice.windows[0].mold_material],
         "cavities": record.spec.cavities,
         "kind": record.spec.kind,
+        "sheet": sheet(record, texts),
+        "colours": [records.to_json(colour) for colour in record.spec.colours],
+        "numbers": {amounts.plastisol: numbers(amounts) for amounts in record.advice.amounts},
         "a": {amounts.plastisol: amounts_data(amounts, language) for amounts in record.advice.amounts},
         "w": windows_data(record.advice, texts),
+        "over": {p.name: overlay_data(p, texts) for p in record.pictures if p.overlay_svg or p.labels},
+        "ways": ways(record, texts),
     }
+
+
+def sheet(record: MoldRecord, texts: Texts) -> dict[str, Any]:
+    """What does not follow plastisol and mold material, for comparing molds."""
+    language, measured = texts.language, record.measurement
+    bed = [max(part.bed_mm[side] for part in measured.parts) for side in (0, 1)]
+    return {
+        "kind": texts.word(record.spec.kind),
+        "type": record.spec.bait_type or "–",
+        "target": ", ".join(record.spec.target) or "–",
+        "material": texts.name("material", record.advice.windows[0].mold_material),
+        "plastisol": texts.name("plastisol", record.advice.windows[0].plastisol),
+        "bolts": len(measured.bolts),
+        "bed": units.sides(bed, language),
+        **{name: shown(figure, language) for name, figure in record.advice.figures.items()},
+    }
+
+
+def numbers(amounts: Amounts) -> dict[str, list[float]]:
+    """What the bench page multiplies: one shot with its spare, and without."""
+    one = amounts.batch[0]
+    figures = {"one_ml": one.heat_ml, "one_g": one.heat_g, "shot_g": amounts.shot_g}
+    return {name: [figure.value, figure.low, figure.high] for name, figure in figures.items()}
+
+
+def colours_data(colours: Mapping[str, Sequence[Ingredient]], texts: Texts) -> dict[str, Any]:
+    """The recipes to start from, named in the page's language."""
+    return {
+        name: {
+            "name": texts.name("colour", name),
+            "ingredients": [
+                {**records.to_json(one), "what": texts.name("ingredient", one.what)} for one in ingredients
+            ],
+        }
+        for name, ingredients in colours.items()
+    }
+
+
+def overlay_data(picture: Picture, texts: Texts) -> dict[str, Any]:
+    """What is written over a picture: its size, lines and marks as SVG, and the words with their places."""
+    return {
+        "size": [picture.width_px, picture.height_px],
+        "marks": picture.overlay_svg or "",
+        "words": [
+            [
+                texts.say(label.name) if label.name else "",
+                short(label.figure, texts.language) if label.figure else [],
+                round(label.x_px),
+                round(label.y_px),
+                label.align,
+            ]
+            for label in picture.labels
+        ],
+    }
+
+
+def short(figure: Figure, language: str) -> Shown:
+    """The figure's texts without its range: metric, and US where it differs."""
+    both = units.show(figure, language)
+    return list(dict.fromkeys([both.metric.value, both.us.value]))
+
+
+def ways(record: MoldRecord, texts: Texts) -> list[str]:
+    """A drawing for each way through the plastic that ends differently."""
+    deciding = {verdict.path: verdict.deciding for verdict in record.advice.windows[0].paths}
+    paths = {path.name: path for bait in record.measurement.baits for path in bait.paths}
+    return [plots.path_svg(path, texts, deciding.get(name)) for name, path in paths.items()]
 
 
 def amounts_data(amounts: Amounts, language: str) -> dict[str, Any]:

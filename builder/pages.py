@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,9 @@ from builder.model import (
     Bait,
     Figure,
     Finding,
+    Ingredient,
     MoldRecord,
+    PartMeasure,
     PathVerdict,
     Sourced,
     Tables,
@@ -29,8 +31,31 @@ TEMPLATES = Path(__file__).parent / "templates"
 _ORIGIN_LETTER = {"measured": "m", "computed": "c", "declared": "d", "common practice": "p"}
 PLACED = ("open", "closed", "exploded", "bait", "shot", "annotated", "thickness", "cut", "print", "social")
 """Pictures that have their own place on a mold's page, or are not shown on it."""
+SHOWN = ("bait_length", "bait_volume", "bait_weight", "shot", "cavities")
+"""Headline figures that a mold's page has shown before it lists them."""
 ALSO = ("stuck", "yellow", "cloudy")
 """What goes wrong whatever the mold's numbers say."""
+COMPARED = (
+    ("page.glance.kind", "sheet.kind"),
+    ("page.compare.type", "sheet.type"),
+    ("page.glance.made_for", "sheet.target"),
+    ("page.glance.length", "sheet.bait_length"),
+    ("page.glance.weight", "a.bait_g.0"),
+    ("page.glance.cavities", "cavities"),
+    ("page.glance.shot", "a.shot_ml"),
+    ("page.glance.shoot", "w.point"),
+    ("page.window.fill", "w.fill"),
+    ("page.window.mold_limit", "w.mold_limit"),
+    ("page.glance.hold", "w.hold"),
+    ("page.glance.cool", "w.cool"),
+    ("page.glance.rest", "w.rest"),
+    ("figure.thinnest", "sheet.thinnest"),
+    ("page.print.bed", "sheet.bed"),
+    ("page.compare.bolts", "sheet.bolts"),
+    ("page.compare.plastisol", "sheet.plastisol"),
+    ("page.compare.material", "sheet.material"),
+)
+"""What molds are compared by: label, and place in the page's data."""
 BATCH_ROWS = (1, 2, 3, 4, 6, 8, 10, 12, 16, 20, 30, 50)
 """Numbers of baits that a mold's own page lists; the bench page has them all."""
 
@@ -54,10 +79,11 @@ class Pages:
         self.env.globals.update(
             say=self.say,
             tell=self.tell,
-            plain=texts.tell,
+            describe=texts.describe,
             num=self.number,
             point=self.point,
-            svg_number=self.svg_number,
+            bare=self.plain_number,
+            part_rows=part_rows,
             share=lambda value: measured(value, "share"),
             measured=measured,
             keyed=Keyed,
@@ -81,7 +107,6 @@ class Pages:
             grid=self.grid(record, view["plastisols"], view["materials"]),
             figures=self.figures(record, view["amounts"]),
             plot=own.plot and Markup(plots.window_svg(own.plot, self.texts)),
-            sweeps=self.sweeps(record),
             **view,
         )
 
@@ -113,22 +138,58 @@ class Pages:
             "facts": [(name, figure) for name, _, figure in _facts(record, amounts)[:5]],
         }
 
-    def fixed(self, tables: Tables) -> dict[str, str]:
+    def fixed(
+        self, tables: Tables, colours: Mapping[str, Sequence[Ingredient]], molds: Sequence[MoldRecord]
+    ) -> dict[str, str]:
         """The pages that there are once: name to text."""
+        say = self.texts.say
         words = [
-            {
-                "id": i,
-                "term": self.texts.say(f"glossary.{i}.term"),
-                "means": self.texts.say(f"glossary.{i}.means"),
-            }
-            for i in self.texts.under("glossary")
+            {"id": word, "term": say(f"glossary.{word}.term"), "means": say(f"glossary.{word}.means")}
+            for word in self.texts.under("glossary")
         ]
         return {
+            "bench": self.render("bench.md.jinja", words=self.bench_words(tables)),
+            "compare": self.render("compare.md.jinja", tables=tables, rows=COMPARED),
+            "colours": self.render("colours.md.jinja", groups=self.recipes(colours, molds)),
             "safety": self.render("safety.md.jinja", topics=self.texts.under("safety")),
             "materials": self.render("materials.md.jinja", tables=tables),
             "method": self.render("method.md.jinja", steps=self.texts.under("method")),
             "glossary": self.render("glossary.md.jinja", words=words),
         }
+
+    def bench_words(self, tables: Tables) -> dict[str, Any]:
+        """Words that the bench page's script puts down."""
+        return {
+            "plastisol": {p.id: self.texts.name("plastisol", p.id) for p in tables.plastisols},
+            "material": {m.id: self.texts.name("material", m.id) for m in tables.mold_materials},
+            **{name: self.texts.say(f"page.bench.{name}") for name in ("none", "drops", "done")},
+        }
+
+    def recipes(
+        self, colours: Mapping[str, Sequence[Ingredient]], molds: Sequence[MoldRecord]
+    ) -> list[tuple[str, list[tuple[str, list[Markup]]]]]:
+        """Colour recipes as text: those to start from, and those of the molds."""
+        named = self.texts.name
+        common = [
+            (named("colour", name), [self.ingredient(one, named("ingredient", one.what)) for one in listed])
+            for name, listed in colours.items()
+        ]
+        own = [
+            (
+                f"{colour.name} ({mold.spec.title})",
+                [self.ingredient(one, one.what) for one in colour.ingredients],
+            )
+            for mold in molds
+            for colour in mold.spec.colours
+        ]
+        return [("common", common), ("own", own)]
+
+    def ingredient(self, ingredient: Ingredient, name: str) -> Markup:
+        """One ingredient with its amount."""
+        unit: Unit = "count" if ingredient.unit == "drops" else ingredient.unit
+        amount = self.plain_number(declared(ingredient.amount_per_100_ml, unit))
+        drops = f" {self.texts.say('page.bench.drops')}" if ingredient.unit == "drops" else ""
+        return Markup("{}{} {}").format(amount, drops, name)
 
     def describe(self, record: MoldRecord) -> str:
         """A mold in one plain sentence, for search engines and shared links."""
@@ -141,12 +202,6 @@ class Pages:
             baits=record.spec.cavities,
         )
 
-    def sweeps(self, record: MoldRecord) -> list[Markup]:
-        """A drawing for each way through the plastic that ends differently."""
-        deciding = {verdict.path: verdict.deciding for verdict in record.advice.windows[0].paths}
-        ways = {path.name: path for bait in record.measurement.baits for path in bait.paths}
-        return [Markup(plots.path_svg(w, self.texts, deciding.get(name))) for name, w in ways.items()]
-
     def grid(
         self, record: MoldRecord, plastisols: Sequence[str], materials: Sequence[str]
     ) -> list[tuple[str, list[Markup]]]:
@@ -155,34 +210,30 @@ class Pages:
         return [(m, [self.likely(windows[p, m]) for p in plastisols]) for m in materials]
 
     def likely(self, window: Window) -> Markup:
-        """A window's likely range in both systems; empty when nothing works."""
+        """A window's likely range, Celsius above Fahrenheit; empty when nothing works."""
         if window.likely_c is None or window.shoot_c is None:
             return Markup()
         low, high = window.likely_c
         both = units.show(replace(window.shoot_c, low=low, high=high), self.texts.language)
-        return Markup('<span class="me">{}</span> <span class="us">{}</span>').format(
-            both.metric.range or both.metric.value, both.us.range or both.us.value
-        )
+        return Markup("{}<br><b>{}</b>").format(both.metric.span, both.us.span)
 
-    def figures(self, record: MoldRecord, amounts: Amounts) -> list[tuple[str, str, Figure]]:
-        """Every figure of the page with its name and its key in the page's data."""
+    def figures(self, record: MoldRecord, amounts: Amounts) -> list[tuple[str, Figure, bool]]:
+        """Every figure of the page with its name, and whether it has not been shown further up."""
         own = record.advice.windows[0]
-        named: dict[str, tuple[str, Figure | None]] = {
-            self.texts.name("figure", n): ("", figure) for n, figure in record.advice.figures.items()
-        }
         said = {
-            "page.glance.weight": ("a.bait_g.0", amounts.bait_g[0]),
-            "page.glance.shot": ("a.shot_ml", amounts.shot_ml),
-            "page.glance.shoot": ("w.point", own.shoot_c),
-            "page.window.fill": ("w.fill", own.fill_c),
-            "page.window.mold_limit": ("w.mold_limit", own.mold_limit_c),
-            "page.window.plastisol_limit": ("w.plastisol_limit", own.plastisol_limit_c),
-            "page.glance.hold": ("w.hold", own.hold_s),
-            "page.glance.cool": ("w.cool", own.cool_s),
-            "page.glance.rest": ("w.rest", own.rest_s),
+            "page.glance.weight": amounts.bait_g[0],
+            "page.glance.shot": amounts.shot_ml,
+            "page.glance.shoot": own.shoot_c,
+            "page.window.fill": own.fill_c,
+            "page.window.mold_limit": own.mold_limit_c,
+            "page.window.plastisol_limit": own.plastisol_limit_c,
+            "page.glance.hold": own.hold_s,
+            "page.glance.cool": own.cool_s,
+            "page.glance.rest": own.rest_s,
         }
-        named |= {self.texts.say(label): pair for label, pair in said.items()}
-        return [(label, key, figure) for label, (key, figure) in named.items() if figure]
+        above = [(self.texts.say(key), figure, False) for key, figure in said.items() if figure]
+        more = record.advice.figures.items()
+        return [*above, *[(self.texts.name("figure", n), f, True) for n, f in more if n not in SHOWN]]
 
     def say(self, key: str, **values: Figure | Keyed | str | int) -> Markup:
         """A sentence of the language file, its figures marked up, everything else escaped."""
@@ -216,16 +267,8 @@ class Pages:
         text = _with_range(both.metric)
         if both.metric == both.us:
             return text
-        pair = Markup('<span class="me">{}</span> <span class="us">{}</span>')
+        pair = Markup('<span class="m">{}</span> <span class="u">{}</span>')
         return pair.format(text, _with_range(both.us))
-
-    def svg_number(self, figure: Figure) -> Markup:
-        """A figure inside a drawing: no range, which stands beside the drawing."""
-        both = units.show(figure, self.texts.language)
-        if both.metric == both.us:
-            return escape(both.metric.value)
-        pair = Markup('<tspan class="me">{}</tspan><tspan class="us"> {}</tspan>')
-        return pair.format(both.metric.value, both.us.value)
 
     def point(self, value: float, unit: Unit) -> Markup:
         """A number that was measured in the files, without a range of its own."""
@@ -299,6 +342,21 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
         "slot": any(bait.hook_slot for bait in measurement.baits),
         "also": ALSO,
     }
+
+
+def part_rows(part: PartMeasure) -> list[tuple[str, list[Figure]]]:
+    """What a printed part needs: name of each row, and its figures."""
+    rows: list[tuple[str, list[float | None], Unit]] = [
+        ("bed", list(part.bed_mm), "mm"),
+        ("height", [part.height_mm], "mm"),
+        ("volume", [part.volume_ml], "ml"),
+        ("overhang", [part.overhang_mm2], "mm2"),
+        ("feature", [part.smallest_feature_mm], "mm"),
+        ("gap", [part.smallest_gap_mm], "mm"),
+        ("flat", [part.flatness_mm], "mm"),
+    ]
+    known = [(name, [v for v in values if v is not None], unit) for name, values, unit in rows]
+    return [(name, [measured(v, unit) for v in values]) for name, values, unit in known if values]
 
 
 def _own_amounts(record: MoldRecord) -> Amounts:

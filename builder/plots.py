@@ -163,12 +163,12 @@ def _names(frame: Frame, plot: WindowPlot, texts: Texts) -> Iterator[str]:
 def _sides(frame: Frame, unit: Unit, language: str) -> Iterator[str]:
     """Round numbers of the vertical axis: metric at the left, US at the right."""
     for value in _round_steps(frame.y_low, frame.y_high):
-        yield _label(LEFT - 6, frame.y(value) + 4, units.mark(value, unit, language=language), "me", "end")
+        yield _label(LEFT - 6, frame.y(value) + 4, units.mark(value, unit, language=language), "m", "end")
     low, high = units.us(frame.y_low, unit), units.us(frame.y_high, unit)
     for value in _round_steps(low, high):
         y = frame.y(frame.y_low + (value - low) / (high - low) * (frame.y_high - frame.y_low))
         yield _label(
-            frame.right_of() + 6, y + 4, units.mark(value, unit, american=True, language=language), "us"
+            frame.right_of() + 6, y + 4, units.mark(value, unit, american=True, language=language), "u"
         )
 
 

@@ -22,10 +22,14 @@ Generated = Mapping[str, str | Path]
 def generate(catalogue: Catalogue, language: str = "en") -> Generated:
     """Everything that is not written by hand: pages (.md), data, downloads and pictures, by address."""
     pages = Pages(texts(language))
+    fixed = pages.fixed(catalogue.tables, catalogue.colours, catalogue.molds)
     return {
         **dict(_catalogue(catalogue, pages)),
-        **{f"{name}.md": text for name, text in pages.fixed(catalogue.tables).items()},
+        **{f"{name}.md": text for name, text in fixed.items()},
         **{uri: thing for record in catalogue.molds for uri, thing in _mold(record, pages)},
+        "data/colours.js": pagedata.script(
+            "shotbook.colours", pagedata.colours_data(catalogue.colours, pages.texts)
+        ),
         "data/index.js": pagedata.script("shotbook.index", pagedata.index_data(catalogue.molds)),
     }
 

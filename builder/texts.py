@@ -61,6 +61,10 @@ class Texts:
         start = f"{section}."
         return list(dict.fromkeys(k[len(start) :].split(".")[0] for k in self.entries if k.startswith(start)))
 
+    def describe(self, finding: Finding) -> str:
+        """A finding as plain text without ranges, for a picture's description."""
+        return self.fill(finding.code, lambda figure: units.brief(figure, self.language), **finding.values)
+
     def tell(self, finding: Finding) -> str:
         """A finding as plain text."""
         return self.say(finding.code, **finding.values)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -49,7 +50,7 @@ _SYMBOL: dict[Unit, str] = {
     "per_k": "1/K",
 }
 _WHOLE: frozenset[Unit] = frozenset({"c", "k"})
-_MOST_DECIMALS = {"mm": 2, "%": 0, "1/K": 6}
+_MOST_DECIMALS = {"mm": 2, "%": 2, "1/K": 6}
 """By symbol; three where none is given: nothing here is measured finer."""
 _SPREAD_OF_TWO_DIGITS = 0.2
 """A figure whose range is wider than this share of it is written with two significant digits, else three."""
@@ -121,6 +122,29 @@ def plain(figure: Figure, language: str = "en") -> str:
     return metric if metric == american else f"{metric} ({american})"
 
 
+def sides(lengths_mm: Sequence[float], language: str = "en") -> list[str]:
+    """Lengths multiplied, metric and US, in the form of a figure's texts with empty ranges.
+
+    >>> [text.replace(_NBSP, " ") for text in sides([150.0, 90.0])]
+    ['150 × 90 mm', '', '5.91 × 3.54 in', '']
+    """
+    metric = " × ".join(_number(length, 0, language) for length in lengths_mm)
+    american = " × ".join(_number(us(length, "mm"), 2, language) for length in lengths_mm)
+    return [_with_unit(metric, _SYMBOL["mm"]), "", _with_unit(american, _US["mm"][2]), ""]
+
+
+def brief(figure: Figure, language: str = "en") -> str:
+    """The figure without its range, for descriptions of pictures, whose page tells the range.
+
+    >>> from builder.model import Figure
+    >>> wall = Figure(value=2, low=1.9, high=2.1, unit="mm", because="", origin="measured")
+    >>> brief(wall).replace(_NBSP, " ")
+    '2.00 mm (0.079 in)'
+    """
+    both = show(figure, language)
+    return both.metric.value if both.metric == both.us else f"{both.metric.value} ({both.us.value})"
+
+
 def mark(value: float, unit: Unit, *, american: bool = False, language: str = "en") -> str:
     """A round number on an axis, already in the system that is asked for, without needless decimals.
 
@@ -152,15 +176,17 @@ def _system(triple: tuple[float, float, float], unit: Unit, symbol: str, languag
     if unit == "share":
         triple = (triple[0] * 100, triple[1] * 100, triple[2] * 100)
     whole = unit in _WHOLE or (unit == "count" and all(float(number).is_integer() for number in triple))
-    decimals = 0 if whole else min(_MOST_DECIMALS.get(symbol, 3), _figure_decimals(triple))
+    decimals = 0 if whole else min(_MOST_DECIMALS.get(symbol, 3), _figure_decimals(triple, unit))
     value, low, high = (_number(number, decimals, language) for number in triple)
     span = "" if low == value == high else f"{low}–{high}"
     return Shown(value=_with_unit(value, symbol), range=_with_unit(span, symbol) if span else "", span=span)
 
 
-def _figure_decimals(triple: tuple[float, float, float]) -> int:
+def _figure_decimals(triple: tuple[float, float, float], unit: Unit) -> int:
     """Decimals for a figure: two significant digits where the range is wide, three where it is narrow."""
     value, low, high = triple
+    if value >= 1 and unit == "share":
+        return 0
     wide = not math.isfinite(high - low) or abs(high - low) > _SPREAD_OF_TWO_DIGITS * abs(value)
     return _decimals(value, 2 if wide else 3)
 

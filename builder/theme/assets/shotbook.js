@@ -3,6 +3,7 @@
 const shotbook = (() => {
   const root = document.documentElement;
   const base = document.currentScript.dataset.base;
+  const SVG = "http://www.w3.org/2000/svg";
   const asked = {};
 
   function remember(name, value) {
@@ -46,7 +47,7 @@ const shotbook = (() => {
     };
     const [metric, span, american, americanSpan] = texts;
     place.replaceChildren(...(american === undefined ? part(metric, span)
-      : [system("me", metric, span), " ", system("us", american, americanSpan)]));
+      : [system("m", metric, span), " ", system("u", american, americanSpan)]));
   }
 
   /* A part of a sentence: text as it is, or a figure's texts. */
@@ -94,6 +95,7 @@ const shotbook = (() => {
     form.elements.plastisol.value = data.a[kept[0]] ? kept[0] : data.own[0];
     form.elements.material.value = data.w[form.elements.plastisol.value][kept[1]] ? kept[1] : data.own[1];
     form.hidden = false;
+    draw(data);
     form.addEventListener("change", () => {
       remember("plastisol", form.elements.plastisol.value);
       remember("material", form.elements.material.value);
@@ -102,11 +104,51 @@ const shotbook = (() => {
     follow(data, form.elements.plastisol, form.elements.material);
   }
 
+  /* Callouts over the pictures, and the drawings of each way: markup that the builder wrote. */
+  function draw(data) {
+    for (const figure of document.querySelectorAll("[data-over]")) {
+      const over = data.over[figure.dataset.over];
+      const svg = document.createElementNS(SVG, "svg");
+      svg.setAttribute("viewBox", `0 0 ${over.size.join(" ")}`);
+      svg.setAttribute("aria-hidden", "true");
+      svg.innerHTML = over.marks;
+      svg.append(...over.words.map(words));
+      figure.querySelector("img").after(svg);
+    }
+    const place = document.querySelector("[data-ways]");
+    for (const way of place ? data.ways : []) {
+      const figure = document.createElement("figure");
+      figure.className = "sb-plot";
+      figure.innerHTML = way;
+      place.append(figure);
+    }
+  }
+
+  /* A label: its name, and under it its figure, metric and US on a line each. */
+  function words([name, figure, x, y, align]) {
+    const text = document.createElementNS(SVG, "text");
+    text.setAttribute("text-anchor", align);
+    text.setAttribute("y", y);
+    const lines = [[name, ""], ...figure.map((value, index) => [value, figure.length < 2 ? "" : "mu"[index]])];
+    for (const [line, system] of lines.filter(([line]) => line)) {
+      const span = document.createElementNS(SVG, "tspan");
+      span.textContent = line;
+      span.setAttribute("class", system);
+      span.setAttribute("x", x);
+      if (text.childNodes.length) span.setAttribute("dy", 42);
+      text.append(span);
+    }
+    return text;
+  }
+
   function follow(data, plastisol, material) {
     const found = { a: data.a[plastisol.value], w: data.w[plastisol.value][material.value] };
     for (const place of document.querySelectorAll("[data-n]")) {
       const texts = place.dataset.n.split(".").reduce((at, key) => at?.[key], found);
       if (texts) write(place, texts);
+    }
+    for (const row of document.querySelectorAll("[data-row]")) {
+      found.a.batch[row.dataset.row].forEach((texts, index) => write(row.cells[2 + index], texts));
     }
     for (const place of document.querySelectorAll("[data-t]")) {
       const select = place.dataset.t === "plastisol" ? plastisol : material;
@@ -128,5 +170,6 @@ const shotbook = (() => {
     load, write, remember, recall, base,
     mold: (data) => asked[data.slug]?.done(data),
     index: (data) => asked.index?.done(data),
+    colours: (data) => asked.colours?.done(data),
   };
 })();

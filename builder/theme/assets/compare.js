@@ -1,0 +1,58 @@
+/* Two to four molds side by side; the address keeps which. */
+"use strict";
+(() => {
+  const page = document.querySelector(".sb-compare");
+  const form = page.querySelector("form"), table = page.querySelector("table");
+  const picks = [1, 2, 3, 4].map((n) => form.elements[`mold${n}`]);
+
+  function reach(found, path) {
+    return path.split(".").reduce((at, key) => at?.[key], found);
+  }
+
+  async function show() {
+    const slugs = picks.map((pick) => pick.value).filter(Boolean);
+    history.replaceState(null, "", `#${slugs.join(",")}`);
+    const molds = await Promise.all(slugs.map((slug) => shotbook.load(slug, `data/molds/${slug}.js`)));
+    table.hidden = !molds.length;
+    const head = table.tHead.rows[0];
+    for (const row of [head, ...table.tBodies[0].rows]) while (row.cells.length > 1) row.lastElementChild.remove();
+    for (const data of molds) {
+      const plastisol = form.elements.plastisol.value || data.own[0];
+      const found = { ...data, a: data.a[plastisol], w: data.w[plastisol]?.[form.elements.material.value || data.own[1]] };
+      head.append(title(data));
+      for (const row of table.tBodies[0].rows) {
+        const texts = reach(found, row.dataset.path), cell = row.insertCell();
+        if (Array.isArray(texts)) shotbook.write(cell, texts); else cell.textContent = texts ?? "–";
+      }
+    }
+  }
+
+  function title(data) {
+    const cell = document.createElement("th"), link = document.createElement("a");
+    cell.scope = "col";
+    link.href = `molds/${data.slug}.html`;
+    link.textContent = data.title;
+    cell.append(link);
+    return cell;
+  }
+
+  async function start() {
+    const molds = await shotbook.load("index", "data/index.js");
+    const asked = decodeURIComponent(location.hash.slice(1)).split(",");
+    picks.forEach((pick, index) => {
+      pick.append(...molds.map((mold) => new Option(mold.title, mold.slug)));
+      if (molds.some((mold) => mold.slug === asked[index])) pick.value = asked[index];
+    });
+    for (const name of ["plastisol", "material"]) form.elements[name].value = "";
+    form.hidden = false;
+    form.addEventListener("change", show);
+    show();
+  }
+
+  addEventListener("hashchange", () => {
+    const asked = decodeURIComponent(location.hash.slice(1)).split(",");
+    picks.forEach((pick, index) => { pick.value = asked[index] ?? ""; });
+    show();
+  });
+  start();
+})();
