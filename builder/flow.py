@@ -2,8 +2,8 @@
 
 Filling against setting is asked section by section: how much can pass before this section sets, and how
 much must pass to fill what lies beyond? That ratio is the fill margin. A march of the front that freezes
-every section by its own clock gives the same verdicts within the range of the constants (see the tests)
-and costs a hundred times as much, so the ratio is what we use.
+every section by its own clock gives the same critical thickness within 3 % (the tests hold such a march
+as the judge) and costs a hundred times as much, so the ratio is what we use.
 
 The heat lost on the way is left out: in a 12 mm trunk at 5 mL/s the mean temperature falls by about 1 K
 (its Graetz number is in the thousands), far less than what the set temperature is uncertain by.
