@@ -86,6 +86,17 @@ def mend_swap(place: Path) -> None:
     shutil.rmtree(aside, ignore_errors=True)
 
 
+@contextmanager
+def alone(folder: Path) -> Iterator[None]:
+    """Wait until no other run is inside this for the same folder."""
+    lock = _lock(folder, wait=True)
+    try:
+        yield
+    finally:
+        if lock is not None:
+            os.close(lock)
+
+
 def sync_tree(folder: Path) -> None:
     """Have everything in the folder on the disk before its name is."""
     for path in sorted(folder.rglob("*")):

@@ -8,18 +8,20 @@ from __future__ import annotations
 
 import hashlib
 import io
-import struct
+import math
 import zipfile
-from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from xml.sax.saxutils import escape, quoteattr
 
-if TYPE_CHECKING:
-    from builder.model import Solid
+import numpy as np
+
+from builder.model import Solid, Vec3
 
 EARLIEST = (1980, 1, 1, 0, 0, 0)
 """The date of every file in a zip: the earliest that the format knows."""
 
+_FACET = np.dtype([("normal", "<3f4"), ("corners", "<(3,3)f4"), ("attribute", "<u2")])
 _READABLE_FILE = 0o100644 << 16
 _UNIX = 3
 _CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
@@ -89,18 +91,23 @@ def _object(number: int, solid: Solid) -> str:
 def stl(solid: Solid) -> bytes:
     """The solid as a binary STL; its header says the unit that readers cannot know: mm."""
     corners = solid.vertices[solid.faces]
-    edges = corners[:, 1:] - corners[:, :1]
-    facets = zip(corners.tolist(), edges.tolist(), strict=True)
-    body = b"".join(struct.pack("<12fH", *_normal(*edge), *_flat(corner), 0) for corner, edge in facets)
-    return b"unit: mm".ljust(80) + struct.pack("<I", len(solid.faces)) + body
+    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    lengths = np.linalg.norm(normals, axis=1, keepdims=True)
+    facets = np.zeros(len(corners), _FACET)
+    facets["normal"] = normals / np.where(lengths > 0, lengths, 1.0)
+    facets["corners"] = corners
+    return b"unit: mm".ljust(80) + len(facets).to_bytes(4, "little") + facets.tobytes()
 
 
-def _flat(rows: Iterable[Iterable[float]]) -> Iterable[float]:
-    return (value for row in rows for value in row)
-
-
-def _normal(a: Sequence[float], b: Sequence[float]) -> tuple[float, float, float]:
-    """Unit normal of the facet between two edges; zero where they are parallel."""
-    x, y, z = a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]
-    length = (x * x + y * y + z * z) ** 0.5 or 1.0
-    return x / length, y / length, z / length
+def laid_flat(solid: Solid, turn_deg: Vec3) -> Solid:
+    """The solid turned about x, then y, then z, standing on z = 0 and centred over the origin."""
+    points = solid.vertices
+    for axis, degrees in enumerate(turn_deg):
+        c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+        i, j = (axis + 1) % 3, (axis + 2) % 3
+        turned = points.copy()
+        turned[:, i], turned[:, j] = c * points[:, i] - s * points[:, j], s * points[:, i] + c * points[:, j]
+        points = turned
+    low, high = points.min(axis=0), points.max(axis=0)
+    foot = np.array([*(low[:2] + high[:2]) / 2, low[2]])
+    return replace(solid, vertices=points - foot)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import os
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -81,8 +82,9 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
 def build_site(config_file: Path, site_dir: Path | None, progress: Callable[[int, int, str], None]) -> Path:
     """Build the site beside its place and swap it in whole; Faults, or MkDocs' abort, leave the old one."""
     os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")
+    logging.basicConfig(level=logging.WARNING, format="%(message)s")
     config = load_config(str(config_file), strict=True, site_dir=str(site_dir) if site_dir else None)
-    plugin, place = config.plugins["shotbook"], Path(config.site_dir)
+    place, plugin = Path(config.site_dir), config.plugins["shotbook"]
     assert isinstance(plugin, ShotbookPlugin)
     plugin.progress = progress
     plugin.generate(config)

@@ -143,7 +143,7 @@ def stage_version(stage: str) -> str:
         rooms |= fresh
         fresh = {name for room in fresh for file in _sources(root, room) for name in _imports(file)} - rooms
     files = [file for room in sorted(rooms) for file in _sources(root, room)]
-    versions = [f"{name} {_version(name)}" for name in LIBRARIES]
+    versions = [f"{name} {library_version(name)}" for name in LIBRARIES]
     return digest(*(file.read_bytes() for file in files), *(text.encode() for text in versions))
 
 
@@ -161,7 +161,8 @@ def _imports(file: Path) -> Iterator[str]:
             yield (node.module or "").split(".")[1]
 
 
-def _version(library: str) -> str:
+def library_version(library: str) -> str:
+    """The installed version of a library, or `absent`."""
     try:
         return metadata.version(library)
     except metadata.PackageNotFoundError:

@@ -97,6 +97,16 @@ def test_an_stl_of_ours_is_read_by_trimesh_and_by_ourselves() -> None:
     assert mesh.volume_mm3(ours) == pytest.approx(mesh.volume_mm3(BLOCK), rel=1e-6)
 
 
+def test_a_part_laid_flat_stands_on_the_bed_and_keeps_its_volume() -> None:
+    flat = pack.laid_flat(BLOCK, (180.0, 0.0, 90.0))
+    low, high = flat.vertices.min(axis=0), flat.vertices.max(axis=0)
+    np.testing.assert_allclose(low, [-9.875, -5.75, 0.0], atol=1e-9)
+    np.testing.assert_allclose(high, [9.875, 5.75, 30.125], atol=1e-9)
+    assert mesh.volume_mm3(flat) == pytest.approx(mesh.volume_mm3(BLOCK), rel=1e-12)
+    bowl = flat.vertices[:, 2] < 3.0 + 1e-9
+    assert bowl.sum() > 50
+
+
 def test_a_zip_is_sound_for_an_independent_reader_and_holds_the_digests_it_tells(tmp_path: Path) -> None:
     tools = [shutil.which(name) for name in ("unzip", "zipinfo", "sha256sum")]
     if None in tools:
