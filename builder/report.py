@@ -2,11 +2,24 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from builder import units
-from builder.model import Advice, Bait, Figure, Finding, Measurement, MoldSpec, Origin, Unit
+from builder.model import (
+    Advice,
+    Agreement,
+    Bait,
+    Change,
+    Figure,
+    Finding,
+    Fitted,
+    Measurement,
+    MoldSpec,
+    Origin,
+    Unit,
+)
 from builder.texts import Texts
 
 LEVELS = ("stop", "warn", "note")
@@ -95,9 +108,47 @@ def data(mold: MoldSpec, measured: Measurement, advice: Advice) -> dict[str, obj
 
 
 def findings(found: Iterable[Finding], texts: Texts) -> list[str]:
-    """Findings as sentences, the gravest first, each with its level before it."""
+    """Findings as sentences, the gravest first, each with its level before it, equal ones counted."""
     ordered = sorted(found, key=lambda finding: LEVELS.index(finding.level))
-    return [f"{texts.say(f'cli.level.{one.level}')}: {_spaced(texts.tell(one))}" for one in ordered]
+    told = Counter(f"{texts.say(f'cli.level.{one.level}')}: {_spaced(texts.tell(one))}" for one in ordered)
+    return [sentence if count == 1 else f"{sentence} ({count} ×)" for sentence, count in told.items()]
+
+
+def fitted(found: Sequence[Fitted], agreement: Agreement, texts: Texts) -> str:
+    """Logged shots against the prediction, then each constant as the table and as the log has it."""
+    if not agreement.shots:
+        return texts.say("cli.fit.no_shots")
+    agreed = texts.say("cli.fit.agreed", agreed=agreement.agreed, shots=agreement.shots)
+    outcomes = [
+        texts.say("cli.fit.outcome", outcome=outcome, agreed=hits, shots=count)
+        for outcome, (hits, count) in agreement.by_outcome.items()
+    ]
+    if not found:
+        return "\n".join([agreed, *outcomes, "", texts.say("cli.fit.nothing")])
+    heads = ("constant", "table", "range", "suggested", "suggested_range", "shots")
+    rows = [tuple(texts.say(f"cli.fit.{head}") for head in heads), *(_fit_row(one, texts) for one in found)]
+    return "\n".join([agreed, *outcomes, "", *_aligned(rows), "", texts.say("cli.fit.then")])
+
+
+def changed(changes: Sequence[Change], texts: Texts) -> str:
+    """What reads differently in two versions of a mold, old and new value side by side."""
+
+    def show(figure: Figure | None) -> str:
+        return units.plain(figure, texts.language) if figure else texts.say("release.none")
+
+    rows = [(texts.say(f"release.number.{one.name}"), show(one.before), show(one.after)) for one in changes]
+    head = tuple(texts.say(f"release.page.{column}") for column in ("number", "before", "now"))
+    return "\n".join(_aligned([head, *rows]))
+
+
+def _fit_row(one: Fitted, texts: Texts) -> tuple[str, ...]:
+    plastisol, _, name = one.constant.rpartition(".")
+    label = _name("value", name, texts)
+    if plastisol:
+        label = f"{label}, {_name('plastisol', plastisol, texts)}"
+    table = _figure(one.table.value, one.table.low, one.table.high, one.table.unit)
+    was, now = (units.show(figure, texts.language).metric for figure in (table, one.suggested))
+    return (label, was.value, was.range, now.value, now.range, str(one.shots))
 
 
 def _bait(bait: Bait, weight: Figure, measured: Measurement) -> Iterator[Line]:
