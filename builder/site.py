@@ -7,10 +7,10 @@ from collections.abc import Iterator, Mapping
 from importlib import resources
 from pathlib import Path
 
-from builder import pagedata, reader, records
+from builder import pagedata, pictures, reader, records
 from builder.catalogue import Catalogue
 from builder.model import MoldRecord
-from builder.pages import Pages
+from builder.pages import CollectionPages, MoldPages, Words
 from builder.texts import Texts, flatten
 
 PER_PAGE = 48
@@ -19,14 +19,15 @@ PER_PAGE = 48
 Generated = Mapping[str, str | Path]
 
 
-def generate(catalogue: Catalogue, language: str = "en") -> Generated:
+def generate(catalogue: Catalogue, language: str = "en", site_url: str = "") -> Generated:
     """Everything that is not written by hand: pages (.md), data, downloads and pictures, by address."""
-    pages = Pages(texts(language))
+    words = Words(texts(language))
+    pages, molds = CollectionPages(words), MoldPages(words)
     fixed = pages.fixed(catalogue.tables, catalogue.colours, catalogue.molds)
     return {
         **dict(_catalogue(catalogue, pages)),
         **{f"{name}.md": text for name, text in fixed.items()},
-        **{uri: thing for record in catalogue.molds for uri, thing in _mold(record, pages)},
+        **{uri: thing for record in catalogue.molds for uri, thing in _mold(record, molds, site_url)},
         "data/colours.js": pagedata.script(
             "shotbook.colours", pagedata.colours_data(catalogue.colours, pages.texts)
         ),
@@ -50,7 +51,7 @@ def shell(language: str) -> dict[str, str]:
     return {k.removeprefix("page.shell."): v for k, v in entries.items() if k.startswith("page.shell.")}
 
 
-def _catalogue(catalogue: Catalogue, pages: Pages) -> Iterator[tuple[str, str]]:
+def _catalogue(catalogue: Catalogue, pages: CollectionPages) -> Iterator[tuple[str, str]]:
     """The catalogue's pages: the first is the site's own, the others lie in a folder."""
     molds = catalogue.molds
     groups = [molds[start : start + PER_PAGE] for start in range(0, len(molds), PER_PAGE)] or [()]
@@ -59,10 +60,12 @@ def _catalogue(catalogue: Catalogue, pages: Pages) -> Iterator[tuple[str, str]]:
         yield uri, pages.catalogue(group, number, len(groups), len(molds))
 
 
-def _mold(record: MoldRecord, pages: Pages) -> Iterator[tuple[str, str | Path]]:
+def _mold(record: MoldRecord, pages: MoldPages, site_url: str) -> Iterator[tuple[str, str | Path]]:
     """Everything of one mold."""
     slug = record.spec.slug
     yield f"molds/{slug}.md", pages.mold(record)
+    yield f"cards/{slug}.html", pages.card(record)
+    yield f"cards/{slug}.svg", code(f"{site_url}molds/{slug}.html")
     for download in record.downloads:
         yield f"molds/{slug}/{download.name}", download.path
     for picture in record.pictures:
@@ -72,6 +75,11 @@ def _mold(record: MoldRecord, pages: Pages) -> Iterator[tuple[str, str | Path]]:
             yield f"molds/{slug}/{picture.turnable.file}", record.assets / picture.turnable.file
     yield f"data/molds/{slug}.js", pagedata.script("shotbook.mold", pagedata.mold_data(record, pages.texts))
     yield f"data/molds/{slug}.json", json.dumps(published(record), ensure_ascii=False, indent=1) + "\n"
+
+
+def code(address: str) -> str:
+    """A QR code of the address as an SVG file of its own."""
+    return pictures.qr_svg(address).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
 
 
 def published(record: MoldRecord) -> dict[str, object]:

@@ -165,7 +165,14 @@ const shotbook = (() => {
     }));
   }
 
-  document.addEventListener("DOMContentLoaded", () => { units(); menu(); choose(); });
+  function card() {
+    const button = document.querySelector("[data-print]");
+    if (!button) return;
+    button.hidden = false;
+    button.addEventListener("click", () => print());
+  }
+
+  document.addEventListener("DOMContentLoaded", () => { units(); menu(); choose(); card(); });
   return {
     load, write, remember, recall, base,
     mold: (data) => asked[data.slug]?.done(data),
