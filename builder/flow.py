@@ -310,18 +310,22 @@ def thin_run(sec: Sections, deciding: int) -> NDArray[np.bool_]:
     return (order >= first) & (order < last)
 
 
-def thickened(sec: Sections, run: NDArray[np.bool_], thickness_mm: float) -> Sections:
-    """The path with the sections of `run` made at least so thick, as wide as they are, feeding the same."""
-    larger = np.where(run, np.maximum(thickness_mm / sec.thickness_mm, 1.0), 1.0)
-    return _scaled(sec, larger)
-
-
 def resized(sec: Sections, run: NDArray[np.bool_], thickness_mm: float) -> Sections:
-    """The path with the sections of `run` made exactly so thick (or thin)."""
-    return _scaled(sec, np.where(run, thickness_mm / sec.thickness_mm, 1.0))
+    """The path with the sections of `run` made so thick, feeding the same.
+
+    A section keeps its width until it is thicker than wide; then, as a round one, it grows both ways. Its
+    drag changes as that of the rectangle with its proportions.
+    """
+    aspect = np.maximum(2 / (1 + sec.flatness) - 1, 1e-6)
+    width = sec.thickness_mm / aspect
+    thick = np.where(run, thickness_mm, sec.thickness_mm)
+    wide = np.maximum(width, thick)
+    change = _rectangle_drag(thick, wide) / _rectangle_drag(sec.thickness_mm, width)
+    flatness = np.clip(2 / (1 + thick / wide) - 1, 0.0, 1.0)
+    return replace(sec, thickness_mm=thick, flatness=flatness, drag_m3=sec.drag_m3 * change)
 
 
-def _scaled(sec: Sections, factor: Array) -> Sections:
-    """Thickness times `factor`: a slit's drag falls with its cube, a round one's with its fourth power."""
-    drag = sec.drag_m3 * factor ** (sec.flatness - 4)
-    return replace(sec, thickness_mm=sec.thickness_mm * factor, drag_m3=drag)
+def _rectangle_drag(height: Array, width: Array) -> Array:
+    """Drag of a metre of rectangle, but for a constant factor."""
+    hydraulic = height * width / (height + width)
+    return np.asarray(duct_constant(height / width) / (height * width * hydraulic**2))

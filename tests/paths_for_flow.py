@@ -63,16 +63,20 @@ def minnow_sections(trunk_mm: float, trunk_width_mm: float = 5.0, gate_mm: float
 GATE = 30
 
 
-def minnow_path(trunk_mm: float, *, cavities: int = 2, bait: str = "1", vented: bool = True) -> FlowPath:
-    found = stations(minnow_sections(trunk_mm), GATE, cavities)
+def minnow_path(
+    trunk_mm: float, *, cavities: int = 2, bait: str = "1", vented: bool = True, gate_mm: float = 4.0
+) -> FlowPath:
+    found = stations(minnow_sections(trunk_mm, gate_mm=gate_mm), GATE, cavities)
     return FlowPath(name="tail", bait=bait, stations=found, gate_index=GATE, vented=vented)
 
 
-def minnow_measurement(trunk_mm: float, *, vents: int = 1, vented: bool = True) -> Measurement:
+def minnow_measurement(
+    trunk_mm: float, *, vents: int = 1, vented: bool = True, gate_mm: float = 4.0
+) -> Measurement:
     """Two minnows; `vents` for each tail."""
     sections = minnow_sections(trunk_mm)
     volume = sum(area for area, _, _ in sections[GATE:]) * 1e-3
-    area, thickness, perimeter = rod(4.0)
+    area, thickness, perimeter = rod(gate_mm)
     baits = []
     for name, y in (("1", -19.0), ("2", 19.0)):
         gate = Gate(
@@ -82,7 +86,7 @@ def minnow_measurement(trunk_mm: float, *, vents: int = 1, vented: bool = True) 
             thickness_mm=thickness,
             perimeter_mm=perimeter,
         )
-        path = minnow_path(trunk_mm, bait=name, vented=vented)
+        path = minnow_path(trunk_mm, bait=name, vented=vented, gate_mm=gate_mm)
         baits.append(
             Bait(
                 name=name,

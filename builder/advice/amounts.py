@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import ceil
 
-import numpy as np
-
 from builder import flow
 from builder.advice import samples
 from builder.heat import Array
@@ -173,14 +171,3 @@ def filling_s(measurement: Measurement, practice: Mapping[str, Sourced]) -> Figu
         because="advice.because.fill_time",
         origin="computed",
     )
-
-
-def air_ml(measurement: Measurement) -> float:
-    """Air that must leave while the mold fills."""
-    return _cavity_ml(measurement) + _other_ml(measurement)
-
-
-def shrinkage(plastisol: Plastisol, practice: Mapping[str, Sourced]) -> Array:
-    """Samples of the volume share lost between shooting and setting, which sprue and runner must feed."""
-    drawn = _drawn(plastisol, practice)
-    return np.asarray(flow.shrink_share(drawn["expansion"], drawn["shoot"] - drawn["set"]))

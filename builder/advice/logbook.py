@@ -28,8 +28,9 @@ FITTED = ("viscosity", "set", "exponent", "conductivity", "pressure", "injection
 _DRAWS = 997
 _TRUST = 0.9
 """A logged outcome is taken to be right nine times in ten: thermometers, hands and words err."""
-_NARROWER = 0.9
-"""A constant is suggested only if the log narrows its range below this share of the table's."""
+_NARROWER, _MOVED = 0.9, 0.1
+"""A constant is suggested only if the log narrows its range below the first share, or moves its middle by
+the second share of it."""
 
 
 def compared(known: Ground, shots: Sequence[ShotLog]) -> tuple[ShotCompared, ...]:
@@ -124,8 +125,9 @@ def fit(specs: Sequence[MoldSpec], measurements: Sequence[Measurement], tables: 
     """Constants that the logged shots of these molds suggest, each with its table value beside it.
 
     Every draw of the constants is weighted by how well it tells short shots from full ones; a suggestion
-    is the weighted median with the range that holds 90 % of the weight. Constants that the log does not
-    narrow are left out. Constants of a plastisol are fitted from its own shots, those of the hand from all.
+    is the weighted median with the range that holds 90 % of the weight. Constants that the log hardly
+    narrows or moves are left out. A plastisol's constants are fitted from its own shots, the hand's from
+    all.
     """
     molds = [_logged(spec, mold, tables) for spec, mold in zip(specs, measurements, strict=True)]
     weights, counts = _weights([mold for mold in molds if mold is not None])
@@ -180,14 +182,15 @@ def _weights(molds: Sequence[_Logged]) -> tuple[dict[tuple[str, int], Array], di
 
 
 def _suggest(label: str, table: Sourced, name: str, logs: Array, count: int) -> list[Fitted]:
-    """The suggestion for one constant; empty if the log does not narrow it."""
+    """The suggestion for one constant; empty if the log says little of it."""
     values = samples.drawn(name, table, _DRAWS)
     weight = np.exp(logs - logs.max())
     order = np.argsort(values)
     share = (np.cumsum(weight[order]) - weight[order] / 2) / weight.sum()
     low, middle, high = (float(np.interp(at, share, values[order])) for at in (0.05, 0.5, 0.95))
-    before = np.percentile(values, [5, 95])
-    if high - low > _NARROWER * (before[1] - before[0]):
+    before_low, before, before_high = (float(x) for x in np.percentile(values, [5, 50, 95]))
+    range_before = before_high - before_low
+    if high - low > _NARROWER * range_before and abs(middle - before) < _MOVED * range_before:
         return []
     suggested = Figure(
         value=middle, low=low, high=high, unit=table.unit, because="advice.because.fitted", origin="computed"

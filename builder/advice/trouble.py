@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import clamping, flow
-from builder.advice import heating, paths, samples, window
+from builder.advice import heating, samples, window
 from builder.advice.samples import Constants
 from builder.advice.window import Ground
 from builder.heat import Array
@@ -185,12 +185,3 @@ def wilson(hits: int, count: int, z: float = 1.959964) -> tuple[float, float]:
 def gate_figure(fed: Feeding) -> Figure:
     """Set time of the gate as a figure."""
     return samples.figure(fed.gate_s, "s", "advice.because.hold")
-
-
-def margins(known: Ground, index: int, shot_c: float, count: int | None = None) -> Array:
-    """Lowest fill margin of the mold at one temperature, shape (samples,)."""
-    if known.rows is None:
-        return np.full(count or samples.SAMPLES, np.inf)
-    constants = {name: values[[index]] for name, values in known.constants.items()}
-    shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
-    return np.asarray(flow.fill_margins(known.rows, shot)[0].min(axis=-1))

@@ -1,0 +1,58 @@
+"""All windows of one mold, timed: `python -m tests.bench.bench_window`. The goal is 1.5 s on two cores.
+
+The machine is gauged first with one dense eigenproblem, so that the ratio compares between machines.
+"""
+
+from __future__ import annotations
+
+import statistics
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from builder import materials
+from builder.advice import advise
+from builder.model import MoldSpec
+from tests.paths_for_flow import minnow_measurement
+
+GOAL_S = 1.5
+
+
+def timed(work: Callable[[], object], runs: int) -> tuple[float, float]:
+    """Median wall and processor seconds of some runs."""
+    walls, cpus = [], []
+    for _ in range(runs):
+        wall, cpu = time.perf_counter(), time.process_time()
+        work()
+        walls.append(time.perf_counter() - wall)
+        cpus.append(time.process_time() - cpu)
+    return statistics.median(walls), statistics.median(cpus)
+
+
+def main() -> None:
+    """Print how long all windows of the two-cavity minnow take."""
+    tables, mold = materials.load(), minnow_measurement(1.5)
+    spec = MoldSpec(
+        slug="minnow",
+        folder=Path("minnow"),
+        title="Minnow",
+        kind="injection",
+        parts=(),
+        cavities=2,
+        plastisol="medium",
+        mold_material="pla",
+        units="mm",
+    )
+    pairs = len(tables.plastisols) * len(tables.mold_materials)
+    first, _ = timed(lambda: advise(spec, mold, tables), 1)
+    wall, cpu = timed(lambda: advise(spec, mold, tables), 5)
+    matrix = np.cos(np.add.outer(np.arange(600.0), np.arange(600.0)) ** 2)
+    gauge, _ = timed(lambda: np.linalg.eigh(matrix + matrix.T), 5)
+    print(f"{pairs} windows: first {first:.2f} s, then {wall:.2f} s wall, {cpu:.2f} s processor")
+    print(f"goal {GOAL_S} s: {wall / GOAL_S:.2f} of it; {wall / gauge:.0f} × one eigenproblem of size 600")
+
+
+if __name__ == "__main__":
+    main()
