@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 import textwrap
-import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -89,10 +88,14 @@ def _copy(files: Sequence[Path], folder: Path) -> list[str]:
 def _copy_one(file: Path, folder: Path) -> str:
     if not file.is_file():
         raise fault(Where(file=str(file)), "there is no such file", "an STL file")
+    if file.suffix.lower() != ".stl":
+        remedy = "export the part as STL from your CAD"
+        raise fault(
+            Where(file=str(file)), "this is no STL file by its name", "a name that ends in .stl", remedy
+        )
     data = file.read_bytes()
     mesh.read(data, str(file), "mm")
-    letters = unicodedata.normalize("NFKD", file.stem).encode("ascii", "ignore").decode().lower()
-    name = f"{re.sub(r'[^a-z0-9]+', '-', letters).strip('-') or 'part'}.stl"
+    name = f"{spec.addressable(file.stem) or 'part'}.stl"
     if (folder / name).exists():
         raise fault(
             Where(file=str(file)), f"another file would be called {name} too", remedy="rename one of them"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from collections.abc import Mapping
 from functools import partial
 from pathlib import Path, PurePosixPath
@@ -36,8 +38,20 @@ def check_slug(folder: Path) -> Any:  # noqa: ANN401 - text, beside values of ot
     if len(slug) > 60 or not SLUG.fullmatch(slug) or slug in _RESERVED:
         what = f"the folder's name {shorten(slug)} cannot be part of an address"
         expected = "small letters and digits joined by hyphens, such as reed-minnow, at most 60"
-        raise fault(Where(file=str(folder)), what, expected, "rename the folder")
+        likely = addressable(slug)
+        raise fault(Where(file=str(folder)), what, expected, f"call it {likely}" if likely else "rename it")
     return slug
+
+
+def addressable(name: str) -> str:
+    """The likeliest name that is fit for an address; '' where nothing is left of it.
+
+    >>> addressable("Hälfte A (1)")
+    'halfte-a-1'
+    """
+    letters = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    likely = re.sub(r"[^a-z0-9]+", "-", letters)[:60].strip("-")
+    return "" if likely in _RESERVED else likely
 
 
 def schema(tables: Tables | None = None) -> Schema:

@@ -216,3 +216,12 @@ def test_help_comes_without_loading_the_libraries_that_compute() -> None:
     code = f"import sys; from builder import cli; print([name for name in {heavy} if name in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "[]\n"
+
+
+def test_a_version_that_was_never_released_can_be_neither_compared_nor_withdrawn(project: Path) -> None:
+    add_mold(project, "worm")
+    (sentence,) = refused("diff", "worm", "1")
+    assert sentence.startswith("molds/worm: version 1 is not released; expected a released version")
+    (sentence,) = refused("withdraw", "worm", "1", "--reason", "Opens under pressure")
+    assert "version 1 of worm is not released" in sentence
+    assert run("verify").stdout == "0 versions of 1 molds are as they were released.\n"

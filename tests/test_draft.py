@@ -71,6 +71,11 @@ def test_what_the_reading_asks_is_written_into_the_file(tmp_path: Path, files: t
     assert spec.load(tmp_path / "pond-stick", TABLES).cavities == 7
 
 
+def test_a_file_that_is_no_stl_by_its_name_is_refused(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    step = files[0].rename(tmp_path / "half.step")
+    assert "export the part as STL" in refused(tmp_path / "pond-stick", (step,))
+
+
 def test_nothing_is_overwritten(tmp_path: Path, files: tuple[Path, ...]) -> None:
     (tmp_path / "pond-stick").mkdir()
     assert "there is something here already" in refused(tmp_path / "pond-stick", files)

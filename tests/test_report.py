@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from builder import report, site, units
-from builder.model import Finding
+from builder.model import Agreement, Change, Figure, Finding, Fitted, Sourced
 from tests.records_for_pages import mold
 
 RECORD = mold()
@@ -74,3 +74,40 @@ def test_the_plain_values_hold_the_same_figures() -> None:
     lines = list(report.lines(RECORD.spec, RECORD.measurement, RECORD.advice))
     assert [figure["value"] for figure in figures] == [line.figure.value for line in lines]
     assert all(figure["low"] <= figure["value"] <= figure["high"] for figure in figures)
+
+
+def sourced(value: float, low: float, high: float) -> Sourced:
+    return Sourced(value=value, low=low, high=high, unit="pa_s", source="test", grade="recalled")
+
+
+def test_a_fit_tells_table_and_suggestion_side_by_side_with_their_ranges() -> None:
+    suggested = Figure(value=4, low=3, high=6, unit="pa_s", because="", origin="computed")
+    found = [Fitted(constant="soft.viscosity", table=sourced(8, 1, 20), suggested=suggested, shots=12)]
+    agreed = Agreement(shots=12, agreed=9, share=None, by_outcome={"short": (3, 4), "full": (6, 8)})
+    text = report.fitted(found, agreed, TEXTS)
+    assert text.startswith("Prediction and outcome agree in 9 of 12 logged shots.\n  short: 3 of 4\n")
+    row = next(line for line in text.splitlines() if "Viscosity" in line)
+    assert re.split("  +", row) == [
+        "Viscosity when hot, soft",
+        "8.0 Pa·s",
+        "1.0–20.0 Pa·s",
+        "4.0 Pa·s",
+        "3.0–6.0 Pa·s",
+        "12",
+    ]
+
+
+def test_without_logged_shots_a_fit_tells_where_to_log_them() -> None:
+    nothing = Agreement(shots=0, agreed=0, share=None, by_outcome={})
+    assert "shots: in mold.yaml" in report.fitted([], nothing, TEXTS)
+
+
+def test_a_difference_tells_old_and_new_value_and_what_there_was_not() -> None:
+    before = Figure(value=1.5, low=1.5, high=1.5, unit="mm", because="", origin="measured")
+    changes = [
+        Change(name="thinnest", before=before, after=replace(before, value=2.6, low=2.6, high=2.6)),
+        Change(name="shoot", before=None, after=replace(before, value=165, low=165, high=165, unit="c")),
+    ]
+    rows = [re.split("  +", line) for line in report.changed(changes, TEXTS).splitlines()]
+    assert rows[1][1:] == ["1.50 mm (0.059 in)", "2.60 mm (0.102 in)"]
+    assert rows[2][1:] == ["none", "165 °C (329 °F)"]

@@ -107,7 +107,8 @@ def folders(named: tuple[str, ...], molds: Path) -> list[Path]:
 
 
 def _named(name: str, molds: Path) -> Path:
-    for folder in (molds / name, Path(name)):
+    given = Path(name).parent if Path(name).name == "mold.yaml" else Path(name)
+    for folder in (molds / name, given):
         if (folder / "mold.yaml").exists():
             return folder
     there = sorted(file.parent.name for file in molds.glob("*/mold.yaml"))
