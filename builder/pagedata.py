@@ -102,9 +102,8 @@ def overlay_data(picture: Picture, texts: Texts) -> dict[str, Any]:
 
 
 def short(figure: Figure, language: str) -> Shown:
-    """The figure's texts without its range: metric, and US where it differs."""
-    both = units.show(figure, language)
-    return list(dict.fromkeys([both.metric.value, both.us.value]))
+    """The figure's texts with empty ranges, where the range stands elsewhere."""
+    return [text if index % 2 == 0 else "" for index, text in enumerate(shown(figure, language))]
 
 
 def ways(record: MoldRecord, texts: Texts) -> list[str]:
@@ -168,23 +167,23 @@ def told(finding: Finding, texts: Texts) -> list[str | Shown]:
     return parts
 
 
-def index_data(molds: Sequence[MoldRecord]) -> list[dict[str, Any]]:
+def index_data(molds: Sequence[MoldRecord], texts: Texts) -> list[dict[str, Any]]:
     """All molds for the catalogue's filters: what is shown as text, what is compared as numbers."""
-    return [index_entry(record) for record in molds]
+    return [index_entry(record, texts) for record in molds]
 
 
-def index_entry(record: MoldRecord) -> dict[str, Any]:
-    """One mold for the catalogue's filters."""
+def index_entry(record: MoldRecord, texts: Texts) -> dict[str, Any]:
+    """One mold for the catalogue's filters and cards."""
     spec, measured, own = record.spec, record.measurement, record.advice.windows[0]
     amounts = next(a for a in record.advice.amounts if a.plastisol == own.plastisol)
     works = dict.fromkeys(w.mold_material for w in record.advice.windows if w.shoot_c)
+    facts = [record.advice.figures.get("bait_length"), amounts.bait_g[0], amounts.shot_ml, own.shoot_c]
     return {
         "slug": spec.slug,
         "title": spec.title,
-        "kind": spec.kind,
         "type": spec.bait_type,
         "target": list(spec.target),
-        "author": spec.author,
+        "by": card_line(record, texts),
         "summary": spec.summary,
         "cavities": spec.cavities,
         "length": round(max(bait.length_mm for bait in measured.baits), 1),
@@ -192,7 +191,28 @@ def index_entry(record: MoldRecord) -> dict[str, Any]:
         "shot": round(amounts.shot_ml.value, 1),
         "bed": [round(max(p.bed_mm[side] for p in measured.parts)) for side in (0, 1)],
         "works": list(works),
+        "picture": card_picture(record),
+        "facts": [
+            *(short(figure, texts.language) if figure else None for figure in facts),
+            [str(spec.cavities), ""],
+        ],
     }
+
+
+def card_line(record: MoldRecord, texts: Texts) -> str:
+    """What stands under a mold's name in the catalogue."""
+    kind = record.spec.bait_type or texts.word(record.spec.kind)
+    author = record.spec.author
+    return f"{kind} · {texts.say('page.catalogue.by', author=author)}" if author else kind
+
+
+def card_picture(record: MoldRecord) -> tuple[str, int, int] | None:
+    """The bait's smallest picture: file, width and height in px."""
+    picture = next((p for p in record.pictures if p.name == "bait"), None)
+    if picture is None:
+        return None
+    width = min(picture.files)
+    return picture.files[width], width, round(width * picture.height_px / picture.width_px)
 
 
 def script(call: str, data: object) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from importlib import resources
 from pathlib import Path
 
@@ -23,15 +23,16 @@ def generate(catalogue: Catalogue, language: str = "en", site_url: str = "") -> 
     """Everything that is not written by hand: pages (.md), data, downloads and pictures, by address."""
     words = Words(texts(language))
     pages, molds = CollectionPages(words), MoldPages(words)
+    index = pagedata.index_data(catalogue.molds, words.texts)
     fixed = pages.fixed(catalogue.tables, catalogue.colours, catalogue.molds)
     return {
-        **dict(_catalogue(catalogue, pages)),
+        **dict(_catalogue(index, pages)),
         **{f"{name}.md": text for name, text in fixed.items()},
         **{uri: thing for record in catalogue.molds for uri, thing in _mold(record, molds, site_url)},
         "data/colours.js": pagedata.script(
             "shotbook.colours", pagedata.colours_data(catalogue.colours, pages.texts)
         ),
-        "data/index.js": pagedata.script("shotbook.index", pagedata.index_data(catalogue.molds)),
+        "data/index.js": pagedata.script("shotbook.index", index),
     }
 
 
@@ -51,13 +52,12 @@ def shell(language: str) -> dict[str, str]:
     return {k.removeprefix("page.shell."): v for k, v in entries.items() if k.startswith("page.shell.")}
 
 
-def _catalogue(catalogue: Catalogue, pages: CollectionPages) -> Iterator[tuple[str, str]]:
+def _catalogue(index: Sequence[Mapping[str, object]], pages: CollectionPages) -> Iterator[tuple[str, str]]:
     """The catalogue's pages: the first is the site's own, the others lie in a folder."""
-    molds = catalogue.molds
-    groups = [molds[start : start + PER_PAGE] for start in range(0, len(molds), PER_PAGE)] or [()]
+    groups = [index[start : start + PER_PAGE] for start in range(0, len(index), PER_PAGE)] or [()]
     for number, group in enumerate(groups, 1):
         uri = "index.md" if number == 1 else f"catalogue/{number}.md"
-        yield uri, pages.catalogue(group, number, len(groups), len(molds))
+        yield uri, pages.catalogue(group, number, len(groups), len(index))
 
 
 def _mold(record: MoldRecord, pages: MoldPages, site_url: str) -> Iterator[tuple[str, str | Path]]:

@@ -8,10 +8,11 @@ from typing import Any
 from markupsafe import Markup
 
 from builder.model import Ingredient, MoldRecord, Tables, Unit
-from builder.pages.mold import facts, own_amounts
 from builder.pages.words import Words, declared
 
 """What goes wrong whatever the mold's numbers say."""
+CARD_FACTS = ("length", "weight", "shot", "shoot", "cavities")
+"""What a card of the catalogue tells, in the order of pagedata's entries."""
 COMPARED = (
     ("page.glance.kind", "sheet.kind"),
     ("page.compare.type", "sheet.type"),
@@ -42,32 +43,40 @@ class CollectionPages:
         """Write in these words."""
         self.words, self.texts = words, words.texts
 
-    def catalogue(self, molds: Sequence[MoldRecord], number: int, count: int, total: int) -> str:
-        """One page of the catalogue, `number` of `count`; `total` molds in all."""
-        name = {1: "index.html"}
+    def catalogue(self, molds: Sequence[Mapping[str, Any]], number: int, count: int, total: int) -> str:
+        """One page of the catalogue, `number` of `count`, from entries of the index; `total` molds in all."""
+        labels = [self.texts.say(f"page.glance.{name}") for name in CARD_FACTS]
+        first = "index.html"
         return self.words.render(
             "index.md.jinja",
             root="" if number == 1 else "../",
-            cards=[self.card(record) for record in molds],
+            cards=[self.card(entry, labels) for entry in molds],
+            words=self.finding_words(labels),
             page=number,
             pages=count,
             total=total,
-            previous=name.get(number - 1, f"catalogue/{number - 1}.html") if number > 1 else None,
+            previous=(first if number == 2 else f"catalogue/{number - 1}.html") if number > 1 else None,
             next=f"catalogue/{number + 1}.html" if number < count else None,
         )
 
-    def card(self, record: MoldRecord) -> dict[str, Any]:
-        """A mold as the catalogue shows it."""
-        picture = next((p for p in record.pictures if p.name == "bait"), None)
-        amounts = own_amounts(record)
+    def card(self, entry: Mapping[str, Any], labels: Sequence[str]) -> dict[str, Any]:
+        """A mold as the catalogue shows it where no script runs."""
+        facts = [
+            (label, self.words.texts_of(texts)) for label, texts in zip(labels, entry["facts"], strict=True)
+        ]
+        return {**entry, "facts": facts}
+
+    def finding_words(self, labels: Sequence[str]) -> dict[str, Any]:
+        """Words that the catalogue's script puts down."""
         return {
-            "slug": record.spec.slug,
-            "title": record.spec.title,
-            "kind": record.spec.bait_type or self.texts.word(record.spec.kind),
-            "author": record.spec.author,
-            "picture": picture.files[min(picture.files)] if picture else None,
-            "height": round(400 * picture.height_px / picture.width_px) if picture else 0,
-            "facts": [(name, figure) for name, _, figure in facts(record, amounts)[:5]],
+            "facts": labels,
+            "found": self.texts.entries["page.find.found"],
+            "compare": self.texts.say("page.find.tick"),
+            "material": {
+                key.removeprefix("material."): name
+                for key, name in self.texts.entries.items()
+                if key.startswith("material.")
+            },
         }
 
     def fixed(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -94,6 +95,14 @@ class Words:
             return text
         pair = Markup('<span class="m">{}</span> <span class="u">{}</span>')
         return pair.format(text, _with_range(both.us))
+
+    def texts_of(self, texts: Sequence[str] | None) -> Markup:
+        """A figure's texts (pagedata.Shown) as HTML, or a dash."""
+        if not texts:
+            return Markup("–")
+        if len(texts) == 2:
+            return escape(texts[0])
+        return Markup('<span class="m">{}</span> <span class="u">{}</span>').format(texts[0], texts[2])
 
     def point(self, value: float, unit: Unit) -> Markup:
         """A number that was measured in the files, without a range of its own."""

@@ -129,11 +129,12 @@ const shotbook = (() => {
     const text = document.createElementNS(SVG, "text");
     text.setAttribute("text-anchor", align);
     text.setAttribute("y", y);
-    const lines = [[name, ""], ...figure.map((value, index) => [value, figure.length < 2 ? "" : "mu"[index]])];
+    const [metric, , american] = figure;
+    const lines = [[name, ""], [metric, american && "m"], [american, "u"]];
     for (const [line, system] of lines.filter(([line]) => line)) {
       const span = document.createElementNS(SVG, "tspan");
       span.textContent = line;
-      span.setAttribute("class", system);
+      if (system) span.setAttribute("class", system);
       span.setAttribute("x", x);
       if (text.childNodes.length) span.setAttribute("dy", 42);
       text.append(span);
