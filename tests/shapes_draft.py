@@ -164,12 +164,12 @@ def _second_gate(draft: Draft, end: tuple[float, float], radius: float) -> None:
     """Another way into the last bait: along its side and into its back."""
     (_, y), _, half = draft.laid[-1]
     length = draft.baits[-1].bounding_box()[3]
-    x, out = 0.32 * length, y + half + 7.0
+    x, out = 0.18 * length, y + half + 7.0
     draft.feed.append(channel([(*end, 0.0), (end[0], out, 0.0), (x, out, 0.0)], min(radius, 2.6)))
     hits = draft.baits[-1].ray_cast((x, out, 0.0), (x, y, 0.0))
     skin = out - hits[0].distance * (out - y)
     draft.feed.append(rod((x, out, 0.0), (x, skin - 1.5, 0.0), min(radius, 2.6), draft.between(0.7, 1.5)))
-    draft.gates.append(Opening(at=(x, skin - 0.1, 0.0), normal=(0.0, -1.0, 0.0)))
+    draft.gates.append(Opening(at=(x, skin + 0.05, 0.0), normal=(0.0, -1.0, 0.0)))
 
 
 def _tree(draft: Draft) -> None:
