@@ -30,7 +30,7 @@ class Camera:
     height_px: int
 
     def coarser(self, times: int) -> Camera:
-        """The same view in so many times fewer pixels each way; width and height must divide by it."""
+        """The same view in so many times fewer pixels each way."""
         width, height = self.width_px // times, self.height_px // times
         return replace(self, mm_per_px=self.mm_per_px * times, width_px=width, height_px=height)
 

@@ -34,21 +34,31 @@ MAKERS: tuple[Callable[[Kit], View | None], ...] = (
 )
 
 
-def draw(spec: MoldSpec, reading: Reading, advice: Advice, folder: Path) -> tuple[Picture, ...]:  # noqa: ARG001
-    """Draw the mold's pictures into the folder, which exists, and say what they are."""
+def draw(
+    spec: MoldSpec,
+    reading: Reading,
+    advice: Advice,  # noqa: ARG001 - what it says stands beside the pictures, not in them
+    folder: Path,
+    *,
+    coarse: int | None = None,
+) -> tuple[Picture, ...]:
+    """Draw the mold's pictures into the folder, which exists, and say what they are.
+
+    `coarse` makes so many times fewer pixels each way; None is 1, or 2 on a machine without embreex.
+    """
     shapes = kit(spec, reading)
     wanted = [view for make in MAKERS if (view := make(shapes)) is not None]
-    pictures = [drawn(view, folder) for view in wanted]
+    pictures = [drawn(view, folder, coarse) for view in wanted]
     pictures[0] = replace(pictures[0], turnable=turntable.write(shapes, folder, spec.slug))
-    return *pictures, social(shapes, wanted[0], folder)
+    return *pictures, social(shapes, wanted[0], folder, coarse)
 
 
-def drawn(view: View, folder: Path) -> Picture:
+def drawn(view: View, folder: Path, coarse: int | None = None) -> Picture:
     """One view, drawn into the folder."""
+    coarse = coarse or (1 if rays.fast() else SLOW_COARSE)
     points = np.concatenate([body.points() for body in view.bodies]) if view.focus is None else view.focus
     paper = frame(view)
     camera = fit(points, view.axes, paper)
-    coarse = 1 if rays.fast() else SLOW_COARSE
     pixels = render(lay(view.bodies), camera.coarser(coarse))
     if view.windowed:
         left, top, right, bottom = (margin // coarse for margin in paper.margins_px)

@@ -6,11 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from builder import mesh
 from builder.model import Measurement, MoldSpec, PartMeasure, Reading, Solid, Sprue
 from builder.pictures import palette
 from builder.pictures.scene import Inlay, Shape, inlay, shape
 from builder.pictures.symbols import split_by_volume
 
+FINE_MM = 0.01
+"""Shapes to draw stay this near to the solids: a tenth of a pixel or less."""
 _PLASTIC = {
     "black": "#4a4d52", "blue": "#3f6fae", "brown": "#86644a", "chartreuse": "#b6c93f", "gold": "#c79f3b",
     "green": "#4d9152", "grey": "#868c92", "orange": "#db8238", "pearl": "#c9c6bd", "pink": "#d9809e",
@@ -26,6 +29,8 @@ class Part:
 
     measure: PartMeasure
     solid: Solid
+    thin: Solid
+    """With fewer facets, within FINE_MM: what is drawn."""
     shape: Shape
     colour: str
 
@@ -35,6 +40,7 @@ class Plastic:
     """One piece of the plastic with its tint, closed-mold frame."""
 
     solid: Solid
+    thin: Solid
     shape: Shape
     colour: str
 
@@ -62,20 +68,35 @@ def kit(spec: MoldSpec, reading: Reading) -> Kit:
     geometry, measurement = reading.geometry, reading.measurement
     printed = [pair for pair in zip(measurement.parts, geometry.parts, strict=True) if pair[0].role != "bait"]
     parts = tuple(
-        Part(measure=part, solid=solid, shape=shape(solid), colour=part_colour(index, part.role))
+        Part(
+            measure=part,
+            solid=solid,
+            thin=(thin := thinned(solid, FINE_MM)),
+            shape=shape(thin),
+            colour=part_colour(index, part.role),
+        )
         for index, (part, solid) in enumerate(printed)
     )
     tinted = [(bait, palette.BAIT) for bait in geometry.baits]
     tinted += _way_in(geometry.runner, measurement.sprue) if geometry.runner else []
     tinted += [(vent, palette.VENT) for vent in geometry.vents]
+    plastic = tuple(
+        Plastic(solid=solid, thin=(thin := thinned(solid, FINE_MM)), shape=shape(thin), colour=colour)
+        for solid, colour in tinted
+    )
     return Kit(
         spec=spec,
         measurement=measurement,
         parts=parts,
-        plastic=tuple(Plastic(solid=solid, shape=shape(solid), colour=colour) for solid, colour in tinted),
-        tint=inlay(tinted) if tinted else None,
+        plastic=plastic,
+        tint=inlay([(piece.thin, piece.colour) for piece in plastic]) if plastic else None,
         bait_colour=plastic_colour(spec),
     )
+
+
+def thinned(solid: Solid, tolerance_mm: float) -> Solid:
+    """The solid with fewer facets, every surface within the tolerance of where it was."""
+    return mesh.solid(mesh.body(solid).simplify(tolerance_mm), solid.name)
 
 
 def _way_in(both: Solid, sprue: Sprue | None) -> list[tuple[Solid, str]]:

@@ -67,7 +67,7 @@ def annotated_view(kit: Kit) -> View:
 
 def length_line(kit: Kit, bait: Bait) -> Dimension:
     """The bait's length between the two points farthest apart seen from above, set off beside the bait."""
-    points = kit.baits[kit.measurement.baits.index(bait)].vertices[:, :2]
+    points = kit.plastic[kit.measurement.baits.index(bait)].solid.vertices[:, :2]
     hull = points[ConvexHull(points).vertices]
     away = np.linalg.norm(hull[:, None] - hull[None], axis=-1)
     one, two = np.unravel_index(int(away.argmax()), away.shape)

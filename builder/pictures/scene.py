@@ -21,7 +21,9 @@ CREASE = math.cos(math.radians(32))
 """Facets that meet flatter than this are one round surface."""
 LINE_MM = 0.11
 """Half the width of a line on the ground."""
-OFF_MM = 0.02
+HATCH_SHARE = 0.16
+"""Width of a hatch line against the distance to the next."""
+OFF_MM = 0.04
 """How far off a surface one stands to ask what touches it."""
 
 
@@ -177,8 +179,11 @@ def lay(bodies: Sequence[Body]) -> Scene:
     )
 
 
-def seen(scene: Scene, origins: F32, directions: F32, hits: rays.Hits) -> Seen:
-    """What rays see that all hit something: (n, 3) origins and directions with their hits."""
+def seen(scene: Scene, origins: F32, directions: F32, hits: rays.Hits, px_mm: float) -> Seen:
+    """What rays see that all hit something: (n, 3) origins and directions with their hits.
+
+    `px_mm` is the size of a pixel, over which hatching is evened out.
+    """
     weights = np.stack([1 - hits.u - hits.v, hits.u, hits.v], axis=-1)
     normal = _unit(np.einsum("nk,nkc->nc", weights, scene.normals[hits.face])).astype(np.float32)
     flat = scene.flat[hits.face]
@@ -198,8 +203,8 @@ def seen(scene: Scene, origins: F32, directions: F32, hits: rays.Hits) -> Seen:
             )
             colour[mine] = palette.ramp(palette.THIN_TO_THICK, deep / body.gauge.high_mm)
         if body.cap is not None:
-            cut, tint, number = _capped(body.cap, point[mine], flat[mine])
-            colour[mine[cut]], mark[mine[cut]] = tint, mark[mine[cut]] + number
+            cut, tint = _capped(body.cap, point[mine], flat[mine], px_mm)
+            colour[mine[cut]], mark[mine[cut]] = tint, mark[mine[cut]] + 1
         if body.inlay is not None:
             touched, tint, number = _touched(body.place, body.inlay, point[mine], flat[mine])
             colour[mine[touched]], mark[mine[touched]] = tint, mark[mine[touched]] + number
@@ -218,15 +223,16 @@ def _touched(place: Place, touching: Inlay, point: F32, flat: F32) -> tuple[NDAr
     return inside, touching.colours[face], touching.numbers[face]
 
 
-def _capped(cap: Cap, point: F32, flat: F32) -> tuple[NDArray[np.bool_], F32, I32]:
-    """Which points (n,) lie on the face of the cut; of those the colour and 1, or 2 on a hatch line."""
+def _capped(cap: Cap, point: F32, flat: F32, px_mm: float) -> tuple[NDArray[np.bool_], F32]:
+    """Which points (n,) lie on the face of the cut; of those the colour, hatched."""
     height = (point - cap.point) @ cap.normal
     cut = np.asarray((np.abs(height) < OFF_MM) & (flat @ cap.normal > 0.99))
-    line = np.zeros(int(cut.sum()), dtype=bool)
+    share = np.zeros(int(cut.sum()), dtype=np.float32)
     if cap.hatch_mm:
-        line = (point[cut] @ cap.across / cap.hatch_mm) % 1 < 0.16
-    colours = np.stack([palette.linear(cap.colour), palette.linear(cap.hatch)])
-    return cut, colours[line.astype(int)], 1 + line.astype(np.int32)
+        off = np.abs((point[cut] @ cap.across / cap.hatch_mm + 0.5) % 1 - 0.5) * cap.hatch_mm
+        share = np.clip((HATCH_SHARE / 2 * cap.hatch_mm - off) / px_mm + 0.5, 0, 1).astype(np.float32)
+    colour, hatch = palette.linear(cap.colour), palette.linear(cap.hatch)
+    return cut, np.asarray(colour + share[:, None] * (hatch - colour), dtype=np.float32)
 
 
 def thickness(caster: rays.Caster, point: F32, flat: F32) -> F32:

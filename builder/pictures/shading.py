@@ -62,7 +62,7 @@ def _plain(scene: Scene, camera: Camera, light: Light, x: F32, y: F32) -> tuple[
     """One sample a pixel: colour with alpha (n, 4), mark, facet normal and depth."""
     origins, directions, hits = _cast(scene, camera, x, y)
     hit = hits.face >= 0
-    what = seen(scene, origins[hit], directions[hit], hits.only(hit))
+    what = seen(scene, origins[hit], directions[hit], hits.only(hit), camera.mm_per_px)
     colour = np.zeros((len(x), 4), dtype=np.float32)
     colour[hit, :3] = _shade(what, light, camera, x[hit], y[hit])
     colour[hit, 3] = 1
@@ -80,7 +80,7 @@ def _refined(scene: Scene, camera: Camera, light: Light, x: F32, y: F32) -> F32:
     inner = np.zeros((len(x), 5, 5), dtype=bool)
     inner[:, 1:4, 1:4] = True
     use = inner.ravel() & (hits.face >= 0)
-    what = seen(scene, origins[use], directions[use], hits.only(use))
+    what = seen(scene, origins[use], directions[use], hits.only(use), camera.mm_per_px)
     colour = np.zeros((len(many_x), 4), dtype=np.float32)
     dark = 1 - LINE * lines.ravel()[use].astype(np.float32)
     colour[use, :3] = _shade(what, light, camera, many_x[use], many_y[use]) * dark[:, None]

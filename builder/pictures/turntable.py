@@ -18,16 +18,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from builder import mesh
 from builder.model import Solid, Turnable
-from builder.pictures.kit import Kit
+from builder.pictures.kit import FINE_MM, Kit, thinned
 from builder.pictures.scene import Inlay
 
 F64 = NDArray[np.float64]
 I64 = NDArray[np.int64]
 STEPS = 65535
 BUDGET_BYTES = 500_000
-TOLERANCES_MM = (0.01, 0.02, 0.03, 0.045)
+TOLERANCES_MM = (FINE_MM, 0.02, 0.03, 0.045)
 """Tried from the finest on until the data fits the budget."""
 
 
@@ -80,22 +79,17 @@ def pieces_of(kit: Kit, grid: Grid, tolerance_mm: float) -> tuple[list[Piece], l
     order = sorted(kit.parts, key=lambda part: float(part.solid.vertices[:, 2].mean()))
     pieces = []
     for lift, part in enumerate(order):
-        thin = decimated(part.solid, tolerance_mm)
+        thin = part.thin if tolerance_mm == FINE_MM else thinned(part.solid, tolerance_mm)
         tints = np.array([table.index(part.colour), *plastic])
         colours = tints[_touched(thin, kit.tint)]
         pieces.append(_piece("part", float(lift), thin, grid.round(thin.vertices), colours))
     middle = 0.5 if len(order) > 1 else 1.0
     for index, one in enumerate(kit.plastic):
-        thin = decimated(one.solid, tolerance_mm)
+        thin = one.thin if tolerance_mm == FINE_MM else thinned(one.solid, tolerance_mm)
         role = "bait" if index < len(kit.baits) else "waste"
         colours = np.full(len(thin.faces), plastic[index])
         pieces.append(_piece(role, middle, thin, grid.round(thin.vertices), colours))
     return pieces, table
-
-
-def decimated(solid: Solid, tolerance_mm: float) -> Solid:
-    """The solid with fewer facets, every surface within the tolerance of where it was."""
-    return mesh.solid(mesh.body(solid).simplify(tolerance_mm), solid.name)
 
 
 def _touched(solid: Solid, tint: Inlay | None) -> I64:

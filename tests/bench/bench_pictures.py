@@ -1,0 +1,79 @@
+"""What a picture costs for about 20 000, 500 000 and a million triangles: CPU seconds and memory.
+
+`python -m tests.bench.bench_pictures` prints one line a picture and one for the whole set. Each mold is
+drawn in a process of its own, so that the peak of memory is its own.
+"""
+
+from __future__ import annotations
+
+import pickle
+import re
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import TypeVar
+
+from builder.pictures import drawing, kit, social, turntable
+from tests.picture_mold import SPEC, reading
+
+T = TypeVar("T")
+ROUND = {"20k": 84, "500k": 500, "1M": 740}
+"""Facets round the bait for about so many triangles in parts and plastic together."""
+
+
+def timed(make: Callable[[], T]) -> tuple[T, float]:
+    """What was made, and the CPU seconds that it took."""
+    start = time.process_time()
+    made = make()
+    return made, time.process_time() - start
+
+
+def peak_mb() -> float:
+    """Of this process since it began (Linux); getrusage would tell the parent's as well."""
+    return int(re.findall(r"VmHWM:\s+(\d+) kB", Path("/proc/self/status").read_text())[0]) / 1000
+
+
+def run(name: str) -> None:
+    read = pickle.loads(Path(sys.argv[2]).read_bytes())
+    solids = (*read.geometry.parts, *read.geometry.baits, read.geometry.runner, *read.geometry.vents)
+    print(f"{name}: {sum(len(solid.faces) for solid in solids)} triangles")
+    print(f"  {'before':12} {peak_mb():7.0f} MB")
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        shapes, cost = timed(lambda: kit.kit(SPEC, read))
+        total = cost
+        print(f"  {'shapes':12} {cost:6.2f} s")
+        for make in drawing.MAKERS:
+            view = make(shapes)
+            if view is not None:
+                picture, cost = timed(lambda view=view: drawing.drawn(view, folder))  # type: ignore[misc]
+                sizes = [(folder / file).stat().st_size / 1000 for file in picture.files.values()]
+                total += cost
+                print(f"  {picture.name:12} {cost:6.2f} s {peak_mb():6.0f} MB {max(sizes):6.0f} kB")
+        turn, cost = timed(lambda: turntable.write(shapes, folder, "bench"))
+        total += cost
+        told = (
+            f"{turn.size_bytes / 1000:.0f} kB, {turn.triangles} triangles, {turn.error_mm:.3f} mm"
+            if turn
+            else "-"
+        )
+        print(f"  {'look round':12} {cost:6.2f} s {told}")
+        _, cost = timed(lambda: social.social(shapes, drawing.MAKERS[0](shapes), folder))  # type: ignore[arg-type]
+        total += cost
+        print(f"  {'social':12} {cost:6.2f} s")
+        print(f"  {'whole set':12} {total:6.2f} s {peak_mb():6.0f} MB")
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as place:
+        for name, around in ROUND.items():
+            made = Path(place) / name
+            made.write_bytes(pickle.dumps(reading(around=around)))
+            subprocess.run([sys.executable, "-m", "tests.bench.bench_pictures", name, str(made)], check=True)
+
+
+if __name__ == "__main__":
+    run(sys.argv[1]) if len(sys.argv) > 1 else main()

@@ -1,0 +1,246 @@
+"""The set of a mold: complete, the same bytes every time, true to the measurement, light for a page."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import os
+import pickle
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+import yaml
+from PIL import Image
+
+import builder
+from builder import mesh, texts
+from builder.model import Advice, Picture, Reading
+from builder.pictures import draw, noted, rays, slow_note
+from builder.pictures.camera import fit
+from builder.pictures.drawing import drawn, frame
+from builder.pictures.kit import Kit, kit
+from builder.pictures.scene import thickness
+from builder.pictures.symbols import behind, rod
+from builder.pictures.views import View, bait_view, open_view
+from tests.picture_mold import MOUTH_MM, SPEC, TRUNK_MM, reading
+
+NAMES = ["open", "closed", "exploded", "bait", "shot", "annotated", "thickness", "cut", "print", "social"]
+ADVICE = Advice(figures={}, amounts=(), windows=(), findings=(), eye_mm=None, eye_suggested=False)
+COARSE = 3
+
+
+@pytest.fixture(scope="module")
+def read() -> Reading:
+    return reading()
+
+
+@pytest.fixture(scope="module")
+def shapes(read: Reading) -> Kit:
+    return kit(SPEC, read)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("pictures")
+
+
+@pytest.fixture(scope="module")
+def pictures(read: Reading, folder: Path) -> dict[str, Picture]:
+    return {picture.name: picture for picture in draw(SPEC, read, ADVICE, folder, coarse=COARSE)}
+
+
+def digests(folder: Path) -> dict[str, str]:
+    return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(folder.iterdir())}
+
+
+def cut(shapes: Kit) -> View:
+    view = noted.cut_view(shapes)
+    assert view is not None
+    return view
+
+
+def test_every_kind_of_picture_is_there_with_its_files(pictures: dict[str, Picture], folder: Path) -> None:
+    assert list(pictures) == NAMES
+    for picture in pictures.values():
+        for width, file in picture.files.items():
+            with Image.open(folder / file) as image:
+                assert image.width == width
+                assert image.height == pytest.approx(width * picture.height_px / picture.width_px, abs=1.5)
+                assert not image.info.get("exif")
+                assert not image.info.get("icc_profile")
+
+
+def test_another_process_on_one_core_writes_the_same_bytes(
+    pictures: dict[str, Picture], folder: Path, read: Reading, tmp_path: Path
+) -> None:
+    assert pictures
+    stored, again = tmp_path / "reading", tmp_path / "again"
+    stored.write_bytes(pickle.dumps(read))
+    again.mkdir()
+    script = (
+        "import os, pickle, sys; from pathlib import Path;"
+        "hasattr(os, 'sched_setaffinity') and os.sched_setaffinity(0, {min(os.sched_getaffinity(0))});"
+        "from builder.pictures import draw; from tests.picture_mold import SPEC;"
+        f"draw(SPEC, pickle.loads(Path(sys.argv[1]).read_bytes()), None, Path(sys.argv[2]), coarse={COARSE})"
+    )
+    root = Path(builder.__file__).parent.parent
+    environment = os.environ | {"PYTHONPATH": str(root), "PYTHONHASHSEED": "7"}
+    subprocess.run([sys.executable, "-c", script, stored, again], check=True, env=environment)
+    assert digests(again) == digests(folder)
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_every_picture_is_described_in_words_with_its_numbers(
+    pictures: dict[str, Picture], language: str
+) -> None:
+    file = Path(builder.__file__).parent / "texts" / f"{language}.yaml"
+    said = texts.Texts(
+        language=language, entries=dict(texts.flatten(yaml.safe_load(file.read_text(encoding="utf-8"))))
+    )
+    told = {name: said.tell(picture.alt).replace("\u00a0", " ") for name, picture in pictures.items()}
+    assert all(text.startswith("Test minnow") for text in told.values())
+    mark = "." if language == "en" else ","
+    assert f"81{mark}0 mm" in told["annotated"]
+    assert f"2{mark}60 mm" in told["cut"]
+    for picture in pictures.values():
+        assert all(said.say(label.name) for label in picture.labels if label.name)
+
+
+def test_the_labels_hold_the_measured_figures(pictures: dict[str, Picture], read: Reading) -> None:
+    m = read.measurement
+    figures = {label.name: label.figure for label in pictures["annotated"].labels}
+    shown = {name.rsplit(".", 1)[-1]: figure.value for name, figure in figures.items() if figure}
+    assert shown == {
+        "thinnest": TRUNK_MM,
+        "sprue": MOUTH_MM,
+        "vent": m.vents[0].depth_mm,
+        "bolt": m.bolts[0].diameter_mm,
+        "pin": m.pins[0].diameter_mm,
+        "length": m.baits[0].length_mm,
+    }
+
+
+def test_the_length_line_is_as_long_as_the_measured_bait(shapes: Kit, read: Reading) -> None:
+    view = noted.annotated_view(shapes)
+    camera = fit(np.concatenate([body.points() for body in view.bodies]), view.axes, frame(view))
+    (line,) = view.notes.dimensions
+    start, end = camera.project(np.array([line.from_mm, line.to_mm]))
+    drawn_mm = float(np.linalg.norm(end - start)) * camera.mm_per_px
+    assert drawn_mm == pytest.approx(read.measurement.baits[0].length_mm, abs=1e-6)
+
+
+def test_rings_in_the_overlay_lie_on_the_bolt_holes_of_the_picture(
+    pictures: dict[str, Picture], folder: Path
+) -> None:
+    picture = pictures["annotated"]
+    rings = re.findall(r'<circle cx="([\d.]+)" cy="([\d.]+)" r="11.0"', picture.overlay_svg or "")
+    with Image.open(folder / picture.files[max(picture.files)]) as image:
+        alpha = np.array(image.convert("RGBA"))[..., 3]
+    clear = {(x, y) for x, y in rings if alpha[int(float(y) / COARSE), int(float(x) / COARSE)] == 0}
+    assert len(clear) == 3  # four bolt holes, one of which carries the label
+
+
+def test_the_circle_in_the_cut_is_the_bait_s_section(
+    shapes: Kit, pictures: dict[str, Picture], folder: Path
+) -> None:
+    view = cut(shapes)
+    assert view.focus is not None
+    camera = fit(view.focus, view.axes, frame(view))
+    with Image.open(folder / pictures["cut"].files[max(pictures["cut"].files)]) as image:
+        pixels = np.array(image.convert("RGBA")).astype(int)
+    green = (pixels[..., 1] - pixels[..., 0] > 40) & (pixels[..., 3] == 255)
+    area_mm2 = green.sum() * (camera.mm_per_px * COARSE) ** 2
+    assert area_mm2 == pytest.approx(math.pi / 4 * TRUNK_MM**2, rel=0.03)
+    (circle,) = view.notes.circles
+    rows, columns = np.nonzero(green)
+    middle = np.array([columns.mean() + 0.5, rows.mean() + 0.5]) * COARSE
+    assert middle == pytest.approx(camera.project(np.array([circle.at_mm]))[0], abs=COARSE)
+    assert circle.diameter_mm == TRUNK_MM
+
+
+def test_sizes_on_the_printer_are_those_of_the_parts(shapes: Kit, read: Reading) -> None:
+    lines = noted.print_view(shapes).notes.dimensions
+    for line in lines:
+        assert math.dist(line.from_mm, line.to_mm) == pytest.approx(line.figure.value, abs=1e-6)
+    shown = {round(line.figure.value, 6) for line in lines}
+    assert shown == {round(size, 6) for part in read.measurement.parts for size in part.size_mm}
+
+
+def test_parts_stand_on_the_ground_of_the_printer(shapes: Kit) -> None:
+    *parts, ground = noted.print_view(shapes).bodies
+    for part in parts:
+        assert part.points()[:, 2].min() == pytest.approx(0, abs=1e-9)
+        assert (part.points()[:, :2].min(axis=0) > ground.points()[:, :2].min(axis=0)).all()
+        assert (part.points()[:, :2].max(axis=0) < ground.points()[:, :2].max(axis=0)).all()
+    assert np.ptp(ground.points()[:, :2], axis=0) % 10 == pytest.approx(0, abs=1e-9)
+
+
+def test_sprue_and_runner_are_told_apart_where_the_measured_sprue_ends(shapes: Kit, read: Reading) -> None:
+    _, sprue, runner, _ = shapes.plastic
+    assert read.measurement.sprue is not None
+    assert mesh.volume_mm3(sprue.solid) == pytest.approx(read.measurement.sprue.volume_ml * 1000, rel=1e-4)
+    both = mesh.volume_mm3(sprue.solid) + mesh.volume_mm3(runner.solid)
+    assert read.geometry.runner is not None
+    assert both == pytest.approx(mesh.volume_mm3(read.geometry.runner), rel=1e-6)
+
+
+def test_a_cylinder_cut_square_leaves_a_disc_and_cut_along_a_rectangle() -> None:
+    cylinder = rod(np.array([-20.0, 0, 0]), np.array([20.0, 0, 0]), 5.0, sides=96)
+    for normal, area in (((1.0, 0, 0), math.pi * 25), ((0.0, 0, 1), 400.0)):
+        half = behind(cylinder, np.zeros(3), np.array(normal))
+        assert half is not None
+        face = np.abs(half.vertices[half.faces] @ np.array(normal)).max(axis=1) < 1e-9
+        a, b, c = (half.vertices[half.faces[face, corner]] for corner in range(3))
+        assert np.linalg.norm(np.cross(b - a, c - a), axis=1).sum() / 2 == pytest.approx(area, rel=2e-3)
+
+
+def test_thickness_is_the_ball_that_fits_under_the_skin() -> None:
+    plate = rod(np.array([0.0, 0, -1.5]), np.array([0.0, 0, 1.5]), 20.0, sides=96)
+    caster = rays.caster(plate.vertices.astype(np.float32), plate.faces)
+    skin = np.array(
+        [[0.0, 0, 1.5], [10, 5, 1.5], [20 * math.cos(math.pi / 96), 20 * math.sin(math.pi / 96), 0]]
+    )
+    out = np.array([[0, 0, 1.0], [0, 0, 1], [math.cos(math.pi / 96), math.sin(math.pi / 96), 0]])
+    deep = thickness(caster, skin.astype(np.float32), out.astype(np.float32))
+    assert deep == pytest.approx([3, 3, 3], rel=0.06)  # in the middle, off it, and on the rim
+
+
+def test_a_page_s_pictures_are_light(shapes: Kit, tmp_path: Path) -> None:
+    """Ten pictures of 25 kB and the shell of about 300 kB stay under the 600 kB that a page may weigh."""
+    for view in (open_view(shapes), cut(shapes)):  # the two with the most to show
+        picture = drawn(view, tmp_path)
+        assert (tmp_path / picture.files[800]).stat().st_size < 25_000
+        assert (tmp_path / picture.files[1200]).stat().st_size < 40_000
+
+
+def test_the_data_for_looking_round_comes_with_the_first_picture(
+    pictures: dict[str, Picture], folder: Path
+) -> None:
+    turnable = pictures["open"].turnable
+    assert turnable is not None
+    assert turnable.size_bytes == (folder / turnable.file).stat().st_size < 500_000
+    assert turnable.error_mm <= 0.05
+
+
+def test_without_embreex_the_set_is_drawn_coarser_and_a_note_says_so(
+    shapes: Kit, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert slow_note() is None
+    monkeypatch.setattr(rays, "EmbreeScene", None)
+    note = slow_note()
+    assert note is not None
+    assert note.code == "pictures.slow"
+    picture = drawn(bait_view(kit(SPEC, reading(around=24))), tmp_path, coarse=6)
+    monkeypatch.undo()
+    assert picture.width_px == 1200
+    with Image.open(tmp_path / picture.files[200]) as image:
+        slow = np.array(image.convert("RGBA"))[..., 3] > 127
+    picture = drawn(bait_view(shapes), tmp_path, coarse=6)
+    with Image.open(tmp_path / picture.files[200]) as image:
+        fast = np.array(image.convert("RGBA"))[..., 3] > 127
+    assert slow.shape == fast.shape
+    assert (slow != fast).mean() < 0.01
