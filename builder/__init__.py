@@ -13,6 +13,7 @@ floor 0, words
 floor 1, pure computation and doors
     heat       contact temperature, cooling: published formulas
     recipes    how much of everything for a batch
+    published  what anybody may read as data
     conduction two layers: temperatures, set time, skin
     cycle      shot after shot: how the mold's wall softens
     clamping   opening force, the gap between bolts

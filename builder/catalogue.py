@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
-from builder import fleet, materials, reader, records
-from builder.model import Ingredient, MoldRecord, Tables
+from builder import fleet, materials, reader, records, requests
+from builder.model import Ingredient, MoldRecord, Request, Tables
 from builder.store import Store
 
 
@@ -20,6 +20,7 @@ class Catalogue:
     tables: Tables
     colours: Mapping[str, tuple[Ingredient, ...]]
     """Recipes to start from, by id."""
+    requests: tuple[Request, ...] = ()
 
 
 def build_all(
@@ -28,7 +29,9 @@ def build_all(
     """The molds under `molds`, by slug; Faults of all of them together."""
     tables = materials.load()
     read = fleet.build_molds(molds, tables, store, progress)
-    return Catalogue(molds=read, tables=tables, colours=load_colours())
+    slugs = [record.spec.slug for record in read]
+    asked = requests.load(molds, slugs)
+    return Catalogue(molds=read, tables=tables, colours=load_colours(), requests=asked)
 
 
 def load_colours() -> Mapping[str, tuple[Ingredient, ...]]:

@@ -43,7 +43,9 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     def generate(self, config: MkDocsConfig) -> None:
         """Compute the generated site; Faults of all molds together."""
         molds = catalogue.build_all(Path(self.config.molds), Store(Path(self.config.store)), self.progress)
-        self.generated = site.generate(molds, config.theme["language"], config.site_url or "")
+        self.generated = site.generate(
+            molds, config.theme["language"], config.site_url or "", config.site_name
+        )
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Watch the molds, word the frame, and date the build by nothing that changes between builds."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from importlib import metadata
 from pathlib import Path
 
-from builder import build, compare, disk, giveaway, leaflet, pictures, site, spec, versions
+from builder import build, compare, disk, giveaway, leaflet, pictures, published, spec, versions
 from builder.model import Download, MoldRecord, Picture, Reading, Tables, Version
 from builder.problems import Faults, Problem, Where
 from builder.store import LIBRARIES, Store, canonical, library_version, sha256, stage_version
@@ -72,7 +72,7 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
     shown, drawn = drawings(record, reading, tables)
     version = told(record, order, shown)
     made = {
-        "record.json": canonical(site.published(record)),
+        "record.json": canonical(published.published(record)),
         "CHANGES.md": leaflet.changes(version, order.texts).encode(),
     }
     given = {

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import json
+import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from importlib import resources
 from pathlib import Path
 
-from builder import pagedata, pictures, reader, records
+from builder import pagedata, pictures, published, reader, versions
 from builder.catalogue import Catalogue
-from builder.model import MoldRecord
+from builder.model import MoldRecord, Version
 from builder.pages import CollectionPages, MoldPages, Words
 from builder.texts import Texts, flatten
 
@@ -19,21 +19,23 @@ PER_PAGE = 48
 Generated = Mapping[str, str | Path]
 
 
-def generate(catalogue: Catalogue, language: str = "en", site_url: str = "") -> Generated:
-    """Everything that is not written by hand: pages (.md), data, downloads and pictures, by address."""
+def generate(
+    catalogue: Catalogue, language: str = "en", site_url: str = "", site_name: str = "Shotbook"
+) -> Generated:
+    """Everything that is not written by hand: pages (.md), data, downloads and pictures, by address.
+
+    `site_url` is where the site will stand, for codes, feed and structured data; links need it not.
+    """
     words = Words(texts(language))
-    pages, molds = CollectionPages(words), MoldPages(words)
     index = pagedata.index_data(catalogue.molds, words.texts)
-    fixed = pages.fixed(catalogue.tables, catalogue.colours, catalogue.molds)
-    return {
-        **dict(_catalogue(index, pages)),
-        **{f"{name}.md": text for name, text in fixed.items()},
-        **{uri: thing for record in catalogue.molds for uri, thing in _mold(record, molds, site_url)},
-        "data/colours.js": pagedata.script(
-            "shotbook.colours", pagedata.colours_data(catalogue.colours, pages.texts)
-        ),
-        "data/index.js": pagedata.script("shotbook.index", index),
+    found = {
+        **dict(_collection(catalogue, index, CollectionPages(words))),
+        **{uri: thing for record in catalogue.molds for uri, thing in _mold(record, words, site_url)},
+        "data/mold.schema.json": published.schema(),
+        "feed.xml": published.feed([v for m in catalogue.molds for v in m.versions], site_name, site_url),
+        "app.webmanifest": published.compact(_app(words.texts, site_name)),
     }
+    return {**found, "sw.js": _worker(found, words)}
 
 
 def texts(language: str) -> Texts:
@@ -52,29 +54,54 @@ def shell(language: str) -> dict[str, str]:
     return {k.removeprefix("page.shell."): v for k, v in entries.items() if k.startswith("page.shell.")}
 
 
-def _catalogue(index: Sequence[Mapping[str, object]], pages: CollectionPages) -> Iterator[tuple[str, str]]:
-    """The catalogue's pages: the first is the site's own, the others lie in a folder."""
+def _collection(
+    catalogue: Catalogue, index: Sequence[Mapping[str, object]], pages: CollectionPages
+) -> Iterator[tuple[str, str]]:
+    """The catalogue's pages, the pages that there are once, and the data that all scripts share."""
     groups = [index[start : start + PER_PAGE] for start in range(0, len(index), PER_PAGE)] or [()]
     for number, group in enumerate(groups, 1):
         uri = "index.md" if number == 1 else f"catalogue/{number}.md"
         yield uri, pages.catalogue(group, number, len(groups), len(index))
+    for name, text in pages.fixed(catalogue.tables, catalogue.colours, catalogue.molds).items():
+        yield f"{name}.md", text
+    titles = {record.spec.slug: record.spec.title for record in catalogue.molds}
+    yield "requests.md", pages.requests(catalogue.requests, titles)
+    colours = pagedata.colours_data(catalogue.colours, pages.texts)
+    yield "data/colours.js", pagedata.script("shotbook.colours", colours)
+    yield "data/index.js", pagedata.script("shotbook.index", index)
 
 
-def _mold(record: MoldRecord, pages: MoldPages, site_url: str) -> Iterator[tuple[str, str | Path]]:
+def _mold(record: MoldRecord, words: Words, site_url: str) -> Iterator[tuple[str, str | Path]]:
     """Everything of one mold."""
-    slug = record.spec.slug
-    yield f"molds/{slug}.md", pages.mold(record)
+    slug, pages = record.spec.slug, MoldPages(words)
+    yield f"molds/{slug}.md", pages.mold(record, published.structured(record, site_url))
     yield f"cards/{slug}.html", pages.card(record)
     yield f"cards/{slug}.svg", code(f"{site_url}molds/{slug}.html")
-    for download in record.downloads:
-        yield f"molds/{slug}/{download.name}", download.path
-    for picture in record.pictures:
-        for name in picture.files.values():
-            yield f"molds/{slug}/{name}", record.assets / name
-        if picture.turnable:
-            yield f"molds/{slug}/{picture.turnable.file}", record.assets / picture.turnable.file
-    yield f"data/molds/{slug}.js", pagedata.script("shotbook.mold", pagedata.mold_data(record, pages.texts))
-    yield f"data/molds/{slug}.json", json.dumps(published(record), ensure_ascii=False, indent=1) + "\n"
+    yield from _files(f"molds/{slug}", record)
+    yield f"data/molds/{slug}.js", pagedata.script("shotbook.mold", pagedata.mold_data(record, words.texts))
+    yield f"data/molds/{slug}.json", published.as_json(record)
+    for old in record.spec.renamed_from:
+        yield (
+            f"molds/{old}.html",
+            words.render("moved.html.jinja", title=record.spec.title, address=f"{slug}.html"),
+        )
+    for version in record.versions:
+        place = f"molds/{slug}/v{version.version}"
+        yield f"{place}.md", CollectionPages(words).version(version, record.versions[0])
+        yield from _files(place, version)
+        frozen = record.spec.folder / versions.FOLDER / version.version / "record.json"
+        if frozen.exists():
+            yield f"data/molds/{slug}/{version.version}.json", frozen
+
+
+def _files(place: str, thing: MoldRecord | Version) -> Iterator[tuple[str, Path]]:
+    """Downloads and pictures of a mold or of a version of it."""
+    for download in thing.downloads:
+        yield f"{place}/{download.name}", download.path
+    for picture in thing.pictures:
+        turnable = (picture.turnable.file,) if picture.turnable else ()
+        for name in (*picture.files.values(), *turnable):
+            yield f"{place}/{name}", thing.assets / name
 
 
 def code(address: str) -> str:
@@ -82,23 +109,42 @@ def code(address: str) -> str:
     return pictures.qr_svg(address).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
 
 
-def published(record: MoldRecord) -> dict[str, object]:
-    """A mold's record as anybody may read it: no path of the machine that built it."""
-    told = {
-        "measurement": records.to_json(record.measurement),
-        "advice": records.to_json(record.advice),
-        "files": [{"name": d.name, "size_bytes": d.size_bytes, "sha256": d.sha256} for d in record.downloads],
+def _app(words: Texts, site_name: str) -> dict[str, object]:
+    """The web application manifest: what a phone needs to put the bench on its first screen."""
+    icons = [
+        {"src": f"assets/icon-{px}.png", "sizes": f"{px}x{px}", "type": "image/png"} for px in (192, 512)
+    ]
+    return {
+        "name": site_name,
+        "short_name": site_name,
+        "description": words.say("page.catalogue.description"),
+        "lang": words.language,
+        "start_url": "bench.html",
+        "scope": ".",
+        "display": "standalone",
+        "background_color": "#fafbf7",
+        "theme_color": "#0b5f56",
+        "icons": icons,
     }
-    spec = record.spec
-    about = {
-        "slug": spec.slug,
-        "title": spec.title,
-        "version": spec.version,
-        "kind": spec.kind,
-        "cavities": spec.cavities,
-        "plastisol": spec.plastisol,
-        "mold_material": spec.mold_material,
-        "licence": spec.licence,
-        "author": spec.author,
-    }
-    return {**about, **told}
+
+
+def _worker(generated: Generated, words: Words) -> str:
+    """The script that keeps the site for when there is no network."""
+    told = [
+        uri.removesuffix(".md") + ".html" if uri.endswith(".md") else uri for uri in generated if _kept(uri)
+    ]
+    theme = resources.files("builder").joinpath("theme", "assets")
+    assets = sorted(f"assets/{file.name}" for file in theme.iterdir())
+    digest = hashlib.sha256()
+    for uri, thing in generated.items():
+        digest.update(f"{uri} {thing if isinstance(thing, str) else thing.name}".encode())
+    for file in sorted(theme.iterdir(), key=lambda file: file.name):
+        digest.update(file.read_bytes())
+    return words.render("sw.js.jinja", version=digest.hexdigest()[:16], files=[*told, *assets])
+
+
+def _kept(uri: str) -> bool:
+    """Whether it is fetched ahead: pages, what scripts read, and the smallest pictures."""
+    if uri.endswith((".md", ".js", ".html")):
+        return not uri.startswith("molds/") or uri.endswith(".md")
+    return uri.startswith("cards/") or uri.endswith("-400.webp")

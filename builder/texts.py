@@ -45,8 +45,9 @@ class Texts:
         return _SLOT.sub(put, self.entries[key])
 
     def word(self, word: str) -> str:
-        """A word of the builder (a role, a kind, an outcome), in this language if it is listed."""
-        return self.entries.get(f"words.{word}", word)
+        """A word of the builder (a role, a plastisol, an outcome), in this language if it is listed."""
+        listed = (self.entries.get(f"{section}.{word}") for section in ("words", "plastisol", "material"))
+        return next((name for name in listed if name), word)
 
     def name(self, section: str, id_: str) -> str:
         """The name of a table's entry or of a figure; its id in words where the language file has none.

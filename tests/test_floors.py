@@ -17,7 +17,7 @@ FLOORS = (
     {"disk", "model", "problems", "records", "texts", "units"},
     {
         "heat",
-        "recipes",
+        "recipes", "published",
         "conduction",
         "cycle",
         "clamping",

@@ -7,7 +7,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from builder.model import Ingredient, MoldRecord, Tables, Unit
+from builder.model import Ingredient, MoldRecord, Request, Tables, Unit, Version
 from builder.pages.words import Words, declared
 
 """What goes wrong whatever the mold's numbers say."""
@@ -78,6 +78,20 @@ class CollectionPages:
                 if key.startswith("material.")
             },
         }
+
+    def version(self, version: Version, newest: Version) -> str:
+        """A released version's own page; `newest` is the newest one of the same mold."""
+        return self.words.render(
+            "version.md.jinja",
+            v=version,
+            newer=None if version == newest else newest,
+            folder=f"v{version.version}",
+            pictures={picture.name: picture for picture in version.pictures},
+        )
+
+    def requests(self, requests: Sequence[Request], titles: Mapping[str, str]) -> str:
+        """What people asked for; `titles` are those of the molds by slug."""
+        return self.words.render("requests.md.jinja", requests=requests, titles=titles)
 
     def fixed(
         self, tables: Tables, colours: Mapping[str, Sequence[Ingredient]], molds: Sequence[MoldRecord]

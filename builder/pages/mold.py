@@ -39,8 +39,8 @@ class MoldPages:
         """Write in these words."""
         self.words, self.texts = words, words.texts
 
-    def mold(self, record: MoldRecord) -> str:
-        """A mold's own page."""
+    def mold(self, record: MoldRecord, structured: str = "") -> str:
+        """A mold's own page; `structured` is its description for search engines (JSON-LD)."""
         view = mold_view(record)
         own = record.advice.windows[0]
         return self.words.render(
@@ -48,6 +48,7 @@ class MoldPages:
             description=self.describe(record),
             grid=self.grid(record, view["plastisols"], view["materials"]),
             part_rows=part_rows,
+            structured=Markup(structured),
             figures=self.figures(record, view["amounts"]),
             plot=own.plot and Markup(plots.window_svg(own.plot, self.texts)),
             **view,

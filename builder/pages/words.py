@@ -43,6 +43,7 @@ class Words:
         )
         self.env.globals.update(
             say=self.say,
+            text=texts.say,
             tell=self.tell,
             describe=texts.describe,
             num=self.number,

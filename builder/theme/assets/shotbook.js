@@ -174,6 +174,7 @@ const shotbook = (() => {
   }
 
   document.addEventListener("DOMContentLoaded", () => { units(); menu(); choose(); card(); });
+  if (location.protocol.startsWith("http")) navigator.serviceWorker?.register(`${base}/sw.js`).catch(() => {});
   return {
     load, write, remember, recall, base,
     mold: (data) => asked[data.slug]?.done(data),
