@@ -94,26 +94,36 @@ def _neighbours(faces: NDArray[np.int32]) -> tuple[Index, Index]:
 
 def flats(skin: Surface, least_mm2: float) -> list[Flat]:
     """Flat regions of at least the area, the largest first; smoothly curved patches are none."""
-    found = [_flat(skin, facets) for facets in smooth(skin, least_mm2)]
-    return sorted((flat for flat in found if flat), key=lambda flat: (-flat.area_mm2, *flat.point.round(6)))
+    found = [flat(skin, facets) for facets in patches(skin, least_mm2)]
+    return sorted((one for one in found if one), key=lambda one: (-one.area_mm2, *one.point.round(6)))
 
 
-def smooth(skin: Surface, least_mm2: float, among: NDArray[np.bool_] | None = None) -> list[Index]:
+def patches(skin: Surface, least_mm2: float, among: NDArray[np.bool_] | None = None) -> list[Index]:
     """Facets (of those `among`) that hang together without a bend, for every patch of at least the area."""
+    label = smooth(skin, among)
+    wanted = np.ones(len(label), dtype=bool) if among is None else among
+    return members(label, np.bincount(label, weights=skin.areas_mm2 * wanted) >= least_mm2)
+
+
+def smooth(skin: Surface, among: NDArray[np.bool_] | None = None) -> Index:
+    """A number (f,) for each facet, the same for facets that hang together without a bend."""
     one, two = skin.beside.T
-    level = np.einsum("ij,ij->i", skin.normals[one], skin.normals[two]) > BEND_COSINE
-    wanted = np.ones(len(skin.faces), dtype=bool) if among is None else among
-    joined = skin.beside[level & wanted[one] & wanted[two]]
-    count = len(skin.faces)
-    graph = coo_array((np.ones(len(joined), np.int8), (joined[:, 0], joined[:, 1])), shape=(count, count))
-    _, label = connected_components(graph, directed=False)
-    area = np.bincount(label, weights=skin.areas_mm2 * wanted)
+    joined = np.einsum("ij,ij->i", skin.normals[one], skin.normals[two]) > BEND_COSINE
+    if among is not None:
+        joined &= among[one] & among[two]
+    pairs, count = skin.beside[joined], len(skin.faces)
+    graph = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
+    return np.asarray(connected_components(graph, directed=False)[1], np.int64)
+
+
+def members(label: Index, wanted: NDArray[np.bool_]) -> list[Index]:
+    """The facets of each wanted label."""
     order = np.argsort(label, kind="stable")
     start = np.r_[0, np.cumsum(np.bincount(label))]
-    return [order[start[k] : start[k + 1]] for k in np.flatnonzero(area >= least_mm2)]
+    return [order[start[k] : start[k + 1]] for k in np.flatnonzero(wanted)]
 
 
-def _flat(skin: Surface, facets: Index) -> Flat | None:
+def flat(skin: Surface, facets: Index) -> Flat | None:
     """The facets as a flat region, if they lie within FLAT_MM of one plane."""
     area = skin.areas_mm2[facets]
     normal = (skin.normals[facets] * area[:, None]).sum(axis=0)
@@ -125,10 +135,10 @@ def _flat(skin: Surface, facets: Index) -> Flat | None:
     return Flat(facets=facets, normal=normal, point=point, area_mm2=float(area.sum()))
 
 
-def rim(skin: Surface, flat: Flat) -> tuple[Index, Index]:
+def rim(skin: Surface, region: Flat) -> tuple[Index, Index]:
     """Edges (e, 2) between the region and the rest, and the facet beyond each (e,)."""
     inside = np.zeros(len(skin.faces), dtype=bool)
-    inside[flat.facets] = True
+    inside[region.facets] = True
     here = inside[skin.beside]
     border = here[:, 0] != here[:, 1]
     beyond = np.where(here[border, 0], skin.beside[border, 1], skin.beside[border, 0])

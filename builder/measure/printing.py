@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.measure.flats import Index, Surface, flats, smooth, surface
+from builder.measure.flats import Index, Surface, flats, patches, surface
 from builder.model import PartMeasure, PartSpec, Solid, Vec3, Vouch
 
 Array = NDArray[np.float64]
@@ -146,10 +146,10 @@ def flatness_mm(skin: Surface) -> float | None:
     """Highest less lowest point of the parting face at z = 0 over its best plane; None without one."""
     near = np.abs(skin.vertices[skin.faces][:, :, 2]).max(axis=1) < LEVEL_MM
     level = near & (np.abs(skin.normals[:, 2]) > LEVEL)
-    patches = smooth(skin, 1.0, among=level)
-    if not patches:
+    faces = patches(skin, 1.0, among=level)
+    if not faces:
         return None
-    patch = max(patches, key=lambda facets: float(skin.areas_mm2[facets].sum()))
+    patch = max(faces, key=lambda facets: float(skin.areas_mm2[facets].sum()))
     points = skin.vertices[np.unique(skin.faces[patch])]
     matrix = np.column_stack([points[:, :2], np.ones(len(points))])
     rest = points[:, 2] - matrix @ np.linalg.lstsq(matrix, points[:, 2], rcond=None)[0]

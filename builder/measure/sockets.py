@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from builder import mesh
-from builder.measure.flats import Flat, Index, Points, Surface, flats, rim, surface
+from builder.measure.flats import Flat, Index, Points, Surface, flat, flats, members, rim, smooth, surface
 from builder.model import EyeSocket, Solid
 
 DIAMETERS_MM = (1.5, 25.0)
@@ -16,6 +16,8 @@ ARC_DEG = 100.0
 """Least arc from which a circle is believed: below it the radius of a fit is loose."""
 STEEP = 0.5
 """A wall leans at most 60 degrees from upright: cosine of its normal to the floor's."""
+RISE_MM = 0.05
+LEAST_EDGES = 5
 LEAN_SHARE = 0.2
 """How far a wall may lean out over its height, as a share of the radius (draft)."""
 SLOT_MM = (0.4, 5.0)
@@ -25,8 +27,7 @@ SLOT_MM2 = 25.0
 def eye_sockets(bait: Solid) -> tuple[EyeSocket, ...]:
     """Round recesses with a flat floor, the larger first, also where the wall breaks out of the side."""
     skin = surface(bait)
-    least = 0.2 * np.pi * DIAMETERS_MM[0] ** 2 / 4
-    found = [_socket(skin, flat) for flat in flats(skin, least)]
+    found = [_socket(skin, floor) for facets in _floors(skin) if (floor := flat(skin, facets))]
     return tuple(sorted((s for s in found if s), key=_order))
 
 
@@ -42,21 +43,35 @@ def hook_slot(bait: Solid) -> bool:
     return any(_face_each_other(skin, a, b) for k, a in enumerate(walls) for b in walls[:k])
 
 
+def _floors(skin: Surface) -> list[Index]:
+    """Patches of at least a fifth of the smallest eye with some walls that rise from their rim."""
+    label = smooth(skin)
+    walled = np.zeros(label.max(initial=0) + 1)
+    for one, two in (skin.beside.T, skin.beside.T[::-1]):
+        upright = np.abs(np.einsum("ij,ij->i", skin.normals[one], skin.normals[two])) < STEEP
+        floor, wall = one[upright], two[upright]
+        up = skin.vertices[skin.faces[wall]] - skin.vertices[skin.faces[floor, 0]][:, None]
+        rises = np.einsum("eij,ej->ei", up, skin.normals[floor]).max(axis=1) > RISE_MM
+        walled += np.bincount(label[floor[rises]], minlength=len(walled))
+    area = np.bincount(label, weights=skin.areas_mm2)
+    return members(label, (walled >= LEAST_EDGES) & (area > 0.2 * np.pi * DIAMETERS_MM[0] ** 2 / 4))
+
+
 def _socket(skin: Surface, floor: Flat) -> EyeSocket | None:
     """The floor's socket, where its rim rises along one circle and leaves it only through the side."""
     edges, beyond = rim(skin, floor)
     rising = _rises(skin, floor, beyond)
-    if rising.sum() < 5:
+    if rising.sum() < LEAST_EDGES:
         return None
     turn = mesh.frame(floor.normal)
-    flat = (skin.vertices[edges] - floor.point) @ turn[:2].T
-    corners = _corners(flat[rising])
-    if len(corners) < 5:
+    plan = (skin.vertices[edges] - floor.point) @ turn[:2].T
+    corners = _corners(plan[rising])
+    if len(corners) < LEAST_EDGES:
         return None
     centre, radius = _circle(corners)
     off = np.abs(np.linalg.norm(corners - centre, axis=1) - radius).max()
-    outside = np.linalg.norm(flat.reshape(-1, 2) - centre, axis=1).max() - radius
-    arc_mm = float(np.linalg.norm(np.diff(flat[rising], axis=1)[:, 0], axis=1).sum())
+    outside = np.linalg.norm(plan.reshape(-1, 2) - centre, axis=1).max() - radius
+    arc_mm = float(np.linalg.norm(np.diff(plan[rising], axis=1)[:, 0], axis=1).sum())
     wide = DIAMETERS_MM[0] <= 2 * radius <= DIAMETERS_MM[1]
     if not wide or max(off, outside) > ROUND_SHARE * radius or arc_mm < np.radians(ARC_DEG) * radius:
         return None
@@ -75,7 +90,7 @@ def _rises(skin: Surface, floor: Flat, beyond: Index) -> Index:
     """Which facets beyond the rim are walls that stand up from the floor."""
     height = ((skin.vertices[skin.faces[beyond]] - floor.point) @ floor.normal).max(axis=1)
     upright = np.abs(skin.normals[beyond] @ floor.normal) < STEEP
-    return np.asarray(upright & (height > 0.05))
+    return np.asarray(upright & (height > RISE_MM))
 
 
 def _corners(segments: Points) -> Points:
