@@ -297,7 +297,7 @@ def fill_margins(asked: Rows, shot: Shot) -> Array:
     flatness = asked.flatness[:, None]
     gap = np.maximum(open_share(_ELAPSED, early[..., None], flatness), 1e-6)
     drag = asked.stays[:, None] + asked.skins[:, None] * np.exp((flatness - 4) * np.log(gap))
-    flow = np.minimum(rate, push / drag) @ _PORTION
+    flow = np.einsum("...p,p->...", np.minimum(rate, push / drag), _PORTION)
     return np.asarray(seconds * flow / (asked.needs_ml * 1e-6))
 
 

@@ -48,7 +48,7 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
         findings=findings.of_mold(known, windows[0], eye_fits=eye_mm is not None),
         eye_mm=eye_mm,
         eye_suggested=suggested,
-        troubles=trouble.troubles(known, window.point(known, 0).trial_c, windows[0]),
+        troubles=trouble.troubles(known, known.points[0].trial_c, windows[0]),
         sensitivity=window.sensitivity(known),
         shots=logbook.compared(known, spec.shots),
     )
@@ -65,8 +65,8 @@ def _error_mm(known: Ground) -> float:
 
 def figures(known: Ground, own: Window, measured: Mapping[str, Figure]) -> dict[str, Figure]:
     """The mold's headline figures by name: what was measured, and the window's own."""
-    shot_c = window.point(known, 0).trial_c
-    constants = {name: values[[0]] for name, values in known.constants.items()}
+    shot_c = known.points[0].trial_c
+    constants = known.own()
     found = {
         **measured,
         "hold": own.hold_s,

@@ -75,7 +75,7 @@ def _short_at(verdict: PathVerdict, error_mm: float) -> Finding:
 
 def of_mold(known: Ground, own: Window, *, eye_fits: bool) -> tuple[Finding, ...]:
     """Findings of the mold's own pair that no other place tells: wall, halves, feeding, air, eyes."""
-    constants = {name: values[[0]] for name, values in known.constants.items()}
+    constants = known.own()
     shot_c = own.shoot_c.value if own.shoot_c else known.pairs[0].plastisol.values["shoot"].high
     found = [
         *of_first_shot(known, shot_c),

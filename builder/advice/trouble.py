@@ -121,7 +121,7 @@ def air_pressure_mpa(known: Ground, constants: Constants) -> Array | None:
 
 def troubles(known: Ground, shot_c: float, own: Window) -> tuple[Trouble, ...]:
     """Everything that may go wrong at this temperature with the mold's own pair, the likeliest first."""
-    constants = {name: values[[0]] for name, values in known.constants.items()}
+    constants = known.own()
     row = repeated(known, 0, shot_c, shots=heating.SHOTS)
     first = repeated(known, 0, shot_c, shots=1)
     softened = samples.figure(first.softened, "share", "advice.because.softened")

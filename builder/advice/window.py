@@ -23,6 +23,8 @@ from builder.model import (
 )
 
 LIKELY, SURE = 0.5, 0.95
+_AS_GOOD = 0.05
+"""Temperatures that suit nearly as many samples as the best count as good as it."""
 _MARGINS = np.array([1.0, 1.5])
 _THICKER = np.geomspace(0.4, 5.0, 15)
 """Thicknesses of a deciding section, as multiples of its own, at which its margin is looked up."""
@@ -30,8 +32,18 @@ _RATES_ML_S = np.geomspace(1.5, 80.0, 14)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """Where to shoot one pair; `shoot_c` is None when the window is empty, `trial_c` the hottest try then."""
+
+    shoot_c: float | None
+    trial_c: float
+    sure_c: tuple[float, float] | None
+    likely_c: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ground:
-    """What all windows of a mold stand on; arrays of shape (pairs, samples)."""
+    """What all windows of a mold stand on; arrays of shape (pairs, samples) unless told otherwise."""
 
     measurement: Measurement
     pairs: tuple[Pair, ...]
@@ -42,9 +54,16 @@ class Ground:
     """The sections that can decide; None where nothing is known of the paths."""
     fill_c: Array
     mold_limit_c: Array
-    limit_c: Array
+    points: tuple[Point, ...]
     hot: heating.Heating
     body: heating.Body
+    cool_s: Array
+    rest_s: Array
+    """Cooling and rest at each pair's point, (pairs, solutions of the wall)."""
+
+    def own(self, index: int = 0) -> Constants:
+        """The constants of one pair, (1, samples)."""
+        return {name: values[[index]] for name, values in self.constants.items()}
 
 
 def ground(measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[str, Sourced]) -> Ground:
@@ -55,6 +74,12 @@ def ground(measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[st
     fill = paths.fill_limit_c(rows, constants) if rows else constants["set"] + constants["on_the_way"]
     thick = heating.body(measurement, practice)
     hot = heating.heating(thick, constants)
+    mold_limit = heating.mold_limit_c(hot)
+    top = np.minimum(mold_limit, constants["limit"])
+    points = tuple(
+        point(fill[row], top[row], pair.plastisol.values["shoot"]) for row, pair in enumerate(pairs)
+    )
+    shot_c = np.array([[where.trial_c] for where in points]) + np.zeros_like(hot.some["room"])
     return Ground(
         measurement=measurement,
         pairs=tuple(pairs),
@@ -63,10 +88,12 @@ def ground(measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[st
         ways=found,
         rows=rows,
         fill_c=fill,
-        mold_limit_c=heating.mold_limit_c(hot),
-        limit_c=constants["limit"],
+        mold_limit_c=mold_limit,
+        points=points,
         hot=hot,
         body=thick,
+        cool_s=heating.cool_s(hot, shot_c),
+        rest_s=heating.rest_s(hot, shot_c),
     )
 
 
@@ -81,24 +108,11 @@ def fill_limits(
     return paths.fill_limit_c(rows, samples.draw(pairs, practice, count))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Point:
-    """Where to shoot one pair; `shoot_c` is None when the window is empty, `trial_c` the hottest try then."""
-
-    shoot_c: float | None
-    trial_c: float
-    sure_c: tuple[float, float] | None
-    likely_c: tuple[float, float] | None
-
-
-def point(known: Ground, index: int) -> Point:
+def point(fill: Array, top: Array, trade: Sourced) -> Point:
     """The recommended temperature: within the trade's range, where most samples fill and nothing suffers."""
-    fill = known.fill_c[index]
-    top = np.minimum(known.mold_limit_c[index], known.limit_c[index])
-    trade = known.pairs[index].plastisol.values["shoot"]
     tried = np.arange(np.ceil(trade.low), np.floor(trade.high) + 1)
     good = np.mean((fill <= tried[:, None]) & (tried[:, None] <= top), axis=1)
-    best = tried[good >= good.max() - 0.05]
+    best = tried[good >= good.max() - _AS_GOOD]
     middle = float(best[len(best) // 2])
     return Point(
         shoot_c=middle if good.max() >= LIKELY else None,
@@ -114,35 +128,43 @@ def _between(low: np.floating, high: np.floating) -> tuple[float, float] | None:
 
 def window(known: Ground, index: int, *, whole: bool) -> Window:
     """The window of one pair; `whole` for the mold's own, with every path and the data of its drawing."""
-    where = point(known, index)
-    constants = {name: values[[index]] for name, values in known.constants.items()}
-    likely = where.likely_c or (where.trial_c, where.trial_c)
-    shoot = where.shoot_c and Figure(
-        value=where.shoot_c,
-        low=min(where.shoot_c, likely[0]),
-        high=max(where.shoot_c, min(likely[1], known.pairs[index].plastisol.values["limit"].high)),
-        unit="c",
-        because="advice.because.shoot",
-        origin="computed",
-    )
+    where, pair, constants = known.points[index], known.pairs[index], known.own(index)
+    shoot = _shoot(where, pair)
     limits = (
         samples.figure(known.fill_c[index], "c", "advice.because.fill_limit"),
         samples.figure(known.mold_limit_c[index], "c", "advice.because.mold_limit"),
-        _known(known.pairs[index].plastisol.values["limit"], "advice.because.plastisol_limit"),
+        _known(pair.plastisol.values["limit"], "advice.because.plastisol_limit"),
     )
     return Window(
-        plastisol=known.pairs[index].plastisol.id,
-        mold_material=known.pairs[index].mold.id,
+        plastisol=pair.plastisol.id,
+        mold_material=pair.mold.id,
         fill_c=limits[0],
         mold_limit_c=limits[1],
         plastisol_limit_c=limits[2],
-        shoot_c=shoot or None,
+        shoot_c=shoot,
         sure_c=where.sure_c,
         likely_c=where.likely_c,
-        **_times(known, index, where.trial_c, constants),
+        hold_s=samples.figure(hold_s(known, constants, where.trial_c), "s", "advice.because.hold"),
+        cool_s=samples.figure(known.cool_s[index], "s", "advice.because.cool"),
+        rest_s=samples.figure(known.rest_s[index], "s", "advice.because.rest"),
         paths=verdicts(known, constants, where.trial_c, every=whole),
         findings=(),
-        plot=_plot(known, constants, limits, shoot or None) if whole else None,
+        plot=_plot(known, constants, limits, shoot) if whole else None,
+    )
+
+
+def _shoot(where: Point, pair: Pair) -> Figure | None:
+    """The recommended point with its likely range, never beyond what plastisol stands."""
+    if where.shoot_c is None:
+        return None
+    low, high = where.likely_c or (where.shoot_c, where.shoot_c)
+    return Figure(
+        value=where.shoot_c,
+        low=min(where.shoot_c, low),
+        high=max(where.shoot_c, min(high, pair.plastisol.values["limit"].high)),
+        unit="c",
+        because="advice.because.shoot",
+        origin="computed",
     )
 
 
@@ -155,17 +177,6 @@ def _known(value: Sourced, because: str) -> Figure:
         because=because,
         origin="common practice",
     )
-
-
-def _times(known: Ground, index: int, shot_c: float, constants: Constants) -> dict[str, Figure]:
-    """Hold, cooling and rest of one pair at one temperature."""
-    one = heating.only(known.hot, index)
-    temperature = np.full_like(one.some["room"], shot_c)
-    return {
-        "hold_s": samples.figure(hold_s(known, constants, shot_c), "s", "advice.because.hold"),
-        "cool_s": samples.figure(heating.cool_s(one, temperature), "s", "advice.because.cool"),
-        "rest_s": samples.figure(heating.rest_s(one, temperature), "s", "advice.because.rest"),
-    }
 
 
 def hold_s(known: Ground, constants: Constants, shot_c: float) -> Array:
@@ -196,20 +207,21 @@ def verdicts(known: Ground, constants: Constants, shot_c: float, *, every: bool)
     shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
     judged = [(way, flow.fill_margins(way.rows, shot)[0]) for way in known.ways]
     judged.sort(key=lambda item: float(np.median(item[1].min(axis=-1))))
-    return tuple(_verdict(way, margins, shot) for way, margins in judged[: None if every else 1])
+    return tuple(_verdict(way, margins, shot, every=every) for way, margins in judged[: None if every else 1])
 
 
-def _verdict(way: Way, margins: Array, shot: flow.Shot) -> PathVerdict:
+def _verdict(way: Way, margins: Array, shot: flow.Shot, *, every: bool) -> PathVerdict:
     """One path: its margin, the section that decides, the thickness that it needs."""
     margin = samples.figure(margins.min(axis=-1), "count", "advice.because.margin")
     section = int(np.argmin(np.median(margins, axis=0)))
-    critical, needed = thicknesses(way, section, shot)
+    sound = margin.value >= _MARGINS[1]
+    critical, needed = thicknesses(way, section, shot) if every or not sound else (None, None)
     return PathVerdict(
         path=way.path.name,
         bait=way.path.bait,
         margin=margin,
         deciding=way.path.stations[way.sections.station[section]],
-        needed_mm=None if margin.value >= _MARGINS[1] else needed,
+        needed_mm=None if sound else needed,
         critical_mm=critical,
     )
 
@@ -218,15 +230,10 @@ def thicknesses(way: Way, section: int, shot: flow.Shot) -> tuple[Figure, Figure
     """Thickness of the place around a section at which its own margin is 1, and 1.5."""
     run = flow.thin_run(way.sections, section)
     tried = way.sections.thickness_mm[section] * _THICKER
-    lowest = [
-        flow.fill_margins(flow.rows(flow.resized(way.sections, run, x)).pick(run), shot)[0].min(axis=-1)
-        for x in tried
-    ]
-    rising = np.maximum.accumulate(np.log(np.maximum(np.array(lowest), 1e-12)), axis=0)
-    found = [
-        np.exp([np.interp(np.log(margin), column, np.log(tried)) for column in rising.T])
-        for margin in _MARGINS
-    ]
+    each = [flow.rows(flow.resized(way.sections, run, float(x))).pick(run) for x in tried]
+    margins = flow.fill_margins(flow.joined(each), shot)[0].reshape(-1, len(tried), int(run.sum()))
+    rising = np.maximum.accumulate(np.log(np.maximum(margins.min(axis=-1), 1e-12)), axis=1)
+    found = [np.exp([np.interp(np.log(margin), row, np.log(tried)) for row in rising]) for margin in _MARGINS]
     return (
         samples.figure(found[0], "mm", "advice.because.critical"),
         samples.figure(found[1], "mm", "advice.because.needed"),
