@@ -6,12 +6,15 @@ Scripts choose and place; what they show was written by units, so that no number
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from builder import plots, records, units
-from builder.model import Advice, Amounts, Figure, Finding, Ingredient, MoldRecord, Picture, Window
+from builder.model import Advice, Amounts, Figure, Finding, Ingredient, MoldRecord, Picture, Unit, Window
 from builder.texts import Texts
+
+MOST_MOVES = 6
+"""Constants that a mold's page lists; the rest move little."""
 
 Shown = list[str]
 """Metric value and span, and US value and span where they differ: what pages.Pages.number writes."""
@@ -43,8 +46,72 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "a": {amounts.plastisol: amounts_data(amounts, language) for amounts in record.advice.amounts},
         "w": windows_data(record.advice, texts),
         "over": {p.name: overlay_data(p, texts) for p in record.pictures if p.overlay_svg or p.labels},
-        "ways": ways(record, texts),
+        "plots": {"window": window_plot(record, texts), "ways": ways(record, texts)},
+        "names": {
+            "plastisol": named("plastisol", (a.plastisol for a in record.advice.amounts), texts),
+            "material": named("material", (w.mold_material for w in record.advice.windows), texts),
+        },
+        "tables": {"why": why(record, texts), "moves": moves(record, texts)},
+        "turn": {key: texts.say(f"pictures.turn.{key}") for key in texts.under("pictures.turn")},
     }
+
+
+def named(section: str, ids: Iterable[str], texts: Texts) -> list[tuple[str, str]]:
+    """Ids, each once and in order, with their names."""
+    return [(one, texts.name(section, one)) for one in dict.fromkeys(ids)]
+
+
+def why(record: MoldRecord, texts: Texts) -> list[list[str | Shown]]:
+    """Every figure of the page with its name, its texts, how it came about and where from."""
+    own, amounts = record.advice.windows[0], record.advice.amounts
+    bait_g = next(a for a in amounts if a.plastisol == own.plastisol).bait_g[0]
+    said = {
+        "page.glance.weight": bait_g,
+        "page.glance.shoot": own.shoot_c,
+        "page.window.fill": own.fill_c,
+        "page.window.mold_limit": own.mold_limit_c,
+        "page.window.plastisol_limit": own.plastisol_limit_c,
+        "page.glance.hold": own.hold_s,
+        "page.glance.cool": own.cool_s,
+        "page.glance.rest": own.rest_s,
+    }
+    figures = [(texts.name("figure", name), figure) for name, figure in record.advice.figures.items()]
+    figures += [(texts.say(key), figure) for key, figure in said.items() if figure]
+    unique = {figure.because: (name, figure) for name, figure in figures}
+    return [
+        [
+            name,
+            shown(figure, texts.language),
+            f"{texts.say(figure.because)} ({texts.say(f'page.origin.{figure.origin}')})",
+        ]
+        for name, figure in unique.values()
+    ]
+
+
+def moves(record: MoldRecord, texts: Texts) -> list[list[str | Shown]]:
+    """The constants that move the lower limit most: name, how well it is known, where it moves the limit."""
+    return [
+        [
+            texts.name("value", one.constant),
+            between(one.low, one.high, one.unit, texts.language),
+            between(one.fill_at_low_c, one.fill_at_high_c, "c", texts.language),
+        ]
+        for one in record.advice.sensitivity[:MOST_MOVES]
+    ]
+
+
+def between(low: float, high: float, unit: Unit, language: str) -> Shown:
+    """A range as a figure's texts."""
+    figure = Figure(value=low, low=low, high=high, unit=unit, because="", origin="computed")
+    both = units.show(figure, language)
+    pair = dict.fromkeys(system.range or system.value for system in (both.metric, both.us))
+    return [text for system in pair for text in (system, "")]
+
+
+def window_plot(record: MoldRecord, texts: Texts) -> list[str]:
+    """The drawing of the mold's own window, if there is one."""
+    plot = record.advice.windows[0].plot
+    return [plots.window_svg(plot, texts)] if plot else []
 
 
 def sheet(record: MoldRecord, texts: Texts) -> dict[str, Any]:

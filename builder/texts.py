@@ -11,6 +11,7 @@ from builder.model import Figure, Finding
 
 Value = Figure | str | int
 _SLOT = re.compile(r"\{(\w+)\}")
+_END = re.compile(r"^(\d+)([a-z])$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +46,12 @@ class Texts:
         return _SLOT.sub(put, self.entries[key])
 
     def word(self, word: str) -> str:
-        """A word of the builder (a role, a plastisol, an outcome), in this language if it is listed."""
+        """A word of the builder (a role, a plastisol, an outcome), in this language if it is listed.
+
+        The end of a way through the plastic, 2a, is told as the end a of bait 2.
+        """
+        if end := _END.match(word):
+            return self.say("page.window.end", bait=end[1], end=end[2])
         listed = (self.entries.get(f"{section}.{word}") for section in ("words", "plastisol", "material"))
         return next((name for name in listed if name), word)
 

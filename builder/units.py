@@ -122,6 +122,21 @@ def plain(figure: Figure, language: str = "en") -> str:
     return metric if metric == american else f"{metric} ({american})"
 
 
+def line(figure: Figure, language: str = "en") -> str:
+    """The figure in one line for a page: both systems apart by a dot, each with its range in round brackets.
+
+    The page's script takes it apart again to show one system or the other.
+
+    >>> from builder.model import Figure
+    >>> wall = Figure(value=2.0, low=1.9, high=2.1, unit="mm", because="", origin="measured")
+    >>> line(wall).replace(_NBSP, " ")
+    '2.00 mm (1.90–2.10) · 0.079 in (0.075–0.083)'
+    """
+    both = show(figure, language)
+    systems = dict.fromkeys((both.metric, both.us))
+    return " · ".join(f"{s.value} ({s.span})" if s.span else s.value for s in systems)
+
+
 def sides(lengths_mm: Sequence[float], language: str = "en") -> list[str]:
     """Lengths multiplied, metric and US, in the form of a figure's texts with empty ranges.
 

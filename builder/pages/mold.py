@@ -8,11 +8,12 @@ from typing import Any
 
 from markupsafe import Markup
 
-from builder import plots, units
+from builder import units
 from builder.model import (
     Amounts,
     Bait,
     Figure,
+    Finding,
     MoldRecord,
     PartMeasure,
     PathVerdict,
@@ -24,8 +25,6 @@ from builder.pages.words import Words, declared, measured
 _ORIGIN_LETTER = {"measured": "m", "computed": "c", "declared": "d", "common practice": "p"}
 PLACED = ("open", "closed", "exploded", "bait", "shot", "annotated", "thickness", "cut", "print", "social")
 """Pictures that have their own place on a mold's page, or are not shown on it."""
-SHOWN = ("bait_length", "bait_volume", "bait_weight", "shot", "cavities")
-"""Headline figures that a mold's page has shown before it lists them."""
 ALSO = ("stuck", "yellow", "cloudy")
 BATCH_ROWS = (1, 2, 4, 6, 8, 12, 20, 50)
 """Numbers of baits that a mold's own page lists; the bench page has them all."""
@@ -42,15 +41,12 @@ class MoldPages:
     def mold(self, record: MoldRecord, structured: str = "") -> str:
         """A mold's own page; `structured` is its description for search engines (JSON-LD)."""
         view = mold_view(record)
-        own = record.advice.windows[0]
         return self.words.render(
             "mold.md.jinja",
             description=self.describe(record),
             grid=self.grid(record, view["plastisols"], view["materials"]),
             part_rows=part_rows,
             structured=Markup(structured),
-            figures=self.figures(record, view["amounts"]),
-            plot=own.plot and Markup(plots.window_svg(own.plot, self.texts)),
             **view,
         )
 
@@ -93,24 +89,6 @@ class MoldPages:
         both = units.show(replace(window.shoot_c, low=low, high=high), self.texts.language)
         return Markup("{}<br><b>{}</b>").format(both.metric.span, both.us.span)
 
-    def figures(self, record: MoldRecord, amounts: Amounts) -> list[tuple[str, Figure, bool]]:
-        """Every figure of the page with its name, and whether it has not been shown further up."""
-        own = record.advice.windows[0]
-        said = {
-            "page.glance.weight": amounts.bait_g[0],
-            "page.glance.shot": amounts.shot_ml,
-            "page.glance.shoot": own.shoot_c,
-            "page.window.fill": own.fill_c,
-            "page.window.mold_limit": own.mold_limit_c,
-            "page.window.plastisol_limit": own.plastisol_limit_c,
-            "page.glance.hold": own.hold_s,
-            "page.glance.cool": own.cool_s,
-            "page.glance.rest": own.rest_s,
-        }
-        above = [(self.texts.say(key), figure, False) for key, figure in said.items() if figure]
-        more = record.advice.figures.items()
-        return [*above, *[(self.texts.name("figure", n), f, True) for n, f in more if n not in SHOWN]]
-
 
 def mold_view(record: MoldRecord) -> dict[str, Any]:
     """What the template of a mold's page needs beside the record itself."""
@@ -135,7 +113,7 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
         "pins": _alike(measurement.pins, ("diameter_mm", "clearance_mm")),
         "pictures": {picture.name: picture for picture in record.pictures},
         "pictures_left": [p.name for p in record.pictures if p.name not in PLACED],
-        "general": [*advice.findings, *measurement.findings],
+        "general": _once([*advice.findings, *measurement.findings]),
         "slot": any(bait.hook_slot for bait in measurement.baits),
         "also": ALSO,
     }
@@ -188,13 +166,22 @@ def _baits(record: MoldRecord, amounts: Amounts) -> list[tuple[int, Bait, Figure
     ]
 
 
-def _paths(window: Window) -> list[tuple[int, PathVerdict, str]]:
-    """Ways through the plastic that end alike, counted: the tightest of each, and its key in the data."""
-    groups: dict[str, list[int]] = {}
-    for index, path in enumerate(window.paths):
-        groups.setdefault(path.path, []).append(index)
-    tightest = [(len(g), min(g, key=lambda i: window.paths[i].margin.value)) for g in groups.values()]
-    return [(count, window.paths[index], f"w.paths.{index}") for count, index in tightest]
+def _paths(window: Window) -> list[tuple[PathVerdict, str, str, Figure]]:
+    """Each way with its key in the data, and the deciding section's distance before or behind the gate."""
+    return [
+        (
+            path,
+            f"w.paths.{index}",
+            "before" if path.deciding.s_mm < 0 else "behind",
+            measured(abs(path.deciding.s_mm), "mm"),
+        )
+        for index, path in enumerate(window.paths)
+    ]
+
+
+def _once(findings: Iterable[Finding]) -> list[Finding]:
+    """Findings without those that read the same."""
+    return list({(f.code, repr(f.values)): f for f in findings}.values())
 
 
 def _in_order(names: Iterable[str]) -> list[str]:

@@ -15,7 +15,7 @@ from builder.model import Figure, Finding, Sourced, Unit
 from builder.texts import Texts
 
 TEMPLATES = Path(__file__).parent.parent / "templates"
-_ORIGIN_LETTER = {"measured": "m", "computed": "c", "declared": "d", "common practice": "p"}
+_ORIGIN_LETTER = {"measured": "ᵐ", "computed": "ᶜ", "declared": "ᵈ", "common practice": "ᵖ"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +48,11 @@ class Words:
             describe=texts.describe,
             num=self.number,
             bare=self.bare,
+            letter=lambda figure: _ORIGIN_LETTER[figure.origin],
             point=self.point,
             share=lambda value: measured(value, "share"),
             measured=measured,
+            told=declared,
             keyed=Keyed,
             size=self.size,
             table_value=lambda value: self.bare(sourced(value)),
@@ -79,31 +81,24 @@ class Words:
         return self.say(finding.code, **finding.values)
 
     def number(self, figure: Figure, key: str = "") -> Markup:
-        """A figure as scripts and styles know it: both systems, range in brackets, letter of its origin.
+        """A figure on a page: both systems, range in brackets, letter of its origin.
 
         `key` is where the page's data holds the same figure for another plastisol or mold material.
         """
-        text = self.bare(figure)
-        origin = Markup("<sup>{}</sup>").format(_ORIGIN_LETTER[figure.origin])
-        keyed = Markup('<span data-n="{}">{}</span>').format(key, text) if key else text
-        return keyed + origin
+        return self.figure(units.line(figure, self.texts.language) + _ORIGIN_LETTER[figure.origin], key)
 
-    def bare(self, figure: Figure) -> Markup:
-        """A figure in both systems, range in brackets."""
-        both = units.show(figure, self.texts.language)
-        text = _with_range(both.metric)
-        if both.metric == both.us:
-            return text
-        pair = Markup('<span class="m">{}</span> <span class="u">{}</span>')
-        return pair.format(text, _with_range(both.us))
+    def bare(self, figure: Figure, key: str = "") -> Markup:
+        """A figure without the letter of its origin, where a heading tells it."""
+        return self.figure(units.line(figure, self.texts.language), key)
 
     def texts_of(self, texts: Sequence[str] | None) -> Markup:
-        """A figure's texts (pagedata.Shown) as HTML, or a dash."""
-        if not texts:
-            return Markup("–")
-        if len(texts) == 2:
-            return escape(texts[0])
-        return Markup('<span class="m">{}</span> <span class="u">{}</span>').format(texts[0], texts[2])
+        """A figure's texts (pagedata.Shown) without ranges, or a dash."""
+        return self.figure(" · ".join(texts[::2])) if texts else Markup("–")
+
+    def figure(self, text: str, key: str = "") -> Markup:
+        """A figure's line marked as such; assets/shotbook.js takes it apart."""
+        attribute = Markup(' data-n="{}"').format(key) if key else ""
+        return Markup("<var{}>{}</var>").format(attribute, text)
 
     def point(self, value: float, unit: Unit) -> Markup:
         """A number that was measured in the files, without a range of its own."""
@@ -136,7 +131,3 @@ def measured(value: float, unit: Unit) -> Figure:
 def declared(value: float, unit: Unit) -> Figure:
     """A figure that the maker told."""
     return replace(measured(value, unit), origin="declared", because="page.numbers.declared")
-
-
-def _with_range(shown: units.Shown) -> Markup:
-    return Markup("{} <i>({})</i>").format(shown.value, shown.span) if shown.span else escape(shown.value)

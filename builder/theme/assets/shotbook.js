@@ -2,7 +2,9 @@
 "use strict";
 const shotbook = (() => {
   const root = document.documentElement;
-  const base = document.currentScript.dataset.base;
+  const { base } = document.currentScript.dataset;
+  const words = (document.currentScript.dataset.words ?? "").split("|");
+  const ORIGINS = { ᵐ: "m", ᶜ: "c", ᵈ: "d", ᵖ: "p" };
   const SVG = "http://www.w3.org/2000/svg";
   const asked = {};
 
@@ -28,7 +30,21 @@ const shotbook = (() => {
     return asked[name].promise;
   }
 
-  /* A figure's texts (see pagedata.shown) as the pages write them. */
+  /* A figure as the pages write it, "38 mL (36–40) · 1.3 fl oz (1.2–1.4)ᶜ", taken apart: one element for each
+     system, the range apart from the value, the letter of the origin raised. */
+  function takeApart(place) {
+    const [, line, letter] = place.textContent.match(/^(.*?)([ᵐᶜᵈᵖ]?)$/su);
+    write(place, line.split(" · ").flatMap((part) => {
+      const [, value, span] = part.match(/^(.*?)(?: \((.*)\))?$/su);
+      return [value, span ?? ""];
+    }));
+    if (!letter) return;
+    const raised = document.createElement("sup");
+    raised.textContent = ORIGINS[letter];
+    place.append(raised);
+  }
+
+  /* A figure's texts (see pagedata.shown) into their place; the letter of its origin stays. */
   function write(place, texts) {
     const part = (value, span) => {
       const pieces = [document.createTextNode(span ? `${value} ` : value)];
@@ -45,36 +61,50 @@ const shotbook = (() => {
       element.append(...part(value, span));
       return element;
     };
-    const [metric, span, american, americanSpan] = texts;
+    const [metric, span, american, americanSpan] = texts, letter = place.querySelector("sup");
     place.replaceChildren(...(american === undefined ? part(metric, span)
       : [system("m", metric, span), " ", system("u", american, americanSpan)]));
+    if (letter) place.append(letter);
   }
 
   /* A part of a sentence: text as it is, or a figure's texts. */
   function piece(part) {
     if (typeof part === "string") return document.createTextNode(part);
-    const place = document.createElement("span");
+    const place = document.createElement("var");
     write(place, part);
     return place;
   }
 
-  function units() {
-    const switches = document.querySelector(".sb-switches");
-    if (!switches) return;
-    switches.hidden = false;
-    for (const input of switches.querySelectorAll("[name=units]")) {
-      input.checked = input.value === (root.dataset.units || "both");
+  /* The switches of units and light, made here because they do nothing without scripts. */
+  function switches() {
+    const header = document.querySelector(".sb-header");
+    if (!header) return;
+    const [legend, metric, us, both, light] = words;
+    const box = document.createElement("div"), group = document.createElement("fieldset");
+    [box.className, group.className] = ["sb-switches", "sb-units"];
+    group.append(Object.assign(document.createElement("legend"), { textContent: legend }));
+    for (const [value, text] of [["metric", metric], ["us", us], ["both", both]]) {
+      const label = document.createElement("label"), name = document.createElement("span");
+      const input = Object.assign(document.createElement("input"), { type: "radio", name: "units", value });
+      input.checked = value === (root.dataset.units || "both");
       input.addEventListener("change", () => {
-        root.dataset.units = input.value;
-        remember("units", input.value);
+        root.dataset.units = value;
+        remember("units", value);
         document.dispatchEvent(new CustomEvent("units"));
       });
+      name.textContent = text;
+      label.append(input, name);
+      group.append(label);
     }
-    switches.querySelector(".sb-light").addEventListener("click", () => {
+    const button = Object.assign(document.createElement("button"), { type: "button", className: "sb-light", title: light, textContent: "◐" });
+    button.setAttribute("aria-label", light);
+    button.addEventListener("click", () => {
       const dark = root.dataset.light ? root.dataset.light === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;
       root.dataset.light = dark ? "light" : "dark";
       remember("light", root.dataset.light);
     });
+    box.append(group, button);
+    header.append(box);
   }
 
   function menu() {
@@ -92,6 +122,9 @@ const shotbook = (() => {
     if (!form) return;
     const data = await load(form.dataset.mold, `data/molds/${form.dataset.mold}.js`);
     const kept = [recall("plastisol"), recall("material")];
+    for (const [name, named] of Object.entries(data.names)) {
+      form.elements[name].append(...named.map(([id, text]) => new Option(text, id)));
+    }
     form.elements.plastisol.value = data.a[kept[0]] ? kept[0] : data.own[0];
     form.elements.material.value = data.w[form.elements.plastisol.value][kept[1]] ? kept[1] : data.own[1];
     form.hidden = false;
@@ -115,13 +148,38 @@ const shotbook = (() => {
       svg.append(...over.words.map(words));
       figure.querySelector("img").after(svg);
     }
-    const place = document.querySelector("[data-ways]");
-    for (const way of place ? data.ways : []) {
-      const figure = document.createElement("figure");
-      figure.className = "sb-plot";
-      figure.innerHTML = way;
-      place.append(figure);
+    for (const place of document.querySelectorAll("[data-plots]")) {
+      for (const drawing of data.plots[place.dataset.plots]) {
+        const figure = document.createElement("figure");
+        figure.className = "sb-plot";
+        figure.innerHTML = drawing;
+        place.append(figure);
+      }
     }
+    for (const table of document.querySelectorAll("[data-table]")) {
+      table.hidden = false;
+      for (const cells of data.tables[table.dataset.table]) {
+        const row = table.tBodies[0].insertRow();
+        cells.forEach((content, index) => {
+          const cell = document.createElement(index ? "td" : "th");
+          if (!index) cell.scope = "row";
+          cell.append(piece(content));
+          row.append(cell);
+        });
+      }
+    }
+    turn(data);
+  }
+
+  /* Looking round: its script is fetched only where there is something to turn. */
+  function turn(data) {
+    const figures = document.querySelectorAll("[data-turn]");
+    if (!figures.length) return;
+    for (const figure of figures) figure.dataset.turnWords = JSON.stringify(data.turn);
+    const script = document.createElement("script"), style = document.createElement("link");
+    [style.rel, style.href] = ["stylesheet", `${base}/assets/viewer.css`];
+    script.src = `${base}/assets/viewer.js`;
+    document.head.append(style, script);
   }
 
   /* A label: its name, and under it its figure, metric and US on a line each. */
@@ -173,7 +231,7 @@ const shotbook = (() => {
     button.addEventListener("click", () => print());
   }
 
-  document.addEventListener("DOMContentLoaded", () => { units(); menu(); choose(); card(); });
+  document.addEventListener("DOMContentLoaded", () => { document.querySelectorAll("var").forEach(takeApart); switches(); menu(); choose(); card(); });
   if (location.protocol.startsWith("http")) navigator.serviceWorker?.register(`${base}/sw.js`).catch(() => {});
   return {
     load, write, remember, recall, base,
