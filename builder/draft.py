@@ -36,19 +36,52 @@ class Draft:
 
 
 def write(place: Path, files: Sequence[Path], cavities: int | None, tables: Tables) -> Draft:
-    """Make the folder `place` with copies of the files and a mold.yaml; Faults leave nothing behind."""
+    """Make the folder `place` with copies of the files and a mold.yaml; Faults leave nothing behind.
+
+    In a folder that is there already, with its STL files but without a mold.yaml, only that is written.
+    """
     spec.check_slug(place)
+    if place.is_dir() and not (place / spec.FILE).exists():
+        return _complete(place, files or sorted(place.glob("*.[sS][tT][lL]")), cavities, tables)
     if place.exists():
-        raise fault(Where(file=str(place)), "there is something here already", remedy="take another name")
+        raise fault(
+            Where(file=str(place)), "there is a mold of this name already", remedy="take another name"
+        )
+    if not files:
+        raise fault(Where(file=str(place)), "no STL file is named", "one or more", "name them after the slug")
     with disk.making_beside(place) as folder:
         made = folder / place.name
         made.mkdir()
-        names = _copy(files, made)
+        names = gather(partial(_copy, file, made) for file in files)
         found = _read(made, names, tuple(file.name for file in files), cavities)
         (made / spec.FILE).write_text(text(found), encoding="utf-8", newline="\n")
         spec.load(made, tables)
         if not disk.put_new(made, place):
             raise fault(Where(file=str(place)), "there is something here already", remedy="take another name")
+    return found
+
+
+def _complete(place: Path, files: Sequence[Path], cavities: int | None, tables: Tables) -> Draft:
+    """The mold.yaml for the files that lie in the folder."""
+    if not files:
+        raise fault(
+            Where(file=str(place)), "there is no STL file in this folder", remedy="put the parts here"
+        )
+    for file in files:
+        if file.resolve().parent != place.resolve():
+            remedy = f"copy it into {place}, or take another name"
+            raise fault(
+                Where(file=str(file)), f"{place} is there already, and this file is not in it", "", remedy
+            )
+    gather(partial(_sound, file) for file in files)
+    names = [file.name for file in files]
+    found = _read(place, names, tuple(names), cavities)
+    disk.write_whole(place / spec.FILE, text(found).encode())
+    try:
+        spec.load(place, tables)
+    except Faults:
+        (place / spec.FILE).unlink()
+        raise
     return found
 
 
@@ -80,12 +113,19 @@ def text(draft: Draft) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _copy(files: Sequence[Path], folder: Path) -> list[str]:
-    """Copies of the files under names that are fit for an address; each file must be a sound mesh."""
-    return gather(partial(_copy_one, file, folder) for file in files)
+def _copy(file: Path, folder: Path) -> str:
+    """Copy a file under a name that is fit for an address, and tell the name."""
+    data = _sound(file)
+    name = f"{spec.addressable(file.stem) or 'part'}.stl"
+    if (folder / name).exists():
+        what = f"another file would be called {name} too"
+        raise fault(Where(file=str(file)), what, remedy="rename one of them")
+    (folder / name).write_bytes(data)
+    return name
 
 
-def _copy_one(file: Path, folder: Path) -> str:
+def _sound(file: Path) -> bytes:
+    """The bytes of an STL file that holds a sound mesh."""
     if not file.is_file():
         raise fault(Where(file=str(file)), "there is no such file", "an STL file")
     if file.suffix.lower() != ".stl":
@@ -95,13 +135,7 @@ def _copy_one(file: Path, folder: Path) -> str:
         )
     data = file.read_bytes()
     mesh.read(data, str(file), "mm")
-    name = f"{spec.addressable(file.stem) or 'part'}.stl"
-    if (folder / name).exists():
-        raise fault(
-            Where(file=str(file)), f"another file would be called {name} too", remedy="rename one of them"
-        )
-    (folder / name).write_bytes(data)
-    return name
+    return data
 
 
 def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], cavities: int | None) -> Draft:
@@ -183,10 +217,15 @@ def _mold(
 def _part(part: PartSpec, original: str) -> str:
     """A part as a line of the list, with the question of its role where that is a guess."""
     renamed = f"  # was {shorten(original)}" if original != part.file else ""
+    file = (
+        part.file
+        if re.fullmatch(r"[A-Za-z0-9._-]+", part.file)
+        else json.dumps(part.file, ensure_ascii=False)
+    )
     if part.role in ("half", "open"):
-        return part.file + renamed
+        return file + renamed
     ask = "" if renamed else "  #"
-    return f"{{file: {part.file}, role: {part.role}}}{renamed}{ask} ? half, core, plug, blade or bait"
+    return f"{{file: {file}, role: {part.role}}}{renamed}{ask} ? half, core, plug, blade or bait"
 
 
 def _extent(draft: Draft) -> str:

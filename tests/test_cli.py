@@ -141,10 +141,17 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_a_sound_mold_is_told_although_another_one_is_refused(project: Path, store: Path) -> None:
     add_mold(project, "good")
     add_mold(project, "hole", BAD["hole"][0])
+    (project / "molds" / "later").mkdir()
     result = run("check", "--store", str(store))
     assert result.exit_code == 1
     assert result.stdout.startswith("Pond stick (good)\n")
     assert "hole" in result.stderr
+    good = run("check", "good", "--store", str(store))
+    assert (good.exit_code, good.stderr) == (0, "")
+    shutil.rmtree(project / "molds" / "hole")
+    assert run("check", "--store", str(store)).stdout == good.stdout + (
+        "molds/later has no mold.yaml, so it is no mold yet. Write one with: shotbook new later\n"
+    )
 
 
 def test_measure_prints_the_numbers_as_a_table_and_as_json_read_once(project: Path, store: Path) -> None:

@@ -78,7 +78,32 @@ def test_a_file_that_is_no_stl_by_its_name_is_refused(tmp_path: Path, files: tup
 
 def test_nothing_is_overwritten(tmp_path: Path, files: tuple[Path, ...]) -> None:
     (tmp_path / "pond-stick").mkdir()
-    assert "there is something here already" in refused(tmp_path / "pond-stick", files)
+    (tmp_path / "pond-stick" / "mold.yaml").write_text("title: Mine\n")
+    assert "there is a mold of this name already" in refused(tmp_path / "pond-stick", files)
+    assert "there is a mold of this name already" in refused(tmp_path / "pond-stick", ())
+
+
+def test_a_folder_of_stl_files_is_completed_in_place(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    place = tmp_path / "pond-stick"
+    place.mkdir()
+    for file in files:
+        file.rename(place / file.name)
+    before = {file.name: file.read_bytes() for file in place.iterdir()}
+    draft.write(place, (), 1, TABLES)
+    assert {file.name: file.read_bytes() for file in place.iterdir() if file.suffix != ".yaml"} == before
+    assert [part.file for part in spec.load(place, TABLES).parts] == sorted(before)
+
+
+def test_a_folder_that_is_there_takes_no_files_from_elsewhere(
+    tmp_path: Path, files: tuple[Path, ...]
+) -> None:
+    (tmp_path / "pond-stick").mkdir()
+    assert "is there already, and this file is not in it" in refused(tmp_path / "pond-stick", files)
+    assert "there is no STL file in this folder" in refused(tmp_path / "pond-stick", ())
+
+
+def test_without_files_there_is_nothing_to_start_from(tmp_path: Path) -> None:
+    assert "no STL file is named" in refused(tmp_path / "pond-stick", ())
 
 
 def test_a_name_that_is_no_address_is_refused(tmp_path: Path, files: tuple[Path, ...]) -> None:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     ),
 )
 @click.argument("slug")
-@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 @MOLDS
 @click.option(
     "--cavities", type=click.IntRange(1, 64), help="How many baits one shot makes; found out if left out."
@@ -36,7 +36,8 @@ if TYPE_CHECKING:
 def new(slug: str, files: tuple[Path, ...], molds: Path, cavities: int | None) -> None:
     """Start a mold: copy its STL FILES into the folder SLUG and write a mold.yaml with all they tell.
 
-    What the files cannot tell is asked in comments. SLUG becomes part of the mold's address.
+    What the files cannot tell is asked in comments. SLUG becomes part of the mold's address. If the folder
+    is there already, with its STL files but without a mold.yaml, only that is written; leave FILES out then.
     """
     from builder import draft, materials
 
@@ -110,6 +111,9 @@ def check(named: tuple[str, ...], molds: Path, store: Path, language: str, stric
             stops.extend(finding for finding in found if finding.level == "stop")
 
         _numbers(folders(named, molds), store, tell)
+        for folder in () if named else sorted(molds.glob("[!.]*/")):
+            if not (folder / "mold.yaml").exists():
+                click.echo(texts.say("cli.no_file", folder=str(folder), slug=folder.name))
     if strict and stops:
         sys.exit(1)
 
