@@ -11,7 +11,7 @@ from builder.advice import heating, paths, samples, trouble
 from builder.advice.samples import Constants
 from builder.advice.trouble import Feeding, Repeated
 from builder.advice.window import Ground
-from builder.model import Figure, Finding, Level, PathVerdict, Vec3, Window
+from builder.model import Figure, Finding, Level, PathVerdict, Station, Vec3, Window
 
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 Values = Mapping[str, Figure | str]
@@ -40,12 +40,18 @@ def of_window(own: Window, hottest: Figure, error_mm: float) -> tuple[Finding, .
 
 def _short(own: Window, error_mm: float) -> Iterator[Finding]:
     """One finding for each place that may come short; like cavities have the same place once."""
-    seen: set[tuple[str, float]] = set()
+    seen: list[Station] = []
     for verdict in own.paths:
-        place = (verdict.path, round(verdict.deciding.thickness_mm, 1))
-        if verdict.margin.low < 1 and place not in seen:
-            seen.add(place)
+        place = verdict.deciding
+        if verdict.margin.low < 1 and not any(_alike(place, other) for other in seen):
+            seen.append(place)
             yield _short_at(verdict, error_mm)
+
+
+def _alike(one: Station, other: Station) -> bool:
+    """The same place of two like cavities, as far as they are measured."""
+    near = abs(one.s_mm - other.s_mm) < 4.0
+    return near and abs(one.thickness_mm - other.thickness_mm) < 0.05 * one.thickness_mm
 
 
 def _short_at(verdict: PathVerdict, error_mm: float) -> Finding:
@@ -55,6 +61,7 @@ def _short_at(verdict: PathVerdict, error_mm: float) -> Finding:
         "path": verdict.path,
         "bait": verdict.bait,
         "margin": verdict.margin,
+        "from_gate": samples.exact(abs(verdict.deciding.s_mm), "mm", "advice.because.measured", "measured"),
         "thickness": Figure(
             value=thickness,
             low=thickness - error_mm,
@@ -64,11 +71,10 @@ def _short_at(verdict: PathVerdict, error_mm: float) -> Finding:
             origin="measured",
         ),
     }
-    if verdict.critical_mm is not None:
-        values["critical"] = verdict.critical_mm
-    if verdict.needed_mm is not None:
-        values["needed"] = verdict.needed_mm
-    code = "short" if certain else "may_be_short" if verdict.needed_mm is not None else "seldom_short"
+    code = "seldom_short"
+    if verdict.critical_mm is not None and verdict.needed_mm is not None:
+        values |= {"critical": verdict.critical_mm, "needed": verdict.needed_mm}
+        code = "short" if certain else "may_be_short"
     level: Level = "stop" if certain else "warn"
     return Finding(level=level, code=f"findings.{code}", values=values, at_mm=verdict.deciding.at_mm)
 
@@ -78,8 +84,10 @@ def of_mold(known: Ground, own: Window, *, eye_fits: bool) -> tuple[Finding, ...
     constants = known.own()
     shot_c = own.shoot_c.value if own.shoot_c else known.pairs[0].plastisol.values["shoot"].high
     found = [
-        *of_first_shot(known, shot_c),
-        *of_row(known, shot_c, shots=heating.SHOTS, rest_s=0.0, advised=own.rest_s),
+        *(
+            of_first_shot(known, shot_c)
+            or of_row(known, shot_c, shots=heating.SHOTS, rest_s=0.0, advised=own.rest_s)
+        ),
         *_of_air(known, constants),
         *_of_vents(known, constants, shot_c),
     ]
@@ -93,19 +101,23 @@ def of_mold(known: Ground, own: Window, *, eye_fits: bool) -> tuple[Finding, ...
 
 
 def of_first_shot(known: Ground, shot_c: float) -> tuple[Finding, ...]:
-    """Whether the first shot already softens more of the wall than may be."""
+    """Whether the first shot already softens more of the wall than may be, or parts the halves too wide."""
     first = trouble.repeated(known, 0, shot_c, shots=1)
+    values: dict[str, Figure | str] = {"shot": samples.exact(shot_c, "c", "advice.because.shoot")}
     share = _softened(first)
-    if share.value <= known.practice["soft_share"].value:
-        return ()
-    values = {"softened": share, "shot": samples.exact(shot_c, "c", "advice.because.shoot")}
-    return (Finding(level="warn", code="findings.mold_softens", values=values),)
+    if share.value > known.practice["soft_share"].value:
+        values["softened"] = share
+        return (Finding(level="warn", code="findings.mold_softens", values=values),)
+    if np.mean(first.flashes) >= 0.5 and first.gap_mm is not None:
+        values["gap"] = samples.figure(first.gap_mm, "mm", "advice.because.gap")
+        return (Finding(level="warn", code="findings.halves_part", values=values, at_mm=first.at_mm),)
+    return ()
 
 
 def of_row(
     known: Ground, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None = None
 ) -> tuple[Finding, ...]:
-    """Whether so many shots in a row with such a rest make this mold flash."""
+    """Whether so many shots in a row with such a rest soften the wall so that this mold flashes."""
     row = trouble.repeated(known, 0, shot_c, shots=shots, rest_s=rest_s)
     if np.mean(row.flashes) < 0.5:
         return ()
@@ -115,7 +127,7 @@ def of_row(
         "softened": _softened(row),
         "pause": samples.exact(rest_s, "s", "advice.because.rest", "declared"),
     }
-    code = "findings.flash"
+    code = "findings.flash" if known.measurement.kind == "injection" else "findings.warp"
     if advised is not None:
         values["rest"] = advised
         code += "_rest"
@@ -180,9 +192,14 @@ def _unvented(known: Ground) -> Iterator[tuple[str, str, Vec3]]:
 
 
 def _of_vents(known: Ground, constants: Constants, shot_c: float) -> Iterator[Finding]:
-    """Vents that plastisol runs out of."""
+    """Vents that plastisol runs out of; like vents once."""
     shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
+    seen: set[tuple[float, float]] = set()
     for vent in known.measurement.vents:
+        like = (round(vent.depth_mm, 2), round(vent.length_mm, 1))
+        if vent.ends != "outside" or like in seen:
+            continue
+        seen.add(like)
         reach = flow.vent_reach_mm(
             vent.depth_mm,
             pressure_mpa=shot.pressure_mpa,
@@ -192,7 +209,7 @@ def _of_vents(known: Ground, constants: Constants, shot_c: float) -> Iterator[Fi
             share=shot.share,
         )
         creeps = samples.figure(reach, "mm", "advice.because.vent_reach")
-        if creeps.value > vent.length_mm and vent.ends == "outside":
+        if creeps.value > vent.length_mm:
             values: Values = {
                 "reach": creeps,
                 "length": samples.exact(vent.length_mm, "mm", "advice.because.measured", "measured"),

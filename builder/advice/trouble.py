@@ -127,7 +127,6 @@ def troubles(known: Ground, shot_c: float, own: Window) -> tuple[Trouble, ...]:
     softened = samples.figure(first.softened, "share", "advice.because.softened")
     in_a_row = samples.exact(heating.SHOTS, "count", "advice.because.shots_in_a_row", "declared")
     found = [
-        _trouble("flash", row.flashes, shots=in_a_row, rest=own.rest_s),
         _trouble("warp", first.softened > known.practice["soft_share"].value, softened=softened),
         _trouble("scorch", constants["limit"][0] < shot_c, limit=own.plastisol_limit_c),
         _trouble("bubbles", _air_decides(known, constants)),
@@ -136,6 +135,8 @@ def troubles(known: Ground, shot_c: float, own: Window) -> tuple[Trouble, ...]:
         worst = own.paths[0]
         thickness = samples.exact(worst.deciding.thickness_mm, "mm", "advice.because.thinnest", "measured")
         found.append(_trouble("short", known.fill_c[0] > shot_c, path=worst.path, thickness=thickness))
+    if known.measurement.kind == "injection":
+        found.append(_trouble("flash", row.flashes, shots=in_a_row, rest=own.rest_s))
     if known.measurement.sprue is not None:
         fed = feeding(known, constants, shot_c)
         dents = (fed.unfed_share > constants["dent"][0]) | (fed.needed_ml > fed.there_ml)

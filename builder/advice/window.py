@@ -226,18 +226,23 @@ def _verdict(way: Way, margins: Array, shot: flow.Shot, *, every: bool) -> PathV
     )
 
 
-def thicknesses(way: Way, section: int, shot: flow.Shot) -> tuple[Figure, Figure]:
-    """Thickness of the place around a section at which its own margin is 1, and 1.5."""
+def thicknesses(way: Way, section: int, shot: flow.Shot) -> tuple[Figure | None, Figure | None]:
+    """Thickness of the place around a section at which its own margin is 1, and 1.5.
+
+    None where even the thinnest that was tried has that margin.
+    """
     run = flow.thin_run(way.sections, section)
     tried = way.sections.thickness_mm[section] * _THICKER
     each = [flow.rows(flow.resized(way.sections, run, float(x))).pick(run) for x in tried]
     margins = flow.fill_margins(flow.joined(each), shot)[0].reshape(-1, len(tried), int(run.sum()))
     rising = np.maximum.accumulate(np.log(np.maximum(margins.min(axis=-1), 1e-12)), axis=1)
-    found = [np.exp([np.interp(np.log(margin), row, np.log(tried)) for row in rising]) for margin in _MARGINS]
-    return (
-        samples.figure(found[0], "mm", "advice.because.critical"),
-        samples.figure(found[1], "mm", "advice.because.needed"),
+    found = [np.exp([np.interp(np.log(m), row, np.log(tried)) for row in rising]) for m in _MARGINS]
+    keys = ("advice.because.critical", "advice.because.needed")
+    critical, needed = (
+        samples.figure(at, "mm", key) if np.median(at) > tried[0] else None
+        for at, key in zip(found, keys, strict=True)
     )
+    return critical, needed
 
 
 def _plot(
