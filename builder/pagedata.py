@@ -6,11 +6,23 @@ Scripts choose and place; what they show was written by units, so that no number
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from builder import plots, records, units
-from builder.model import Advice, Amounts, Figure, Finding, Ingredient, MoldRecord, Picture, Unit, Window
+from builder.model import (
+    Advice,
+    Amounts,
+    Figure,
+    Finding,
+    FlowPath,
+    Ingredient,
+    MoldRecord,
+    Picture,
+    Unit,
+    Window,
+)
 from builder.texts import Texts
 
 MOST_MOVES = 6
@@ -174,10 +186,18 @@ def short(figure: Figure, language: str) -> Shown:
 
 
 def ways(record: MoldRecord, texts: Texts) -> list[str]:
-    """A drawing for each way through the plastic that ends differently."""
-    deciding = {verdict.path: verdict.deciding for verdict in record.advice.windows[0].paths}
-    paths = {path.name: path for bait in record.measurement.baits for path in bait.paths}
-    return [plots.path_svg(path, texts, deciding.get(name)) for name, path in paths.items()]
+    """A drawing for each end of a bait: of baits that are alike, the way with the least margin."""
+    verdicts = {verdict.path: verdict for verdict in record.advice.windows[0].paths}
+    paths = [path for bait in record.measurement.baits for path in bait.paths]
+    ends: dict[str, FlowPath] = {}
+    for path in sorted(
+        paths, key=lambda p: verdicts[p.name].margin.value if p.name in verdicts else math.inf
+    ):
+        ends.setdefault(path.name.lstrip("0123456789"), path)
+    return [
+        plots.path_svg(path, texts, verdicts[path.name].deciding if path.name in verdicts else None)
+        for path in ends.values()
+    ]
 
 
 def amounts_data(amounts: Amounts, language: str) -> dict[str, Any]:

@@ -98,6 +98,7 @@ def path_svg(path: FlowPath, texts: Texts, deciding: Station | None = None) -> s
         *_sides(frame, "mm", texts.language),
         *_bottom(frame, "mm", texts.language),
         _axis_name(texts.say("page.plot.way")),
+        _label(frame.right_of(), TOP + 14, texts.word(path.name), anchor="end"),
     ]
     if deciding:
         at = (frame.x(deciding.s_mm), frame.y(deciding.thickness_mm))
@@ -128,10 +129,12 @@ def _axis_name(text: str) -> str:
 
 
 def _limit(frame: Frame, limit: Figure, kind: str) -> Iterator[str]:
-    """A limit's range as a band and its value as a line."""
-    yield frame.band(limit.low, limit.high, f"{kind} p-band")
-    y = frame.y(limit.value)
-    yield f'<path class="{kind}" d="M{LEFT:.0f} {y:.0f}H{frame.right_of():.0f}"/>'
+    """A limit's range as a band and its value as a line, as far as they are in the frame."""
+    if limit.low < frame.y_high:
+        yield frame.band(limit.low, limit.high, f"{kind} p-band")
+    if limit.value < frame.y_high:
+        y = frame.y(limit.value)
+        yield f'<path class="{kind}" d="M{LEFT:.0f} {y:.0f}H{frame.right_of():.0f}"/>'
 
 
 def _point(frame: Frame, plot: WindowPlot) -> Iterator[str]:
@@ -153,6 +156,8 @@ def _names(frame: Frame, plot: WindowPlot, texts: Texts) -> Iterator[str]:
     ]
     above = -math.inf
     for key, value in sorted(named, key=lambda pair: -pair[1]):
+        if value >= frame.y_high:
+            continue
         y = max(frame.y(value) - 6, TOP + 12, above + 16)
         above = y
         yield _label(frame.right_of() - 6, y, texts.say(key), anchor="end")

@@ -13,7 +13,6 @@ from builder.model import (
     Amounts,
     Bait,
     Figure,
-    Finding,
     MoldRecord,
     PartMeasure,
     PathVerdict,
@@ -46,9 +45,15 @@ class MoldPages:
             description=self.describe(record),
             grid=self.grid(record, view["plastisols"], view["materials"]),
             part_rows=part_rows,
+            general=self.general(record),
             structured=Markup(structured),
             **view,
         )
+
+    def general(self, record: MoldRecord) -> list[tuple[str, Markup]]:
+        """Findings that hold whatever is shot, each once: level and sentence."""
+        findings = [*record.advice.findings, *record.measurement.findings]
+        return list({self.words.tell(f): (f.level, self.words.tell(f)) for f in findings}.values())
 
     def card(self, record: MoldRecord) -> str:
         """The shot card, a page of its own for the printer (HTML)."""
@@ -113,7 +118,6 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
         "pins": _alike(measurement.pins, ("diameter_mm", "clearance_mm")),
         "pictures": {picture.name: picture for picture in record.pictures},
         "pictures_left": [p.name for p in record.pictures if p.name not in PLACED],
-        "general": _once([*advice.findings, *measurement.findings]),
         "slot": any(bait.hook_slot for bait in measurement.baits),
         "also": ALSO,
     }
@@ -177,11 +181,6 @@ def _paths(window: Window) -> list[tuple[PathVerdict, str, str, Figure]]:
         )
         for index, path in enumerate(window.paths)
     ]
-
-
-def _once(findings: Iterable[Finding]) -> list[Finding]:
-    """Findings without those that read the same."""
-    return list({(f.code, repr(f.values)): f for f in findings}.values())
 
 
 def _in_order(names: Iterable[str]) -> list[str]:

@@ -145,7 +145,7 @@ const shotbook = (() => {
       svg.setAttribute("viewBox", `0 0 ${over.size.join(" ")}`);
       svg.setAttribute("aria-hidden", "true");
       svg.innerHTML = over.marks;
-      svg.append(...over.words.map(words));
+      svg.append(...over.words.map(label));
       figure.querySelector("img").after(svg);
     }
     for (const place of document.querySelectorAll("[data-plots]")) {
@@ -183,7 +183,7 @@ const shotbook = (() => {
   }
 
   /* A label: its name, and under it its figure, metric and US on a line each. */
-  function words([name, figure, x, y, align]) {
+  function label([name, figure, x, y, align]) {
     const text = document.createElementNS(SVG, "text");
     text.setAttribute("text-anchor", align);
     text.setAttribute("y", y);
