@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
@@ -205,5 +205,25 @@ def test_whatever_a_document_holds_loading_it_raises_nothing_but_faults(document
     around = Around(folder=Path(__file__).parent, names=NAMES)
     try:
         spec._values(reader.read_yaml(json.dumps(document), "mold.yaml"), around)
+    except Faults as faults:
+        assert all(str(problem).isprintable() for problem in faults.problems)
+
+
+WHOLE = (Path(spec.__file__).parent.parent / "molds" / "reed-minnow" / "mold.yaml").read_bytes()
+
+
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.integers(0, len(WHOLE)), st.integers(0, 9), st.binary(max_size=6)), max_size=4))
+def test_a_file_damaged_anywhere_raises_nothing_but_faults(
+    tmp_path: Path, damages: list[tuple[int, int, bytes]]
+) -> None:
+    folder = tmp_path / "reed-minnow"
+    folder.mkdir(exist_ok=True)
+    data = WHOLE
+    for at, cut, instead in damages:
+        data = data[:at] + instead + data[at + cut :]
+    (folder / "mold.yaml").write_bytes(data)
+    try:
+        spec.load(folder, TABLES)
     except Faults as faults:
         assert all(str(problem).isprintable() for problem in faults.problems)
