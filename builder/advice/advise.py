@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from builder import clamping, flow
-from builder.advice import amounts, findings, logbook, samples, trouble, window
+from builder.advice import amounts, findings, logbook, parts, samples, trouble, window
 from builder.advice.samples import Pair
 from builder.advice.window import Ground
 from builder.model import (
@@ -45,7 +45,12 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
         figures=figures(known, windows[0], amounts.headlines(measurement, weights[0])),
         amounts=weights,
         windows=tuple(windows),
-        findings=findings.of_mold(known, windows[0], eye_fits=eye_mm is not None),
+        findings=findings.worst_first(
+            [
+                *findings.of_mold(known, windows[0], eye_fits=eye_mm is not None),
+                *parts.of_parts(measurement, practice),
+            ]
+        ),
         eye_mm=eye_mm,
         eye_suggested=suggested,
         troubles=trouble.troubles(known, known.points[0].trial_c, windows[0]),
