@@ -1,0 +1,105 @@
+"""The demo minnow, read from its meshes in two versions: the thin trunk comes out short, the wide one full.
+
+The geometry was drawn to show it; no constant of the tables was moved for it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from builder import materials
+from builder.advice import findings, window
+from builder.advice.samples import Pair
+from builder.advice.window import Ground
+from builder.model import Figure, Measurement, PathVerdict
+from tests.shapes_demo import reed_minnow, reed_minnow_2
+from tests.shapes_files import side_by_side
+from tests.test_measure import read
+
+TABLES = materials.load()
+SHOT_C = 157.0
+TRUNK_MM = (92.0 - 8.0, 92.0 + 13.0)
+"""Where the trunk lies from the gate."""
+PRINTED = ("pla", "petg", "abs", "asa")
+
+
+@pytest.fixture(scope="module")
+def first() -> Measurement:
+    return read(reed_minnow(), side_by_side)
+
+
+@pytest.fixture(scope="module")
+def second() -> Measurement:
+    return read(reed_minnow_2(), side_by_side)
+
+
+def ground(mold: Measurement, mold_material: str) -> Ground:
+    plastisol = next(entry for entry in TABLES.plastisols if entry.id == "medium")
+    material = next(entry for entry in TABLES.mold_materials if entry.id == mold_material)
+    return window.ground(mold, [Pair(plastisol=plastisol, mold=material)], TABLES.practice)
+
+
+def worst(mold: Measurement, mold_material: str) -> PathVerdict:
+    known = ground(mold, mold_material)
+    return window.verdicts(known, known.own(), SHOT_C, every=True)[0]
+
+
+@pytest.mark.parametrize("mold_material", PRINTED)
+def test_the_first_version_comes_out_short_at_157_with_the_trunk_as_the_deciding_section(
+    first: Measurement, mold_material: str
+) -> None:
+    verdict = worst(first, mold_material)
+    assert verdict.margin.high < 1
+    assert TRUNK_MM[0] < verdict.deciding.s_mm < TRUNK_MM[1]
+    assert verdict.deciding.thickness_mm == pytest.approx(1.0, abs=0.05)
+    assert verdict.critical_mm is not None
+    assert verdict.critical_mm.low > 1.05, "version 1 is drawn below the range of the critical thickness"
+
+
+@pytest.mark.parametrize("mold_material", PRINTED)
+def test_the_second_version_comes_out_full_at_157(
+    first: Measurement, second: Measurement, mold_material: str
+) -> None:
+    verdict = worst(second, mold_material)
+    assert verdict.margin.low > 1
+    critical = worst(first, mold_material).critical_mm
+    assert critical is not None
+    assert critical.high < 2.4, "version 2 is drawn above the range of the critical thickness"
+
+
+def test_extra_vents_alone_do_not_change_the_verdict(first: Measurement) -> None:
+    vented = replace(first, vents=first.vents * 4)
+    assert worst(vented, "petg") == worst(first, "petg")
+
+
+def test_ten_hot_shots_in_pla_flash_without_rest_and_not_with_the_advised_rest(second: Measurement) -> None:
+    known = ground(second, "pla")
+    hot = known.points[0].trial_c
+    rest = window.window(known, 0, whole=False).rest_s
+    (found,) = findings.of_row(known, hot, shots=10, rest_s=0.0, advised=rest)
+    assert found.level == "warn"
+    assert found.code.startswith("findings.flash_rest")
+    assert isinstance(found.values["softened"], Figure)
+    assert found.values["softened"].value > TABLES.practice["soft_share"].value
+    assert findings.of_row(known, hot, shots=10, rest_s=rest.value) == ()
+
+
+def test_the_window_of_the_first_version_is_empty_and_that_of_the_second_is_not(
+    first: Measurement, second: Measurement
+) -> None:
+    assert ground(first, "petg").points[0].shoot_c is None
+    point = ground(second, "petg").points[0]
+    assert point.sure_c is not None
+    assert point.shoot_c is not None
+    assert point.sure_c[0] <= point.shoot_c <= point.sure_c[1]
+
+
+def test_both_cavities_get_the_same_verdict(first: Measurement) -> None:
+    known = ground(first, "petg")
+    one, two = window.verdicts(known, known.own(), SHOT_C, every=True)
+    assert {one.bait, two.bait} == {"1", "2"}
+    assert one.margin.value == pytest.approx(two.margin.value, rel=0.1)
+    assert np.isclose(one.deciding.thickness_mm, two.deciding.thickness_mm, atol=0.02)
