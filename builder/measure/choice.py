@@ -1,58 +1,107 @@
-"""Which necks are the gates: as many subtrees as there are cavities, with the least doubt."""
+"""Which necks are the gates: the likeliest runner that leaves as many baits as there are cavities."""
 
 from __future__ import annotations
 
+import heapq
 from dataclasses import dataclass
-from itertools import product
 
-from builder.measure.necks import Segments
+from builder.measure.necks import Neck, Segments
 
 SMALL_BODY = 0.06
 """A first segment that is less of the bait than this is a cold well: the bait begins at the next neck."""
-NO_BAIT = 0.02
-"""Subtrees smaller than this share of the plastic are no baits: dimples, cold wells."""
+NO_BAIT = 0.1
+"""What is smaller than this share of the mean bait is no bait: a dimple, a cold well."""
+MOST_TRIES = 3000
+ENOUGH = 4
+
+Runner = frozenset[int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gating:
+    """A neck and the side on which the bait lies: `forward` if the flow enters the bait there."""
+
+    neck: Neck
+    forward: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """Segments that begin baits, and the cost (0 = no doubt)."""
+    """The gates into each bait, and the cost of the choice (0 = no doubt)."""
 
     cost: float
-    gates: tuple[int, ...]
+    gates: tuple[Gating, ...]
 
 
 def choices(segments: Segments, wanted: int) -> list[Choice]:
-    """Ways to see `wanted` baits in the segments, the best first."""
-    below: list[list[int]] = [[] for _ in segments.parent]
-    for k, parent in enumerate(segments.parent):
-        if parent >= 0 and segments.beyond_mm3[k] > NO_BAIT * segments.beyond_mm3[0]:
-            below[parent].append(k)
-    return sorted(_in(0, wanted, segments, below)[:8], key=lambda way: (way.cost, way.gates))
+    """Ways to see `wanted` baits in the segments, the best first.
+
+    The runner starts as the sprue's segment and takes in neighbours, the cheapest in volume first.
+    """
+    total = float(segments.volume_mm3.sum())
+    least = NO_BAIT * total / wanted
+    waiting: list[tuple[float, list[int]]] = [(0.0, [0])]
+    seen: set[Runner] = set()
+    found: list[Choice] = []
+    while waiting and len(seen) < MOST_TRIES:
+        spent, runner_list = heapq.heappop(waiting)
+        runner = frozenset(runner_list)
+        if runner in seen:
+            continue
+        seen.add(runner)
+        if len(found) >= ENOUGH and spent > found[ENOUGH - 1].cost:
+            break
+        baits = [bait for bait in _rest(segments, runner) if _volume(segments, bait) > least]
+        if len(baits) == wanted:
+            found.append(_choice(segments, baits, spent))
+            found.sort(key=lambda choice: choice.cost)
+        for neighbour in _neighbours(segments, runner):
+            cost = spent + float(segments.volume_mm3[neighbour]) / total
+            heapq.heappush(waiting, (cost, sorted([*runner_list, neighbour])))
+    return found
 
 
-def _in(segment: int, wanted: int, segments: Segments, below: list[list[int]]) -> list[Choice]:
-    """The best ways to see `wanted` baits beyond a segment's neck."""
-    total = float(segments.beyond_mm3[0])
-    if wanted == 0:
-        return [Choice(cost=float(segments.beyond_mm3[segment]) / total * 3, gates=())]
-    ways = []
-    if wanted == 1 and segment:
-        first = float(segments.volume_mm3[segment] / segments.beyond_mm3[segment])
-        doubt = max(0.0, 1 - first / SMALL_BODY)
-        ways.append(Choice(cost=doubt * float(segments.beyond_mm3[segment]) / total, gates=(segment,)))
-    own = float(segments.volume_mm3[segment]) / total if segment else 0.0
-    for split in _splits(wanted, len(below[segment])):
-        parts = [_in(k, n, segments, below)[:3] for k, n in zip(below[segment], split, strict=True)]
-        for combination in product(*parts):
-            cost = own + sum(way.cost for way in combination)
-            ways.append(Choice(cost=cost, gates=tuple(g for way in combination for g in way.gates)))
-    return sorted(ways, key=lambda way: (way.cost, way.gates))[:8]
+def _choice(segments: Segments, baits: list[set[int]], spent: float) -> Choice:
+    """The gates into the baits."""
+    total = float(segments.volume_mm3.sum())
+    gates: list[Gating] = []
+    doubt = 0.0
+    for bait in baits:
+        crossing = [neck for neck in segments.necks if (neck.before in bait) != (neck.after in bait)]
+        gates += [Gating(neck=neck, forward=neck.after in bait) for neck in crossing]
+        first = {neck.after if neck.after in bait else neck.before for neck in crossing}
+        share = _volume(segments, first) / _volume(segments, bait)
+        doubt += max(0.0, 1 - share / SMALL_BODY) * _volume(segments, bait) / total
+    return Choice(cost=spent + doubt, gates=tuple(gates))
 
 
-def _splits(total: int, places: int) -> list[tuple[int, ...]]:
-    """All ways to put `total` baits into `places` subtrees."""
-    if places == 0:
-        return []
-    if places == 1:
-        return [(total,)]
-    return [(n, *rest) for n in range(total + 1) for rest in _splits(total - n, places - 1)]
+def _volume(segments: Segments, some: set[int]) -> float:
+    """Volume (mm3) of some segments."""
+    return float(segments.volume_mm3[sorted(some)].sum())
+
+
+def _neighbours(segments: Segments, runner: Runner) -> set[int]:
+    """Segments that meet the runner."""
+    ends = {end for neck in segments.necks for end in (neck.before, neck.after) if _touches(neck, runner)}
+    return ends - runner
+
+
+def _touches(neck: Neck, runner: Runner) -> bool:
+    """True if exactly one side of the neck is runner."""
+    return (neck.before in runner) != (neck.after in runner)
+
+
+def _rest(segments: Segments, runner: Runner) -> list[set[int]]:
+    """What hangs together when the runner is taken away."""
+    left = set(range(len(segments.volume_mm3))) - runner
+    groups: list[set[int]] = []
+    while left:
+        group, waiting = set(), [min(left)]
+        while waiting:
+            here = waiting.pop()
+            if here in left:
+                left.discard(here)
+                group.add(here)
+                waiting += [end for neck in segments.around(here) for end in (neck.before, neck.after)]
+        groups.append(group)
+    return groups

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 import shapely
@@ -71,15 +72,15 @@ def laid(solid: Solid, turn: Array, move: Array) -> Solid:
 def parting_faces(solid: Solid) -> list[Face]:
     """Candidate parting faces, likeliest first: much opening in their hull, little of the part proud."""
     body = mesh.body(solid)
-    faces = []
-    for plane in planes(solid):
-        face = face_of(solid, plane)
-        proud = mesh.above(mesh.placed(body, face.turn, face.move), SNAP_MM).volume() / body.volume()
-        if proud <= PROUD_SHARE:
-            faces.append(face)
+    faces = [face_of(solid, plane) for plane in planes(solid)]
     largest = max((face.polygon.convex_hull.area for face in faces), default=0.0)
-    faces = [face for face in faces if face.polygon.area > 0.3 * largest]
-    return sorted(faces, key=lambda face: -face.opening_mm2)[:CANDIDATES]
+    faces = sorted((f for f in faces if f.polygon.area > 0.3 * largest), key=lambda f: -f.opening_mm2)
+    return list(islice((face for face in faces if _proud_share(body, face) <= PROUD_SHARE), CANDIDATES))
+
+
+def _proud_share(body: mesh.Body, face: Face) -> float:
+    """Share of the part's volume that stands before a face."""
+    return float(mesh.above(mesh.placed(body, face.turn, face.move), SNAP_MM).volume() / body.volume())
 
 
 def face_of(solid: Solid, plane: Plane) -> Face:
@@ -108,9 +109,9 @@ def ways(first: Solid, second: Solid, ones: Sequence[Face], twos: Sequence[Face]
     found = [way for way in _different(found) if way.mismatch < GOOD_MISMATCH]
     opened = max((way.opening_mm2 for way in found), default=0.0)
     found = [way for way in found if way.opening_mm2 > 0.5 * opened]
-    unturned = [way for way in found if not way.mirrored] or found
-    best = min((way.mismatch for way in unturned), default=0.0)
-    close = [way for way in unturned if way.mismatch < best + CLEAR_MISMATCH]
+    best = min((way.mismatch for way in found), default=0.0)
+    close = [way for way in found if way.mismatch < best + CLEAR_MISMATCH]
+    close = [way for way in close if not way.mirrored] or close
     ranked = sorted((round(_depth_mismatch(way, first, second), 4), k) for k, way in enumerate(close))
     return [close[k] for _, k in ranked]
 

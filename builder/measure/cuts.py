@@ -18,6 +18,8 @@ KERF_MM = 2e-5
 """Thickness of a cut; it takes away 1e-4 mm3 of a wide gate."""
 OVERLAP_MM = 0.02
 """A cut reaches this far past the limb, so that nothing holds on."""
+NEAR_MM = 1.0
+"""A section farther from its point than this belongs to another limb."""
 FINEST_MM = 0.04
 LAST_SHARE = 1.03
 """The gate is the last section before the bait within this share of the narrowest."""
@@ -62,7 +64,7 @@ def across(solid: Solid, at: Array, normal: Array) -> Cut | None:
     """The section of the limb that holds `at`; its origin moved to the section's middle."""
     section = mesh.section(solid, at, normal)
     polygon = section.at(at)
-    if polygon is None:
+    if polygon is None or polygon.distance(shapely.Point(section.lower(at))) > NEAR_MM:
         return None
     middle = np.array(polygon.centroid.coords[0])
     centred = shapely.transform(polygon, lambda points: points - middle)
@@ -92,7 +94,8 @@ def narrowest(solid: Solid, at: Array, normal: Array, reach_mm: float) -> Cut | 
 def _along(solid: Solid, at: Array, normal: Array, reach_mm: float, step_mm: float) -> list[Cut]:
     """Sections at equal steps before and after a point."""
     steps = np.arange(-reach_mm, reach_mm + step_mm / 2, step_mm)
-    near = crop(solid, at, reach_mm * 2 + 15)
+    room = 2 * reach_mm + 15
+    near = crop(solid, at - room, at + room)
     cuts = (across(near, at + step * normal, normal) for step in steps)
     return [cut for cut in cuts if cut is not None]
 
@@ -106,10 +109,11 @@ def _last_narrow(found: Sequence[Cut]) -> int:
     return best
 
 
-def crop(solid: Solid, at: Array, reach_mm: float) -> Solid:
-    """Only the facets that come near; sections inside the reach are unchanged."""
-    near = np.asarray((np.abs(solid.vertices - at) < reach_mm).all(axis=1))
-    return Solid(name=solid.name, vertices=solid.vertices, faces=solid.faces[near[solid.faces].any(axis=1)])
+def crop(solid: Solid, low: Array, high: Array) -> Solid:
+    """Only the facets that come into a box; a section that leaves the box is lost, all others are whole."""
+    corners = solid.vertices[solid.faces]
+    hit = ((corners.max(axis=1) > low) & (corners.min(axis=1) < high)).all(axis=1)
+    return Solid(name=solid.name, vertices=solid.vertices, faces=solid.faces[hit])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

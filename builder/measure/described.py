@@ -70,6 +70,7 @@ def vent(body: mesh.Body, cut: Cut, mouth: Mouth, bait_name: str) -> Vent:
         length_mm=float(np.linalg.norm(mouth.at - cut.at)),
         volume_ml=body.volume() / 1000,
         bait=bait_name,
+        ends=mouth.ends,
     )
 
 

@@ -17,6 +17,7 @@ FLAT_COS = 1 - 2e-6
 """Facets of one face are parallel to 0.1 degrees..."""
 FLAT_MM = 5e-3
 """...and level to this."""
+SEAM_MM = 1e-4
 SEEDS = 24
 
 
@@ -34,8 +35,8 @@ class Plane:
         return outline((solid.vertices @ turn.T + move)[:, :2], solid.faces[self.facets])
 
 
-def planes(solid: Solid) -> Iterator[Plane]:
-    """The largest flat faces by area, at most 24."""
+def planes(solid: Solid, most: int = SEEDS) -> Iterator[Plane]:
+    """The largest flat faces by area, at most so many."""
     normals, areas, centres = facet_frames(solid)
     offsets = np.einsum("ij,ij->i", normals, centres)
     key = np.column_stack([np.round(normals * 50), np.round(offsets * 10)]).astype(np.int64)
@@ -43,7 +44,7 @@ def planes(solid: Solid) -> Iterator[Plane]:
     group = np.unique(mixed, return_inverse=True)[1]
     weight = np.bincount(group, weights=areas)
     taken = np.zeros(len(areas), bool)
-    for seed in np.argsort(-weight, kind="stable")[:SEEDS]:
+    for seed in np.argsort(-weight, kind="stable")[:most]:
         mine = np.flatnonzero(group == seed)
         lead = mine[int(np.argmax(areas[mine]))]
         if taken[lead]:
@@ -76,4 +77,10 @@ def outline(points: Array, faces: NDArray[np.int32]) -> shapely.Geometry:
     low, high = ends.min(axis=1), ends.max(axis=1)
     _, first, count = np.unique(low * size + high, return_index=True, return_counts=True)
     rim = ends[first[count == 1]]
-    return shapely.build_area(shapely.multilinestrings(shapely.linestrings(points[rim])))
+    made = shapely.build_area(shapely.multilinestrings(shapely.linestrings(points[rim])))
+    a, b, c = (points[faces[:, k]] for k in range(3))
+    u, v = b - a, c - a
+    covered = float(np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]).sum() / 2)
+    if abs(made.area - covered) < 1e-6 * covered + 1e-3:
+        return made
+    return shapely.union_all(shapely.buffer(shapely.polygons(points[faces]), SEAM_MM, join_style="mitre"))

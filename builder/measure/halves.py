@@ -61,6 +61,11 @@ class Closed:
 
 def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
     """Measure a mold of two halves; Faults where it is not sure."""
+    return _reading(*parted(spec, solids))
+
+
+def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Closed, list[Fed]]:
+    """The mold closed and its plastic parted."""
     laid, findings = laying.closed(spec, [solid for solid, _ in solids])
     printed = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role != "bait"]
     bodies = [mesh.body(solid) for solid in printed]
@@ -68,8 +73,7 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
     named = naming.name(void.pieces(outer, bodies))
     fed = [_part(spec, piece, mouth, count) for piece, mouth, count in _plastic(spec, named)]
     vouches = [vouch for _, vouch in solids]
-    mold = Closed(spec=spec, laid=laid, vouches=vouches, outer=outer, named=named, findings=findings)
-    return _reading(mold, fed)
+    return Closed(spec=spec, laid=laid, vouches=vouches, outer=outer, named=named, findings=findings), fed
 
 
 def _plastic(spec: MoldSpec, named: Named) -> list[tuple[Piece, Mouth, int]]:
@@ -171,7 +175,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         names = [str(len(baits) + k + 1) for k in range(len(one.parted.baits))]
         baits += _baits(one, names)
         vents += _vents(one.parted, names)
-    sprue, runner = _feed(fed[0])
+    sprue, runner = _feed(fed)
     feed = mesh.union(one.parted.runner for one in fed)
     holes = [mesh.solid(hole, f"bolt {k + 1}") for k, hole in enumerate(named.holes)]
     halves = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half"]
@@ -240,22 +244,21 @@ def _vents(parted: Parted, names: Sequence[str]) -> list[tuple[Vent, Solid]]:
     ]
 
 
-def _feed(fed: Fed) -> tuple[Sprue, Runner]:
-    """Sprue and runner: the sprue ends where the way branches or stops narrowing."""
-    parted, mouth = fed.parted, fed.mouth
-    sprue, runner = partition.sprue_and_runner(parted, mouth)
+def _feed(fed: Sequence[Fed]) -> tuple[Sprue, Runner]:
+    """Sprues and runners together; mouth and direction are those of the first."""
+    split = [partition.sprue_and_runner(one.parted, one.mouth) for one in fed]
+    sprues = mesh.union(sprue for sprue, _ in split)
+    runners = mesh.union(runner for _, runner in split if runner is not None)
+    mouth = fed[0].mouth
     return (
         Sprue(
             mouth_mm=vec(mouth.at),
             direction=vec(-mouth.normal),
             mouth_diameter_mm=naming.round_diameter(mouth),
-            volume_ml=sprue.volume() / 1000,
-            modulus_mm=_modulus(sprue, mouth.area_mm2),
+            volume_ml=sprues.volume() / 1000,
+            modulus_mm=_modulus(sprues, sum(one.mouth.area_mm2 for one in fed)),
         ),
-        Runner(
-            volume_ml=runner.volume() / 1000 if runner else 0.0,
-            modulus_mm=_modulus(runner, 0.0) if runner else 0.0,
-        ),
+        Runner(volume_ml=runners.volume() / 1000, modulus_mm=_modulus(runners, 0.0)),
     )
 
 

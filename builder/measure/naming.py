@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.measure import void
 from builder.measure.cuts import vec
 from builder.measure.void import Mouth, Piece
 from builder.model import Bolt, Pin, Solid
@@ -20,7 +22,11 @@ ROUND = 0.85
 """Mouths less round than this are no bolt holes (a square has 0.79, a hexagon 0.91)."""
 OPEN_SHARE = 0.2
 """A piece with more of its surface open to the outside is a recess of the outside, not a cavity."""
+HEXAGON = 0.95
+"""Rounder mouths are circles."""
 WIDEST_BOLT_MM = 25.0
+MOST_MOUTHS = 24
+BORE_MM = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,20 +43,71 @@ class Named:
 
 def name(pieces: Sequence[Piece]) -> Named:
     """Sort the pieces of the void, which come the largest first."""
-    bolts: list[Bolt] = []
-    holes: list[mesh.Body] = []
-    rest: list[Piece] = []
-    for piece in pieces:
-        bolt = bolt_of(piece)
-        if bolt is None:
-            rest.append(piece)
-        else:
-            bolts.append(bolt)
-            holes.append(piece.body)
-    closed = tuple(piece for piece in rest if not piece.mouths)
-    recess = tuple(piece for piece in rest if piece.mouths and _open_share(piece) > OPEN_SHARE)
-    plastic = tuple(piece for piece in rest if piece.mouths and _open_share(piece) <= OPEN_SHARE)
-    return Named(plastic=plastic, bolts=tuple(bolts), holes=tuple(holes), closed=closed, recesses=recess)
+    pieces = [part for piece in pieces for part in _drilled(piece)]
+    drilled = [(piece, bolt) for piece in pieces if (bolt := bolt_of(piece)) is not None]
+    holes = [one for one in drilled if not any(_is_head(one, other) for other in drilled)]
+    heads = [one for one in drilled if one not in holes]
+    rest = [piece for piece in pieces if not any(piece is one for one, _ in drilled)]
+    return Named(
+        plastic=tuple(piece for piece in rest if piece.mouths and _open_share(piece) <= OPEN_SHARE),
+        bolts=tuple(_with_head(one, heads) for one in holes),
+        holes=tuple(
+            mesh.union([piece.body, *(h.body for h, _ in heads if _meet(piece, h))]) for piece, _ in holes
+        ),
+        closed=tuple(piece for piece in rest if not piece.mouths),
+        recesses=tuple(piece for piece in rest if piece.mouths and _open_share(piece) > OPEN_SHARE),
+    )
+
+
+def _is_head(one: tuple[Piece, Bolt], other: tuple[Piece, Bolt]) -> bool:
+    """True for a counterbore or nut trap: a short wide hole that goes on in a longer one."""
+    return one is not other and one[1].length_mm < other[1].length_mm and _meet(one[0], other[0])
+
+
+def _meet(one: Piece, other: Piece) -> bool:
+    """True where a mouth of one piece is a mouth of the other."""
+    return any(
+        np.linalg.norm(a.at - b.at) < 0.1 and a.normal @ b.normal < -0.99
+        for a in one.mouths
+        for b in other.mouths
+    )
+
+
+def _with_head(one: tuple[Piece, Bolt], heads: Sequence[tuple[Piece, Bolt]]) -> Bolt:
+    """The bolt, with the width of its nut trap (a six-sided head recess) if it has one."""
+    piece, bolt = one
+    for head, _ in heads:
+        widest = head.mouths[0]
+        if _meet(piece, head) and ROUND < widest.roundness < HEXAGON:
+            return replace(bolt, nut_trap_mm=widest.diameter_mm)
+    return bolt
+
+
+def _drilled(piece: Piece) -> list[Piece]:
+    """The piece without the bolt holes that run into it (a vent may end at one), and those holes."""
+    if bolt_of(piece) is not None:
+        return [piece]
+    for one, two in combinations(piece.mouths[:MOST_MOUTHS], 2):
+        if _opposite(one, two) and (parts := _drill(piece, one, two)):
+            return [part for found in parts for part in _drilled(found)]
+    return [piece]
+
+
+def _drill(piece: Piece, one: Mouth, two: Mouth) -> list[Piece]:
+    """A bolt hole cut out of a larger piece, and what is left; nothing where none runs straight through."""
+    narrow = min((one, two), key=lambda mouth: mouth.area_mm2)
+    length = float(np.linalg.norm(two.at - one.at))
+    turn = mesh.frame(narrow.normal)
+    flat = shapely.transform(narrow.polygon, lambda points: points - (narrow.at @ turn.T)[:2])
+    bore = mesh.placed(mesh.prism(mesh.rings(flat), -length - 1, 1.0), turn.T, narrow.at)
+    hole = piece.body ^ bore
+    if hole.volume() < 0.98 * narrow.area_mm2 * length:
+        return []
+    wide = mesh.prism(mesh.rings(flat.buffer(BORE_MM)), -length - 1, 1.0)
+    cutter = mesh.placed(wide, turn.T, narrow.at).as_original()
+    left = mesh.pieces(piece.body - cutter, void.SLIVER_MM3)
+    marks = {**piece.marks, cutter.original_id(): "bolt"}
+    return [void.piece(hole, piece.marks), *(void.piece(part, marks) for part in left)]
 
 
 def _open_share(piece: Piece) -> float:
@@ -60,10 +117,10 @@ def _open_share(piece: Piece) -> float:
 
 def bolt_of(piece: Piece) -> Bolt | None:
     """The piece as a bolt hole, if it is one: through, or blind and upright."""
-    for one, two in combinations(piece.mouths[:4], 2):
-        if _opposite(one, two):
-            return _through(piece, one, two)
-    return _blind(piece)
+    wide = [mouth for mouth in piece.mouths if mouth.area_mm2 > 0.2 * piece.mouths[0].area_mm2]
+    if len(wide) == 2 and _opposite(*wide):
+        return _through(piece, *wide)
+    return _blind(piece, wide)
 
 
 def _opposite(one: Mouth, two: Mouth) -> bool:
@@ -86,22 +143,20 @@ def _through(piece: Piece, one: Mouth, two: Mouth) -> Bolt | None:
     narrow, wide = sorted((one, two), key=lambda mouth: mouth.area_mm2)
     if not 0.9 < piece.volume_mm3 / (narrow.area_mm2 * length) < 2.5 * wide.area_mm2 / narrow.area_mm2:
         return None
-    if len(piece.mouths) > 2 and piece.mouths[2].area_mm2 > 0.2 * narrow.area_mm2:
-        return None
     return Bolt(
         at_mm=vec(first.at),
         direction=vec((second.at - first.at) / length),
         diameter_mm=round_diameter(narrow),
         length_mm=length,
-        nut_trap_mm=wide.diameter_mm if wide.area_mm2 > 1.2 * narrow.area_mm2 else None,
+        nut_trap_mm=wide.diameter_mm if ROUND < wide.roundness < HEXAGON else None,
     )
 
 
-def _blind(piece: Piece) -> Bolt | None:
+def _blind(piece: Piece, wide: Sequence[Mouth]) -> Bolt | None:
     """An upright prism with one round mouth."""
-    if len(piece.mouths) != 1:
+    if len(wide) != 1:
         return None
-    mouth = piece.mouths[0]
+    mouth = wide[0]
     depth = float(piece.high[2] - piece.low[2])
     upright = abs(mouth.normal[2]) > 0.999 and mouth.roundness > ROUND
     if not upright or mouth.diameter_mm > WIDEST_BOLT_MM or depth < 0.8 * mouth.diameter_mm:
@@ -160,8 +215,6 @@ def _pin(part: mesh.Body, other: Solid, up: float) -> Pin | None:
 
 def _hole_round(section: mesh.Section, at: Array) -> float | None:
     """Diameter (of equal area) of the opening of a section that holds the point."""
-    import shapely
-
     here = shapely.Point(section.lower(at))
     for part in section.polygons.geoms:
         for ring in part.interiors:

@@ -1,4 +1,4 @@
-"""Where the flow narrows and widens again: the candidate gates in the tree of the plastic."""
+"""Where the flow narrows and widens again: the plastic as segments that hang together at necks."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from builder.measure.tree import Tree
 
@@ -13,35 +15,48 @@ Index = NDArray[np.int64]
 Array = NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Neck:
+    """A narrow place at a node of the tree; the flow passes it from one segment to another."""
+
+    node: int
+    before: int
+    after: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Segments:
-    """The tree cut at its necks: segment 0 holds the sprue, segment k begins at the node neck[k]."""
+    """The plastic cut at its necks; segment 0 holds the sprue. Segments may meet at several necks."""
 
-    of_node: Index
-    neck: list[int]
-    parent: list[int]
     volume_mm3: Array
-    """Each segment's own volume."""
-    beyond_mm3: Array
-    """Each segment's volume with all that it feeds."""
+    necks: tuple[Neck, ...]
+
+    def around(self, segment: int) -> list[Neck]:
+        """Necks of a segment."""
+        return [neck for neck in self.necks if segment in (neck.before, neck.after)]
 
 
 def segments(tree: Tree, contrast: float, start_mm: float) -> Segments:
-    """Cut the tree where the radius falls and then grows by `contrast`, `start_mm` or more from the mouth."""
-    necks = sorted(_necks(tree, contrast, start_mm))
+    """Cut the tree where the radius falls and then grows by `contrast`, `start_mm` or more from the mouth.
+
+    Where flows meet again beyond different necks, what lies there is one segment.
+    """
+    nodes = sorted(_necks(tree, contrast, start_mm))
     of_node = np.zeros(len(tree.parent), np.int64)
-    number = {node: k + 1 for k, node in enumerate(necks)}
-    parent = [-1]
+    number = {node: k + 1 for k, node in enumerate(nodes)}
     for node in range(1, len(of_node)):
-        above = of_node[tree.parent[node]]
-        of_node[node] = number.get(node, above)
-        if node in number:
-            parent.append(int(above))
-    volume = np.bincount(of_node, weights=tree.volume_mm3, minlength=len(necks) + 1).astype(np.float64)
-    beyond = volume.copy()
-    for k in range(len(parent) - 1, 0, -1):
-        beyond[parent[k]] += beyond[k]
-    return Segments(of_node=of_node, neck=[0, *necks], parent=parent, volume_mm3=volume, beyond_mm3=beyond)
+        of_node[node] = number.get(node, of_node[tree.parent[node]])
+    before = of_node[tree.parent[nodes]] if nodes else np.zeros(0, np.int64)
+    meet = of_node[tree.joins]
+    size = len(nodes) + 1
+    graph = coo_array((np.ones(len(meet), np.int8), (meet[:, 0], meet[:, 1])), shape=(size, size))
+    _, merged = connected_components(graph, directed=False)
+    volume = np.bincount(merged[of_node], weights=tree.volume_mm3).astype(np.float64)
+    ends = (
+        (node, int(merged[up]), int(merged[number[node]])) for node, up in zip(nodes, before, strict=True)
+    )
+    necks = tuple(Neck(node=node, before=a, after=b) for node, a, b in ends if a != b)
+    return Segments(volume_mm3=volume, necks=necks)
 
 
 def _necks(tree: Tree, contrast: float, start_mm: float) -> set[int]:

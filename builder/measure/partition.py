@@ -28,8 +28,11 @@ FINEST_MM = 0.2
 COARSEST_MM = 0.6
 VOXELS = 250_000
 BRANCH_SHARE = 0.1
-VENT_STEP_MM = 1.0
-VENT_LONGEST_MM = 80.0
+MOST_CANDIDATES = 12
+VENT_STEP_MM = 0.5
+VENT_LONGEST_STEP_MM = 4.0
+VENT_BEAM_MM = 12.0
+VENT_LONGEST_MM = 300.0
 STEP_SHARE = 1.3
 """A vent ends where its section grows by this."""
 
@@ -120,7 +123,7 @@ def _found(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> tuple[list[
         segs = segments(tree, contrast, start)
         ways = choices(segs, wanted)
         if ways and ways[0].cost < DOUBT and _clear(ways):
-            found = [_refine(plastic, tree, segs.neck[k]) for k in ways[0].gates]
+            found = [_refine(plastic, tree, gate.neck.node, gate.forward) for gate in ways[0].gates]
             if all(cut is not None for cut in found):
                 return [cut for cut in found if cut is not None], contrast == CONTRASTS[0]
     raise Unsure(_candidates(plastic, tree, segs))
@@ -133,17 +136,21 @@ def _clear(ways: Sequence[Choice]) -> bool:
 
 def _candidates(plastic: Solid, tree: Tree, segs: Segments) -> list[Cut]:
     """Cuts at all necks that something of size lies beyond, the largest first."""
-    order = sorted(range(1, len(segs.neck)), key=lambda k: -segs.beyond_mm3[k])[:8]
-    found = (_refine(plastic, tree, segs.neck[k]) for k in order)
+    beyond = tree.beyond_mm3()
+    nodes = sorted((neck.node for neck in segs.necks), key=lambda node: (-beyond[node], node))[
+        :MOST_CANDIDATES
+    ]
+    found = (_refine(plastic, tree, node, True) for node in nodes)
     return [cut for cut in found if cut is not None]
 
 
-def _refine(plastic: Solid, tree: Tree, neck: int) -> Cut | None:
-    """The exact narrowest section near a neck of the tree."""
+def _refine(plastic: Solid, tree: Tree, neck: int, forward: bool) -> Cut | None:
+    """The exact narrowest section near a neck, its normal into the bait, which the flow enters or leaves."""
     radius = max(float(tree.radius_mm[neck]), 0.3)
     before, after = _walk_up(tree, neck, 2.5 * radius), _walk_down(tree, neck, radius)
     axis = tree.at_mm[after] - tree.at_mm[before]
-    return cuts.narrowest(plastic, tree.at_mm[neck], axis / np.linalg.norm(axis), 2 * radius + 0.5)
+    axis = axis / np.linalg.norm(axis) * (1 if forward else -1)
+    return cuts.narrowest(plastic, tree.at_mm[neck], axis, 2 * radius + 0.5)
 
 
 def _walk_up(tree: Tree, node: int, reach_mm: float) -> int:
@@ -164,18 +171,20 @@ def _walk_down(tree: Tree, node: int, reach_mm: float) -> int:
 
 def _vent(solid: Solid, mouth: Mouth) -> Cut | None:
     """Where the channel behind a mouth opens into something wider, looking inward; None if it never does."""
-    last = cuts.across(solid, mouth.at - 1e-3 * mouth.normal, mouth.normal)
+    start = 1e-3 if mouth.ends == "outside" else VENT_STEP_MM  # a bolt hole's wall is round
+    last = cuts.across(solid, mouth.at - start * mouth.normal, mouth.normal)
     if last is None:
         return None
     narrow, step, depth = last.polygon.area, VENT_STEP_MM, 0.0
-    near = cuts.crop(solid, mouth.at, VENT_LONGEST_MM)
+    far = mouth.at - VENT_LONGEST_MM * mouth.normal
+    near = cuts.crop(
+        solid, np.minimum(mouth.at, far) - VENT_BEAM_MM, np.maximum(mouth.at, far) + VENT_BEAM_MM
+    )
     while depth < VENT_LONGEST_MM:
         cut = cuts.across(near, last.at - step * mouth.normal, mouth.normal)
-        if cut is None:
-            return None
-        if cut.polygon.area <= STEP_SHARE * narrow:
+        if cut is not None and cut.polygon.area <= STEP_SHARE * narrow:
             narrow = min(narrow, cut.polygon.area)
-            last, depth = cut, depth + step
+            last, depth, step = cut, depth + step, min(1.5 * step, VENT_LONGEST_STEP_MM)
         elif step > VENT_STEP_MM / 30:
             step /= 4
         else:
@@ -192,7 +201,10 @@ def _sorted(
     """Each part as bait, runner or vent by the cuts it touches."""
     own = set(range(len(gates)))
     baits = sorted((p for p in parts if own & set(p.after)), key=lambda p: min(own & set(p.after)))
-    runner = max((p for p in parts if own & set(p.before) and p not in baits), key=lambda p: p.body.volume())
+    fore = [p for p in parts if own & set(p.before)]
+    if not fore or any(own & set(p.before) for p in baits):
+        raise Unsure(gates)
+    runner = max(fore, key=lambda p: p.body.volume())
     outlets, drained = [], []
     for k, (mouth, cut) in enumerate(vents):
         number = len(gates) + k

@@ -2,36 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from builder import mesh
-from builder.measure.facets import outline
+from builder.measure import outside
+from builder.measure.facets import facet_frames, outline
+from builder.model import Solid
 
 Array = NDArray[np.float64]
 
 TRIM_MM = 1e-3
 """The envelope is this much smaller than the hull, so that films on its faces do not join the holes."""
 SLIVER_MM3 = 0.02
+SMALLEST_MM2 = 0.1
+SEAM_MM = 1e-3
+LEVEL_MM = 5e-3
+LEVEL_COS = 0.9999
+"""Facets within these limits are one opening."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Mouth:
-    """A flat opening of a piece to the outside; `normal` points out of the mold."""
+    """An opening of a piece; `normal` points out of it. `ends` says what lies before it."""
 
     at: Array
     normal: Array
     polygon: shapely.Geometry
-    turn: Array
     area_mm2: float
     diameter_mm: float
     """Largest inscribed circle."""
+    ends: Literal["outside", "bolt"] = "outside"
 
     @property
     def roundness(self) -> float:
@@ -47,8 +53,9 @@ class Piece:
     mouths: tuple[Mouth, ...]
     volume_mm3: float
     area_mm2: float
-    low: Array = field(default_factory=lambda: np.zeros(3))
-    high: Array = field(default_factory=lambda: np.zeros(3))
+    low: Array
+    high: Array
+    marks: Mapping[int, str]
 
 
 def envelope(parts: Sequence[mesh.Body]) -> mesh.Body:
@@ -61,78 +68,71 @@ def envelope(parts: Sequence[mesh.Body]) -> mesh.Body:
 
 
 def pieces(outer: mesh.Body, parts: Sequence[mesh.Body]) -> list[Piece]:
-    """The void's pieces, the largest first."""
+    """The void's pieces, the largest first, closed at the hull and at mouths in outer faces within it."""
+    mold = mesh.union(parts)
     marked = outer.as_original()
-    void = marked - mesh.union(parts)
-    return [piece(part, marked.original_id()) for part in mesh.pieces(void, SLIVER_MM3)]
+    lids = [lid.as_original() for lid in outside.lids(mesh.solid(mold, "mold"), mold)]
+    void = marked - mesh.union([mold, *lids])
+    marks = {body.original_id(): "outside" for body in (marked, *lids)}
+    return [piece(part, marks) for part in mesh.pieces(void, SLIVER_MM3)]
 
 
-def piece(body: mesh.Body, outside: int) -> Piece:
-    """A body with its mouths: the facets that stem from the envelope, whose mark is `outside`."""
+def piece(body: mesh.Body, marks: Mapping[int, str]) -> Piece:
+    """A body with its mouths: the facets that stem from marked bodies, by what lies before them."""
     low, high = mesh.box(body)
     return Piece(
         body=body,
-        mouths=tuple(sorted(_mouths(body, outside), key=lambda mouth: -mouth.area_mm2)),
+        mouths=tuple(sorted(_mouths(body, marks), key=lambda mouth: -mouth.area_mm2)),
         volume_mm3=body.volume(),
         area_mm2=body.surface_area(),
         low=low,
         high=high,
+        marks=marks,
     )
 
 
-def _mouths(body: mesh.Body, outside: int) -> list[Mouth]:
-    """Connected flat groups of the facets that lie on the envelope."""
+def _mouths(body: mesh.Body, marks: Mapping[int, str]) -> Iterator[Mouth]:
+    """Flat groups of the facets that lie on the outside; each bolt's facets as one."""
     solid, origin = mesh.with_origin(body, "void")
-    faces = solid.faces[origin == outside]
-    if not len(faces):
-        return []
-    a, b, c = (solid.vertices[faces[:, k]] for k in range(3))
-    cross = np.cross(b - a, c - a)
-    size = np.linalg.norm(cross, axis=1)
-    good = size > 1e-9
-    faces, normals, size = faces[good], cross[good] / size[good, None], size[good]
-    mouths = []
-    for group in _flat_groups(faces, normals):
-        normal = (size[group] @ normals[group]) / size[group].sum()
-        mouths += _mouth(solid.vertices, faces[group], normal / np.linalg.norm(normal))
-    return mouths
+    normals, areas, centres = facet_frames(solid)
+    for ends in ("outside", "bolt"):
+        mine = np.isin(origin, [mark for mark, kind in marks.items() if kind == ends]) & (areas > 1e-9)
+        while mine.any():
+            lead = int(np.argmax(np.where(mine, areas, 0.0)))
+            if ends == "outside":
+                level = np.abs((centres - centres[lead]) @ normals[lead]) < LEVEL_MM
+                near = mine & level & (normals @ normals[lead] > LEVEL_COS)
+            else:
+                near = mine & (origin == origin[lead])
+            mine &= ~near
+            normal = areas[near] @ normals[near]
+            length = float(np.linalg.norm(normal))
+            if length > 1e-6:
+                yield from _mouth(solid, np.flatnonzero(near), normal / length, ends)
 
 
-def _flat_groups(faces: NDArray[np.int32], normals: Array) -> list[NDArray[np.intp]]:
-    """Indices of facets that hang together by edges and face the same way."""
-    ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]).astype(np.int64)
-    key = ends.min(axis=1) * (int(faces.max()) + 1) + ends.max(axis=1)
-    owner = np.tile(np.arange(len(faces)), 3)
-    order = np.argsort(key, kind="stable")
-    same = np.flatnonzero(key[order][1:] == key[order][:-1])
-    one, two = owner[order[same]], owner[order[same + 1]]
-    flat = np.einsum("ij,ij->i", normals[one], normals[two]) > 0.999
-    graph = coo_array((np.ones(flat.sum(), np.int8), (one[flat], two[flat])), shape=(len(faces), len(faces)))
-    count, label = connected_components(graph, directed=False)
-    return [np.flatnonzero(label == k) for k in range(count)]
-
-
-def _mouth(vertices: Array, faces: NDArray[np.int32], normal: Array) -> list[Mouth]:
-    """The group as a Mouth; nothing where it is a sliver."""
+def _mouth(
+    solid: Solid, facets: NDArray[np.intp], normal: Array, ends: Literal["outside", "bolt"]
+) -> Iterator[Mouth]:
+    """The group's openings; nothing where they are slivers."""
     turn = mesh.frame(normal)
-    used, index = np.unique(faces, return_inverse=True)
-    points = vertices[used] @ turn.T
+    used, index = np.unique(solid.faces[facets], return_inverse=True)
+    points = solid.vertices[used] @ turn.T
     polygon = outline(points[:, :2], index.reshape(-1, 3).astype(np.int32))
-    parts = [part for part in shapely.get_parts(polygon) if part.area > 1e-3]
-    if not parts:
-        return []
-    largest = max(parts, key=lambda part: part.area)
-    centre = np.array([largest.centroid.x, largest.centroid.y, points[:, 2].mean()])
-    return [
-        Mouth(
+    for part in shapely.get_parts(
+        polygon.buffer(SEAM_MM, join_style="mitre").buffer(-SEAM_MM, join_style="mitre")
+    ):
+        if part.area < SMALLEST_MM2:
+            continue
+        centre = np.array([part.centroid.x, part.centroid.y, points[:, 2].mean()])
+        yield Mouth(
             at=centre @ turn,
             normal=normal,
-            polygon=largest,
-            turn=turn,
-            area_mm2=float(polygon.area),
-            diameter_mm=mesh.inscribed(largest)[0],
+            polygon=part,
+            area_mm2=float(part.area),
+            diameter_mm=mesh.inscribed(part)[0],
+            ends=ends,
         )
-    ]
 
 
 def holds(piece: Piece, point: Array) -> bool:

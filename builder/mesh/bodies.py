@@ -7,6 +7,7 @@ from typing import TypeAlias
 
 import manifold3d
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from builder.model import Solid, Vec3
@@ -85,6 +86,14 @@ def prism(rings: Sequence[NDArray[np.float64]], low: float, high: float) -> Body
 def projected_mm2(made: Body) -> float:
     """Area (mm2) of the shadow along z."""
     return float(made.project().area())
+
+
+def shadow(made: Body) -> shapely.Geometry:
+    """The shadow along z, as polygons."""
+    rings = [shapely.LinearRing(ring) for ring in made.project().to_polygons() if len(ring) > 2]
+    outer = [shapely.Polygon(ring) for ring in rings if ring.is_ccw]
+    holes = [shapely.Polygon(ring) for ring in rings if not ring.is_ccw]
+    return shapely.difference(shapely.union_all(outer), shapely.union_all(holes))
 
 
 def ball(radius_mm: float) -> Body:
