@@ -160,9 +160,9 @@ def sections(
     """
     at = np.array([s.s_mm for s in stations])
     length = np.maximum(np.gradient(at), 1e-6) if len(at) > 1 else np.ones(1)
-    thickness = np.array([s.thickness_mm for s in stations])
-    area = np.array([s.area_mm2 for s in stations])
-    hydraulic = 4 * area / np.array([s.perimeter_mm for s in stations])
+    thickness = np.maximum([s.thickness_mm for s in stations], 1e-3)
+    area = np.maximum([s.area_mm2 for s in stations], 1e-6)
+    hydraulic = 4 * area / np.maximum([s.perimeter_mm for s in stations], 1e-3)
     flatness = np.clip(hydraulic / thickness - 1, 0.0, 1.0)
     needs = np.array([s.beyond_ml for s in stations])
     share = _shares(needs, area * length * 1e-3, gate_index, bait_ml, baits_ml)

@@ -221,3 +221,19 @@ def test_a_deeper_vent_lets_air_out_more_easily_and_plastisol_farther(depth: flo
 def test_shrinkage_is_three_times_the_linear_one_and_warm_plastisol_is_lighter() -> None:
     assert float(flow.shrink_share(2e-4, 100.0)) == pytest.approx(0.06)
     assert float(flow.hot_density(1.04, 2e-4, 100.0)) == pytest.approx(1.04 / 1.06)
+
+
+def test_the_heat_lost_on_the_way_through_a_trunk_is_a_degree_or_two() -> None:
+    """Mean Nusselt number of the thermal entrance, 1.62 Gz^(1/3): Incropera, 6th ed., eq. 8.57 without its
+    viscosity ratio; the wall at the contact temperature."""
+    flow_m3_s, length_m = 5e-6, 0.012
+    nusselt = 1.62 * flow.graetz(flow_m3_s, VINYL, length_m) ** (1 / 3)
+    transfer_units = float(nusselt * np.pi * 0.155 * length_m / (VINYL.volumetric * flow_m3_s))
+    assert 0.5 < transfer_units * (157.0 - 90.0) < 2.0
+
+
+def test_a_section_without_any_opening_never_fills_and_breaks_nothing() -> None:
+    path = minnow_path(1.5)
+    shut = [replace(s, thickness_mm=0.0, area_mm2=0.0, perimeter_mm=0.0) for s in path.stations[100:102]]
+    found = flow.sections([*path.stations[:100], *shut, *path.stations[102:]], GATE, 10.0, 20.0)
+    assert margin(found, shot()) < 1e-3

@@ -64,10 +64,16 @@ def shot(constants: Constants, shot_c: Numbers, **instead: Numbers) -> flow.Shot
     )
 
 
+def worst_first(found: Sequence[Way], constants: Constants) -> tuple[Way, ...]:
+    """The paths by their lowest margin at 160 °C."""
+    hot = shot(constants, np.full_like(constants["room"], flow.REFERENCE_C))
+    return tuple(sorted(found, key=lambda way: float(flow.fill_margins(way.rows, hot).min())))
+
+
 def deciding(found: Sequence[Way], constants: Constants) -> flow.Rows:
     """The sections that can decide whether this mold fills, without near copies from like cavities."""
     everything = flow.joined([way.rows for way in found])
-    margins = flow.fill_margins(everything, shot(constants, np.full((1, 1), 160.0)))
+    margins = flow.fill_margins(everything, shot(constants, np.full((1, 1), flow.REFERENCE_C)))
     nearness = (margins / margins.min(axis=-1, keepdims=True)).min(axis=tuple(range(margins.ndim - 1)))
     order = [int(i) for i in np.argsort(nearness) if nearness[i] <= _NEAR]
     fields = np.stack([everything.thickness_mm, everything.needs_ml, everything.stays + everything.skins])

@@ -25,6 +25,8 @@ from builder.model import (
 LIKELY, SURE = 0.5, 0.95
 _AS_GOOD = 0.05
 """Temperatures that suit nearly as many samples as the best count as good as it."""
+_LIKE = 3
+"""Paths among which the worst one of another pair is sought: those that are worst on the whole."""
 _MARGINS = np.array([1.0, 1.5])
 _THICKER = np.geomspace(0.4, 5.0, 15)
 """Thicknesses of a deciding section, as multiples of its own, at which its margin is looked up."""
@@ -50,6 +52,7 @@ class Ground:
     practice: Mapping[str, Sourced]
     constants: Constants
     ways: tuple[Way, ...]
+    """The worst path first."""
     rows: flow.Rows | None
     """The sections that can decide; None where nothing is known of the paths."""
     fill_c: Array
@@ -69,8 +72,9 @@ class Ground:
 def ground(measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[str, Sourced]) -> Ground:
     """Solve all pairs at once."""
     constants = samples.draw(pairs, practice)
-    found = paths.ways(measurement)
-    rows = paths.deciding(found, samples.central(pairs, practice)) if found else None
+    centre = samples.central(pairs, practice)
+    found = paths.worst_first(paths.ways(measurement), centre)
+    rows = paths.deciding(found, centre) if found else None
     fill = paths.fill_limit_c(rows, constants) if rows else constants["set"] + constants["on_the_way"]
     thick = heating.body(measurement, practice)
     hot = heating.heating(thick, constants)
@@ -205,7 +209,8 @@ def set_s(constants: Constants, shot_c: float, thickness_mm: float, flatness: fl
 def verdicts(known: Ground, constants: Constants, shot_c: float, *, every: bool) -> tuple[PathVerdict, ...]:
     """What each path does at a temperature, worst first; only the worst path unless `every` is asked for."""
     shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
-    judged = [(way, flow.fill_margins(way.rows, shot)[0]) for way in known.ways]
+    looked_at = known.ways if every else known.ways[:_LIKE]
+    judged = [(way, flow.fill_margins(way.rows, shot)[0]) for way in looked_at]
     judged.sort(key=lambda item: float(np.median(item[1].min(axis=-1))))
     return tuple(_verdict(way, margins, shot, every=every) for way, margins in judged[: None if every else 1])
 
