@@ -1,0 +1,60 @@
+"""Every page, narrow and wide, light and dark: nothing on the console, from elsewhere, or cut off."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser
+
+from tests.browser.conftest import Visit
+
+pytestmark = pytest.mark.browser
+
+VIEWS = [
+    {"viewport": {"width": width, "height": 850}, "color_scheme": scheme}
+    for width in (390, 1440)
+    for scheme in ("light", "dark")
+]
+WIDER = "document.documentElement.scrollWidth - window.innerWidth"
+BROKEN = "[...document.images].filter(i => i.loading !== 'lazy' && !i.naturalWidth).map(i => i.src)"
+
+
+def pages(folder: Path) -> list[str]:
+    return sorted(file.relative_to(folder).as_posix() for file in folder.rglob("*.html"))
+
+
+def named(view: dict[str, Any]) -> str:
+    return f"{view['viewport']['width']}-{view['color_scheme']}"
+
+
+@pytest.mark.parametrize("visit", VIEWS, indirect=True, ids=named)
+def test_every_page_opens_without_a_complaint_and_fits(visit: Visit, address: str, folder: Path) -> None:
+    for page in pages(folder):
+        visit.page.goto(f"{address}{page}", wait_until="networkidle")
+        assert visit.page.evaluate(WIDER) <= 0, f"{page} is wider than the screen"
+        assert visit.page.evaluate(BROKEN) == [], f"{page} misses a picture"
+        assert visit.page.locator("h1").count() == 1, f"{page} has not exactly one first heading"
+
+
+def test_every_page_opens_from_the_folder_without_a_server(visit: Visit, folder: Path) -> None:
+    for page in pages(folder):
+        visit.page.goto(folder.joinpath(page).as_uri())
+        assert visit.page.evaluate(BROKEN) == []
+    visit.page.goto((folder / "index.html").as_uri())
+    visit.page.get_by_role("link", name="Reed minnow").click()
+    assert visit.page.get_by_role("heading", level=1).inner_text() == "Reed minnow"
+
+
+def test_without_scripts_the_catalogue_is_a_plain_list_and_a_mold_tells_all_its_numbers(
+    chromium: Browser, address: str
+) -> None:
+    context = chromium.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(address)
+    assert page.locator(".sb-card").count() == 4
+    assert not page.locator(".sb-find").is_visible()
+    page.get_by_role("link", name="Reed minnow").click()
+    assert "345 °F" in page.locator("#shoot ~ .sb-part").first.inner_text().replace("\u00a0", " ")
+    context.close()

@@ -1,0 +1,199 @@
+"""What a visitor does: find a mold, change units and material, read amounts, run a timer, print the card."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from builder.catalogue import Catalogue
+from builder.pagedata import shown
+from tests.browser.conftest import Visit
+
+pytestmark = pytest.mark.browser
+
+PHONE = {"viewport": {"width": 390, "height": 850}, "has_touch": True, "is_mobile": True}
+
+
+def titles(page: Page) -> list[str]:
+    return page.locator(".sb-card h2").all_inner_texts()
+
+
+def test_a_mold_is_found_by_search_and_by_filters(visit: Visit, address: str) -> None:
+    page = visit.page
+    page.goto(address)
+    page.get_by_label("Find by name").fill("zander paddle")
+    assert titles(page) == ["Reed minnow"]
+    page.get_by_label("Find by name").fill("")
+    page.get_by_text("More to choose by").click()
+    page.get_by_label("Baits a shot").select_option("4")
+    assert titles(page) == ["Quad grub"]
+    page.get_by_role("button", name="Show all").click()
+    expect(page.locator(".sb-card")).to_have_count(4)
+    page.get_by_label("Bait length from").fill("120")
+    assert titles(page) == ["Pond stick"]
+    page.get_by_label("Bait length from").fill("")
+    page.get_by_label("My injector holds").fill("15")
+    assert titles(page) == ["Flat-back crawler", "Pond stick"]
+    page.get_by_label("My printer's bed wide").fill("60")
+    assert "3" not in page.locator(".sb-count").inner_text()
+
+
+def test_filters_take_inches_when_the_page_shows_inches(visit: Visit, address: str) -> None:
+    page = visit.page
+    page.goto(address)
+    page.locator(".sb-units").get_by_text("in, °F").click()
+    page.get_by_text("More to choose by").click()
+    page.get_by_label("Bait length from").fill("5")
+    assert titles(page) == ["Pond stick"]
+
+
+def test_a_search_can_be_sent_on_by_its_address(visit: Visit, address: str) -> None:
+    page = visit.page
+    page.goto(f"{address}#cavities=4")
+    expect(page.locator(".sb-card h2")).to_have_text(["Quad grub"])
+
+
+def test_sorting_by_length_puts_the_shortest_first(visit: Visit, address: str, demo: Catalogue) -> None:
+    lengths = {r.spec.title: max(b.length_mm for b in r.measurement.baits) for r in demo.molds}
+    visit.page.goto(address)
+    visit.page.get_by_label("Sort by").select_option("length")
+    assert titles(visit.page) == sorted(lengths, key=lambda title: lengths[title])
+
+
+def test_the_chosen_units_stay_from_page_to_page(visit: Visit, address: str) -> None:
+    page = visit.page
+    page.goto(address)
+    page.locator(".sb-units").get_by_text("mm, °C").click()
+    page.goto(f"{address}molds/reed-minnow.html")
+    assert page.locator(".u").first.is_hidden()
+    assert page.locator(".m").first.is_visible()
+
+
+def test_choosing_plastisol_and_material_changes_every_number_that_follows_them(
+    visit: Visit, address: str, demo: Catalogue
+) -> None:
+    page = visit.page
+    page.goto(f"{address}molds/reed-minnow.html")
+    page.locator(".sb-choose").get_by_label("Plastisol").select_option("soft")
+    page.locator(".sb-choose").get_by_label("Mold made of").select_option("pla")
+    record = next(r for r in demo.molds if r.spec.slug == "reed-minnow")
+    window = next(w for w in record.advice.windows if (w.plastisol, w.mold_material) == ("soft", "pla"))
+    wanted = {
+        "w.point": window.shoot_c,
+        "w.hold": window.hold_s,
+        "w.cool": window.cool_s,
+        "w.fill": window.fill_c,
+    }
+    for key, figure in wanted.items():
+        assert figure is not None
+        for text in page.locator(f'[data-n="{key}"]').all_text_contents():
+            assert shown(figure, "en")[0] in text
+
+
+def test_the_bench_tells_the_amount_for_twelve_baits(visit: Visit, address: str, demo: Catalogue) -> None:
+    page = visit.page
+    page.goto(f"{address}bench.html#reed-minnow")
+    page.get_by_label("Baits", exact=True).fill("12")
+    record = next(r for r in demo.molds if r.spec.slug == "reed-minnow")
+    row = next(a for a in record.advice.amounts if a.plastisol == record.spec.plastisol).batch[11]
+    assert page.locator("[data-b=heat_ml] .m").inner_text() == "{} ({})".format(*shown(row.heat_ml, "en")[:2])
+    assert page.locator("[data-b=heat_g] .u").text_content() == "{} ({})".format(*shown(row.heat_g, "en")[2:])
+
+
+@pytest.mark.parametrize("visit", [PHONE], indirect=True)
+def test_a_timer_outlives_a_reload_and_says_when_time_is_up(visit: Visit, address: str) -> None:
+    page = visit.page
+    page.clock.install()
+    page.goto(f"{address}bench.html#reed-minnow")
+    clock = page.locator("[data-timer=cool] .sb-clock")
+    full = clock.inner_text()
+    page.locator("[data-timer=cool] [data-go]").tap()
+    page.clock.run_for(61_000)
+    left = clock.inner_text()
+    assert seconds(left) == seconds(full) - 61
+    page.reload()
+    page.clock.run_for(500)
+    assert seconds(full) - 63 <= seconds(clock.inner_text()) <= seconds(left)
+    page.clock.run_for(seconds(left) * 1000 + 1000)
+    expect(page.locator("[data-timer=cool]")).to_have_class(re.compile("sb-done"))
+    assert "time is up" in page.locator(".sb-status").inner_text()
+
+
+def seconds(clock: str) -> int:
+    minutes, rest = clock.lstrip("−").split(":")
+    return (int(minutes) * 60 + int(rest)) * (-1 if clock.startswith("−") else 1)
+
+
+@pytest.mark.parametrize(
+    ("paper", "size"), [("a6", (148, 105)), ("4x6", (152.4, 101.6)), ("5x8", (203.2, 127))]
+)
+@pytest.mark.parametrize("slug", ["flatback-crawler", "pond-stick", "quad-grub", "reed-minnow"])
+def test_the_card_prints_on_one_page_with_nothing_cut(
+    visit: Visit, address: str, slug: str, paper: str, size: tuple[float, float]
+) -> None:
+    page = visit.page
+    page.goto(f"{address}cards/{slug}.html")
+    page.check(f"#paper-{paper}")
+    cut = "e => [e.scrollHeight - e.clientHeight, e.scrollWidth - e.clientWidth]"
+    assert page.locator(".card").evaluate(cut) == [0, 0]
+    pdf = page.pdf(prefer_css_page_size=True, print_background=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1
+    box = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\]", pdf)
+    assert box is not None
+    assert [float(side) / 72 * 25.4 for side in box.groups()] == pytest.approx(size, abs=0.4)
+
+
+def test_molds_are_compared_from_the_catalogue(visit: Visit, address: str) -> None:
+    page = visit.page
+    page.goto(address)
+    for title in ("Pond stick", "Reed minnow"):
+        page.locator(".sb-card", has_text=title).get_by_label("compare").check()
+    page.get_by_role("link", name="Compare the chosen ones").click()
+    heads = page.locator(".sb-compare thead th")
+    expect(heads).to_have_text(["What", "Pond stick", "Reed minnow"])
+    assert page.locator('[data-path="cavities"] td').all_inner_texts() == ["1", "2"]
+
+
+def test_everything_is_reached_by_keyboard(visit: Visit, address: str) -> None:
+    page = visit.page
+    page.goto(f"{address}molds/reed-minnow.html")
+    stops = page.evaluate(
+        "[...document.querySelectorAll('a[href],button,select,input,summary,[tabindex]')]"
+        ".filter(e => e.checkVisibility() && !e.disabled).length"
+    )
+    reached = set()
+    for _ in range(stops + 5):
+        page.keyboard.press("Tab")
+        reached.add(
+            page.evaluate("(e => [...document.querySelectorAll('*')].indexOf(e))(document.activeElement)")
+        )
+    assert len(reached) >= stops - 3  # a group of radio buttons is one stop
+    page.locator(".sb-choose select").first.focus()
+    page.keyboard.type("hard")
+    assert page.locator("[data-t=plastisol]").inner_text() == "hard"
+
+
+def test_the_site_is_complete_without_a_network_once_it_was_opened(chromium: Browser, address: str) -> None:
+    context = chromium.new_context()
+    page = context.new_page()
+    page.goto(address)
+    page.evaluate("navigator.serviceWorker.ready")
+    page.wait_for_function("caches.keys().then(k => k.length)")
+    context.set_offline(True)
+    page.goto(f"{address}bench.html#pond-stick")
+    expect(page.locator("[data-b=heat_ml]")).to_contain_text("mL")
+    page.goto(f"{address}molds/quad-grub.html")
+    assert page.get_by_role("heading", level=1).inner_text() == "Quad grub"
+    assert page.evaluate("getComputedStyle(document.querySelector('.sb-header')).position") == "sticky"
+    context.close()
+
+
+def test_bench_and_comparison_work_from_the_folder(visit: Visit, folder: Path) -> None:
+    page = visit.page
+    page.goto((folder / "bench.html").as_uri() + "#reed-minnow")
+    expect(page.locator("[data-b=heat_ml]")).to_contain_text("mL")
+    page.goto((folder / "compare.html").as_uri() + "#reed-minnow,pond-stick")
+    expect(page.locator(".sb-compare thead th")).to_have_text(["What", "Reed minnow", "Pond stick"])
