@@ -21,7 +21,7 @@ from builder.model import (
     Version,
 )
 from builder.problems import Faults, Problem, Where
-from builder.store import Store, canonical, digest, file_digest, sha256, stage_version
+from builder.store import Store, canonical, digest_of, file_digest, sha256, stage_version
 
 Contents = tuple[bytes, ...]
 """Bytes of a mold's files, in the order of its parts."""
@@ -80,13 +80,16 @@ def look(folder: Path, tables: Tables) -> Draft:
 def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
     """The draft with what the stages make of it, from the store where it is there."""
     made = run_stages(without_prose(draft.mold), lambda: contents_of(draft), draft.keys, tables, store)
+    shots, shot_assets = photos(draft.mold, store)
     return MoldRecord(
         spec=draft.mold,
         measurement=made.measurement,
         advice=made.advice,
         pictures=made.pictures,
         assets=made.assets,
-        downloads=draft.files,
+        downloads=offered(draft),
+        photos=shots,
+        photo_assets=shot_assets,
         versions=draft.versions,
         released=draft.released,
     )
@@ -109,12 +112,24 @@ def run_stages(
 
 
 def keys_of(mold: MoldSpec, digests: Sequence[str], tables: Tables) -> Keys:
-    """The keys: each covers its stage's sources and all that came before it."""
-    inputs = [essence(mold), *(one.encode() for one in digests)]
-    measured = digest(stage_version("measure").encode(), *inputs)
-    advised = digest(stage_version("advice").encode(), measured.encode(), tables_digest(tables).encode())
-    drawn = digest(stage_version("pictures").encode(), advised.encode())
-    return Keys(measure=measured, advice=advised, pictures=drawn)
+    """The keys: each covers its stage's sources and all before it; `digests` are the parts' SHA-256."""
+    measured = digest_of(stage_version("measure"), essence(mold), *digests)
+    advised = digest_of(stage_version("advice"), measured, tables_digest(tables))
+    return Keys(measure=measured, advice=advised, pictures=digest_of(stage_version("pictures"), advised))
+
+
+def photos(mold: MoldSpec, store: Store) -> tuple[tuple[Picture, ...], Path]:
+    """The maker's photos made fit for the page, and their folder; Faults when one is no picture."""
+    if not mold.photos:
+        return (), Path()
+    key = photos_key(mold)
+    return store.keep("photos", key, tuple[Picture, ...], lambda place: pictures.photos(mold, place))
+
+
+def photos_key(mold: MoldSpec) -> str:
+    """Digest of the photos, of what they are called, and of what treats them."""
+    digests = (file_digest(mold.folder / photo) for photo in mold.photos)
+    return digest_of(stage_version("pictures"), mold.title, *digests)
 
 
 def tables_digest(tables: Tables) -> str:
@@ -146,15 +161,21 @@ def contents_of(draft: Draft) -> Contents:
     return contents
 
 
-def essence(mold: MoldSpec) -> bytes:
-    """The spec as bytes, the same wherever the checkout lies and however mold.yaml is laid out."""
+def essence(mold: MoldSpec) -> str:
+    """Digest of the spec, the same wherever the checkout lies and however mold.yaml is laid out."""
     parts = tuple(replace(part, path=Path(part.file)) for part in mold.parts)
-    return canonical(replace(mold, folder=Path(mold.slug), parts=parts, line_of={}))
+    return sha256(canonical(replace(mold, folder=Path(mold.slug), parts=parts, line_of={})))
 
 
 def without_prose(mold: MoldSpec) -> MoldSpec:
     """The spec without what only pages show, so that a reworded summary leaves nothing to recompute."""
     return replace(mold, summary="", target=(), licence="", author="", version="", renamed_from=(), photos=())
+
+
+def offered(draft: Draft) -> tuple[Download, ...]:
+    """The files that a visitor may take: none when exactly these were withdrawn."""
+    withdrawn = draft.released and draft.versions[0].withdrawn
+    return () if withdrawn else draft.files
 
 
 def download(part: PartSpec) -> Download:

@@ -21,6 +21,8 @@ class Catalogue:
     colours: Mapping[str, tuple[Ingredient, ...]]
     """Recipes to start from, by id."""
     requests: tuple[Request, ...] = ()
+    store: Store | None = None
+    """Where what is made of a mold is kept; None where nothing is."""
 
 
 def build_all(
@@ -31,7 +33,7 @@ def build_all(
     read = fleet.build_molds(molds, tables, store, progress)
     slugs = [record.spec.slug for record in read]
     asked = requests.load(molds, slugs)
-    return Catalogue(molds=read, tables=tables, colours=load_colours(), requests=asked)
+    return Catalogue(molds=read, tables=tables, colours=load_colours(), requests=asked, store=store)
 
 
 def load_colours() -> Mapping[str, tuple[Ingredient, ...]]:

@@ -6,12 +6,16 @@ import json
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache, partial
 from pathlib import Path
+from typing import TypeVar
 
 from builder import build, engines, records
-from builder.model import MoldRecord, MoldSpec, Tables
+from builder.model import MoldRecord, MoldSpec, Tables, Version
 from builder.problems import Faults, Problem, Where
-from builder.store import Store, canonical, sha256
+from builder.store import Store, canonical, digest_of, sha256
+
+Made = TypeVar("Made")
 
 Progress = Callable[[int, int, str], None]
 """Called before each mold that must be read: how many are done, how many there are, its slug."""
@@ -34,6 +38,34 @@ class Answer:
     problems: bytes
 
 
+class Stored(MoldRecord):
+    """A mold whose measurement, advice and pictures come from the store when they are first asked for."""
+
+    draft: build.Draft
+    _fetched: Callable[[], MoldRecord]
+
+    def __init__(self, draft: build.Draft, tables: Tables, store: Store) -> None:
+        """What is known without the store, and what fetches the rest."""
+        photos, photo_assets = build.photos(draft.mold, store)
+        known = {
+            "draft": draft,
+            "_fetched": cache(partial(build.finish, draft, tables, store)),
+            "spec": draft.mold,
+            "assets": store.place("pictures", draft.keys.pictures),
+            "downloads": build.offered(draft),
+            "photos": photos,
+            "photo_assets": photo_assets,
+            "versions": draft.versions,
+            "released": draft.released,
+        }
+        for name, value in known.items():
+            object.__setattr__(self, name, value)
+
+    measurement = property(lambda self: self._fetched().measurement)
+    advice = property(lambda self: self._fetched().advice)
+    pictures = property(lambda self: self._fetched().pictures)
+
+
 def build_molds(
     molds: Path,
     tables: Tables,
@@ -47,12 +79,13 @@ def build_molds(
     for folder in mold_folders(molds):
         try:
             drafts.append(build.look(folder, tables))
+            build.photos(drafts[-1].mold, store)
         except Faults as faults:
             problems[folder.name] = faults.problems
     problems |= read_missing(drafts, tables, store, progress, engine)
     if problems:
         raise Faults(problem for slug in sorted(problems) for problem in problems[slug])
-    return tuple(build.finish(draft, tables, store) for draft in drafts)
+    return tuple(Stored(draft, tables, store) for draft in drafts)
 
 
 def mold_folders(molds: Path) -> tuple[Path, ...]:
@@ -81,7 +114,7 @@ def read_missing(
 
 
 def is_stored(draft: build.Draft, store: Store) -> bool:
-    """True when the store has something for each stage; whether it is sound shows when it is used."""
+    """True when the store has a sound result of each stage."""
     keys = draft.keys
     entries = (("measure", keys.measure), ("advice", keys.advice), ("pictures", keys.pictures))
     return all(store.has(stage, key) for stage, key in entries)
@@ -93,6 +126,29 @@ def job_of(draft: build.Draft, tables: bytes) -> Job:
     parts = tuple(replace(part, path=Path(part.file)) for part in mold.parts)
     sent = replace(mold, folder=Path(mold.slug), parts=parts)
     return Job(canonical(sent), build.contents_of(draft), tables)
+
+
+def remember(
+    store: Store, record: MoldRecord, about: str, kind: type[Made], make: Callable[[], Made]
+) -> Made:
+    """What `make` makes of a mold, from the store if nothing that it depends on has changed.
+
+    `about` is what it depends on beside the mold.
+    """
+    if not isinstance(record, Stored):
+        return make()
+    draft = record.draft
+    frozen = (canonical(_unplaced(version)).decode() for version in draft.versions)
+    released = str(draft.released)
+    shown = (draft.keys.pictures, build.photos_key(draft.mold), build.essence(draft.mold), released)
+    key = digest_of(about, *shown, *frozen)
+    return store.keep("pages", key, kind, lambda _: make())[0]
+
+
+def _unplaced(version: Version) -> Version:
+    """The version without the path of this checkout."""
+    files = tuple(replace(file, path=Path(file.name)) for file in version.downloads)
+    return replace(version, assets=Path(), downloads=files)
 
 
 def work(job: Job) -> Answer:

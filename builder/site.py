@@ -3,20 +3,32 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
-from builder import pagedata, pictures, published, reader, versions
+from builder import fleet, pagedata, pictures, published, reader, versions
 from builder.catalogue import Catalogue
-from builder.model import MoldRecord, Version
+from builder.model import MoldRecord, Picture
 from builder.pages import CollectionPages, MoldPages, Words
+from builder.store import Store, digest_of, stage_version
 from builder.texts import Texts, flatten
 
 PER_PAGE = 48
 """Molds on one page of the catalogue."""
 
 Generated = Mapping[str, str | Path]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """What is written about one mold: texts by address, its picture files, its entry in the index as JSON."""
+
+    texts: Mapping[str, str]
+    pictures: tuple[str, ...]
+    entry: str
 
 
 def generate(
@@ -27,10 +39,11 @@ def generate(
     `site_url` is where the site will stand, for codes, feed and structured data; links need it not.
     """
     words = Words(texts(language))
-    index = pagedata.index_data(catalogue.molds, words.texts)
+    parts = [_part(record, words, site_url, catalogue.store) for record in catalogue.molds]
+    index = [json.loads(part.entry) for part in parts]
     found = {
         **dict(_collection(catalogue, index, CollectionPages(words))),
-        **{uri: thing for record in catalogue.molds for uri, thing in _mold(record, words, site_url)},
+        **{uri: thing for pair in zip(catalogue.molds, parts, strict=True) for uri, thing in _mold(*pair)},
         "data/mold.schema.json": published.schema(),
         "feed.xml": published.feed([v for m in catalogue.molds for v in m.versions], site_name, site_url),
         "app.webmanifest": published.compact(_app(words.texts, site_name)),
@@ -71,13 +84,29 @@ def _collection(
     yield "data/index.js", pagedata.script("shotbook.index", index)
 
 
-def _mold(record: MoldRecord, words: Words, site_url: str) -> Iterator[tuple[str, str | Path]]:
-    """Everything of one mold."""
+def _part(record: MoldRecord, words: Words, site_url: str, store: Store | None) -> Part:
+    """What is written about a mold, from the store if nothing that it depends on has changed."""
+    if store is None:
+        return _written(record, words, site_url)
+    about = digest_of(stage_version("site", "templates", "texts"), words.texts.language, site_url)
+    return fleet.remember(store, record, about, Part, lambda: _written(record, words, site_url))
+
+
+def _written(record: MoldRecord, words: Words, site_url: str) -> Part:
+    """What is written about a mold."""
+    return Part(
+        texts=dict(_texts(record, words, site_url)),
+        pictures=tuple(name for picture in record.pictures for name in _names(picture)),
+        entry=published.compact(pagedata.index_entry(record, words.texts)),
+    )
+
+
+def _texts(record: MoldRecord, words: Words, site_url: str) -> Iterator[tuple[str, str]]:
+    """The pages and data of a mold, by address."""
     slug, pages = record.spec.slug, MoldPages(words)
     yield f"molds/{slug}.md", pages.mold(record, published.structured(record, site_url))
     yield f"cards/{slug}.html", pages.card(record)
     yield f"cards/{slug}.svg", code(f"{site_url}molds/{slug}.html")
-    yield from _files(f"molds/{slug}", record)
     yield f"data/molds/{slug}.js", pagedata.script("shotbook.mold", pagedata.mold_data(record, words.texts))
     yield f"data/molds/{slug}.json", published.as_json(record)
     for old in record.spec.renamed_from:
@@ -88,20 +117,35 @@ def _mold(record: MoldRecord, words: Words, site_url: str) -> Iterator[tuple[str
     for version in record.versions:
         place = f"molds/{slug}/v{version.version}"
         yield f"{place}.md", CollectionPages(words).version(version, record.versions[0])
-        yield from _files(place, version)
+
+
+def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path]]:
+    """Everything of one mold, by address: what is written about it, and its files."""
+    slug = record.spec.slug
+    yield from part.texts.items()
+    for download in record.downloads:
+        yield f"molds/{slug}/{download.name}", download.path
+    for name in part.pictures:
+        yield f"molds/{slug}/{name}", record.assets / name
+    for photo in record.photos:
+        for name in _names(photo):
+            yield f"molds/{slug}/{name}", record.photo_assets / name
+    for version in record.versions:
+        place = f"molds/{slug}/v{version.version}"
+        for download in version.downloads:
+            yield f"{place}/{download.name}", download.path
+        for picture in version.pictures:
+            for name in _names(picture):
+                yield f"{place}/{name}", version.assets / name
         frozen = record.spec.folder / versions.FOLDER / version.version / "record.json"
         if frozen.exists():
             yield f"data/molds/{slug}/{version.version}.json", frozen
 
 
-def _files(place: str, thing: MoldRecord | Version) -> Iterator[tuple[str, Path]]:
-    """Downloads and pictures of a mold or of a version of it."""
-    for download in thing.downloads:
-        yield f"{place}/{download.name}", download.path
-    for picture in thing.pictures:
-        turnable = (picture.turnable.file,) if picture.turnable else ()
-        for name in (*picture.files.values(), *turnable):
-            yield f"{place}/{name}", thing.assets / name
+def _names(picture: Picture) -> tuple[str, ...]:
+    """The files of a picture."""
+    turnable = (picture.turnable.file,) if picture.turnable else ()
+    return (*picture.files.values(), *turnable)
 
 
 def code(address: str) -> str:

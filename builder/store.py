@@ -43,7 +43,7 @@ class Store:
         `make` writes its files, if any, into the folder it is given and returns the record. What it
         raises passes through, and nothing is kept.
         """
-        place = self.folder / stage / key
+        place = self.place(stage, key)
         if whole(place):
             self.hits[stage] += 1
         else:
@@ -52,8 +52,12 @@ class Store:
         return records.from_json(kind, json.loads((place / RECORD).read_bytes())), place
 
     def has(self, stage: str, key: str) -> bool:
-        """True when there is an entry under this key, sound or not."""
-        return (self.folder / stage / key / SUMS).exists()
+        """True when there is a sound result under this key."""
+        return whole(self.place(stage, key))
+
+    def place(self, stage: str, key: str) -> Path:
+        """Where the result under this key lies, if it is there."""
+        return self.folder / stage / key
 
     def files(self) -> dict[str, bytes]:
         """Every file of every entry, by its name in the store."""
@@ -69,7 +73,7 @@ class Store:
         for (stage, key), found in entries.items():
             if not self.has(stage, key):
                 self.misses[stage] += 1
-                self._put(self.folder / stage / key, partial(_write_all, found))
+                self._put(self.place(stage, key), partial(_write_all, found))
 
     def _put(self, place: Path, write: Callable[[Path], None]) -> None:
         with disk.making_beside(place.with_name("entry")) as folder:
@@ -115,15 +119,16 @@ def sha256(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def digest(*parts: bytes) -> str:
+def digest_of(*parts: str) -> str:
     """SHA-256 of the parts, in hex; where one part ends matters.
 
-    >>> digest(b"ab", b"c") == digest(b"a", b"bc")
+    >>> digest_of("ab", "c") == digest_of("a", "bc")
     False
     """
     whole_of_it = hashlib.sha256()
     for part in parts:
-        whole_of_it.update(len(part).to_bytes(8, "big") + part)
+        data = part.encode()
+        whole_of_it.update(len(data).to_bytes(8, "big") + data)
     return whole_of_it.hexdigest()
 
 
@@ -134,8 +139,11 @@ def canonical(record: object) -> bytes:
 
 
 @cache
-def stage_version(stage: str) -> str:
-    """Digest of the stage's own sources, of every module of the house they import, and of the libraries."""
+def stage_version(stage: str, *folders: str) -> str:
+    """Digest of the stage's own sources, of all modules of the house they import, and of the libraries.
+
+    `folders` are folders of the package whose files the stage reads.
+    """
     root = Path(builder.__file__).parent
     rooms: set[str] = set()
     fresh = {stage}
@@ -143,8 +151,9 @@ def stage_version(stage: str) -> str:
         rooms |= fresh
         fresh = {name for room in fresh for file in _sources(root, room) for name in _imports(file)} - rooms
     files = [file for room in sorted(rooms) for file in _sources(root, room)]
+    files += [file for name in folders for file in sorted((root / name).iterdir())]
     versions = [f"{name} {library_version(name)}" for name in LIBRARIES]
-    return digest(*(file.read_bytes() for file in files), *(text.encode() for text in versions))
+    return digest_of(*(file_digest(file) for file in files), *versions)
 
 
 def _sources(root: Path, room: str) -> list[Path]:

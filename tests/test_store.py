@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 import builder
 from builder import store as stores
 from builder.model import Runner
-from builder.store import Store, digest, stage_version
+from builder.store import Store, digest_of, stage_version
 
 RUNNER = Runner(volume_ml=1.25, modulus_mm=0.5)
 
@@ -112,9 +112,9 @@ def test_two_builds_at_once_fill_one_store_without_harm(tmp_path: Path) -> None:
     assert list(tmp_path.glob("pictures/.*")) == []
 
 
-@given(st.lists(st.binary(max_size=4), max_size=4), st.lists(st.binary(max_size=4), max_size=4))
-def test_other_parts_give_another_key(some: list[bytes], others: list[bytes]) -> None:
-    assert (digest(*some) == digest(*others)) == (some == others)
+@given(st.lists(st.text(max_size=4), max_size=4), st.lists(st.text(max_size=4), max_size=4))
+def test_other_parts_give_another_key(some: list[str], others: list[str]) -> None:
+    assert (digest_of(*some) == digest_of(*others)) == (some == others)
 
 
 def test_a_digest_is_sha256_of_length_and_part() -> None:
@@ -124,7 +124,7 @@ def test_a_digest_is_sha256_of_length_and_part() -> None:
         pytest.skip("no sha256sum here")
     text = (3).to_bytes(8, "big") + b"abc"
     out = subprocess.run([tool], input=text, check=True, capture_output=True).stdout
-    assert digest(b"abc") == out.split()[0].decode()
+    assert digest_of("abc") == out.split()[0].decode()
 
 
 def test_a_stages_version_covers_what_it_imports_and_nothing_else() -> None:

@@ -114,6 +114,10 @@ class MoldRecord:
     assets: Path
     """Folder that holds the pictures' files."""
     downloads: tuple[Download, ...]
+    photos: tuple[Picture, ...] = ()
+    """The maker's own photos."""
+    photo_assets: Path = Path()
+    """Folder that holds the photos' files."""
     versions: tuple[Version, ...] = ()
     """Released versions, the newest first."""
     released: bool = False
