@@ -232,3 +232,13 @@ def test_a_version_that_was_never_released_can_be_neither_compared_nor_withdrawn
     (sentence,) = refused("withdraw", "worm", "1", "--reason", "Opens under pressure")
     assert "version 1 of worm is not released" in sentence
     assert run("verify").stdout == "0 versions of 1 molds are as they were released.\n"
+
+
+@pytest.mark.parametrize("command", ["build", "pages"])
+def test_a_folder_with_other_files_is_never_replaced(project: Path, command: str) -> None:
+    add_mold(project, "worm")
+    (project / "letters").mkdir()
+    (project / "letters" / "will.txt").write_text("mine", encoding="utf-8")
+    (sentence,) = refused(command, "--out", "letters")
+    assert sentence.startswith("letters: other files are there, which would be lost; ")
+    assert (project / "letters" / "will.txt").read_text(encoding="utf-8") == "mine"

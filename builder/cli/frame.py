@@ -71,6 +71,8 @@ def told() -> Iterator[None]:
         count = len(faults.problems)
         click.echo(f"{count} fault{'s' if count > 1 else ''}.", err=True)
         sys.exit(1)
+    except BrokenPipeError:
+        raise  # the reader of our output has seen enough; click ends quietly
     except OSError as error:
         place = f"{error.filename}: " if error.filename else ""
         click.echo(f"{place}{error.strerror or error}.", err=True)
@@ -92,17 +94,14 @@ def folders(named: tuple[str, ...], molds: Path) -> list[Path]:
     if named:
         return gather(partial(_named, name, molds) for name in named)
     if not molds.is_dir():
-        what, remedy = (
-            "there is no such folder",
-            "run this where your molds folder is, or name it with --molds",
-        )
-        raise fault(Where(file=str(molds)), what, "a folder that holds one folder for each mold", remedy)
+        expected = "a folder that holds one folder for each mold"
+        remedy = "run this where your molds folder is, or name it with --molds"
+        raise fault(Where(file=str(molds)), "there is no such folder", expected, remedy)
     folders = [file.parent for file in sorted(molds.glob("*/mold.yaml"))]
     if not folders:
         remedy = "start one with: shotbook new my-first-mold half-a.stl half-b.stl"
-        raise fault(
-            Where(file=str(molds)), "there is no mold here", "a folder with a mold.yaml in it", remedy
-        )
+        expected = "a folder with a mold.yaml in it"
+        raise fault(Where(file=str(molds)), "there is no mold here", expected, remedy)
     return folders
 
 
@@ -142,7 +141,8 @@ def progress_bar(label: str) -> Iterator[Callable[[int, int, str], None]]:
 
     try:
         yield move
-    finally:
         if "bar" in shown:
             shown["bar"].update(shown["bar"].length - shown["bar"].pos)
+    finally:
+        if "bar" in shown:
             shown["bar"].render_finish()

@@ -32,6 +32,7 @@ def build(config: Path, out: Path | None) -> None:
     from builder import plugin
 
     with told(), progress_bar("Reading molds") as progress:
+        _refuse_to_replace(out, "404.html")
         place = plugin.build_site(_existing(config), out, progress)
     click.echo(f"The site is in {place}; open {place / 'index.html'}.")
 
@@ -68,6 +69,7 @@ def pages(molds: Path, language: str, out: Path, store: Path) -> None:
     from builder.store import Store
 
     with told(), progress_bar("Reading molds") as progress:
+        _refuse_to_replace(out, "index.md")
         folders((), molds)
         generated = site.generate(catalogue.build_all(molds, Store(store), progress), language)
         disk.mend_swap(out)
@@ -91,11 +93,25 @@ def schema() -> None:
         click.echo(json.dumps(spec.schema(materials.load()), ensure_ascii=False, indent=1))
 
 
+def _refuse_to_replace(out: Path | None, mark: str) -> None:
+    """Faults when the folder to write holds something else than what the command wrote before."""
+    if (
+        out is None
+        or not out.exists()
+        or (out.is_dir() and ((out / mark).exists() or not any(out.iterdir())))
+    ):
+        return
+    what = "other files are there, which would be lost"
+    remedy = "name another folder"
+    raise fault(
+        Where(file=str(out)), what, "a new or empty folder, or one that this command wrote before", remedy
+    )
+
+
 def _existing(config: Path) -> Path:
     """The configuration, which must be there."""
     if not config.is_file():
         remedy = "run this where the configuration is, or name it with --config"
-        raise fault(
-            Where(file=str(config)), "there is no such file", "the MkDocs configuration of the site", remedy
-        )
+        expected = "the MkDocs configuration of the site"
+        raise fault(Where(file=str(config)), "there is no such file", expected, remedy)
     return config

@@ -148,7 +148,11 @@ def _numbers(folders: list[Path], store: Path, tell: Callable[[Numbers], object]
     from builder.store import Store
 
     tables, kept = materials.load(), Store(store)
-    gather(partial(lambda folder: tell(_read(folder, tables, kept)), folder) for folder in folders)
+
+    def one(folder: Path) -> None:
+        tell(_read(folder, tables, kept))
+
+    gather(partial(one, folder) for folder in folders)
 
 
 def _read(folder: Path, tables: Tables, store: Store) -> Numbers:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -100,7 +101,7 @@ def verify(named: tuple[str, ...], molds: Path) -> None:
         return len(versions.places(folder))
 
     with told():
-        counts = gather(lambda folder=folder: check(folder) for folder in folders(named, molds))  # type: ignore[misc]
+        counts = gather(partial(check, folder) for folder in folders(named, molds))
         click.echo(f"{sum(counts)} versions of {len(counts)} molds are as they were released.")
 
 
