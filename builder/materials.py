@@ -6,8 +6,8 @@ import math
 from importlib import resources
 from typing import cast, get_args
 
-from builder import reader
-from builder.model import Check, Grade, MoldMaterial, Plastisol, Sourced, Tables, Unit
+from builder import reader, records
+from builder.model import Check, Grade, MoldMaterial, Plastisol, Reliability, Sourced, Tables, Unit
 from builder.problems import Faults, Problem, Where
 
 _PLASTISOL = frozenset(
@@ -46,6 +46,7 @@ def load() -> Tables:
         practice=_Table("practice.yaml", sources).flat(),
         sources=sources,
         checks=_checks(sources),
+        reliability=records.from_json(Reliability, _read("reading-outcomes.yaml")),
     )
 
 

@@ -299,27 +299,27 @@ def vec(values: Iterable[float]) -> Vec3:
 
 def table(outcomes: Sequence[Outcome]) -> str:
     """The outcomes counted, altogether and by feature, as YAML."""
-    kinds = Counter(one.kind for one in outcomes)
-    worst = max(
-        (one.worst for one in outcomes if one.worst is not None and one.kind.startswith("right")), default=0
-    )
+    right = [one.worst for one in outcomes if one.worst is not None and one.kind.startswith("right")]
     lines = [
         "# What came of reading random molds: python -m tests.random_molds --seeds 200 --write",
         f"molds: {len(outcomes)}",
         f"tolerance_share: {TOLERANCE}",
-        f"worst_right_share: {worst:.5f}",
+        f"worst_right_share: {max(right, default=0.0):.5f}",
         "outcomes:",
-        *(
-            f"  - {{kind: {kind}, meaning: '{meaning}', molds: {kinds[kind]}}}"
-            for kind, meaning in KINDS.items()
-        ),
+        *(f"  {kind}: {count}" for kind, count in counted(outcomes).items()),
         "features:",
     ]
     for feature in sorted({feature for one in outcomes for feature in one.features}):
-        mine = Counter(one.kind for one in outcomes if feature in one.features)
-        counts = ", ".join(f"{kind}: {mine[kind]}" for kind in KINDS if mine[kind])
-        lines.append(f"  - {{feature: {feature}, molds: {mine.total()}, {counts}}}")
+        mine = counted([one for one in outcomes if feature in one.features])
+        counts = ", ".join(f"{kind}: {count}" for kind, count in mine.items() if count)
+        lines.append(f"  {feature}: {{{counts}}}")
     return "\n".join([*lines, ""])
+
+
+def counted(outcomes: Sequence[Outcome]) -> dict[str, int]:
+    """How many molds of each kind."""
+    kinds = Counter(one.kind for one in outcomes)
+    return {kind: kinds[kind] for kind in KINDS}
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -339,8 +339,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
             print(
                 f"{seed}: {one.kind}; hints {list(one.hints)}; {list(one.features)}; {one.note}", flush=True
             )
+    for kind, count in counted(outcomes).items():
+        print(f"{count:5d}  {KINDS[kind]}")
     text = table(outcomes)
-    print(text)
+    print(f"\n{text}")
     if chosen.write:
         TABLE.write_text(text, encoding="utf-8")
 

@@ -50,6 +50,18 @@ class Checked:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Reliability:
+    """How molds drawn at random were read, counted by `python -m tests.random_molds`."""
+
+    molds: int
+    tolerance_share: float
+    worst_right_share: float
+    outcomes: Mapping[str, int]
+    features: Mapping[str, Mapping[str, int]]
+    """For each feature that molds had, the molds by outcome."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tables:
     """All tables of builder/tables, in the order in which pages list them."""
 
@@ -60,6 +72,7 @@ class Tables:
     """Everything else by name: injection rate, hand pressure, spare share, nozzle sizes, ..."""
     sources: Mapping[str, str]
     checks: tuple[Check, ...] = ()
+    reliability: Reliability | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

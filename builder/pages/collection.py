@@ -108,7 +108,7 @@ class CollectionPages:
             "colours": self.words.render("colours.md.jinja", groups=self.recipes(colours, molds)),
             "safety": self.words.render("safety.md.jinja", topics=self.texts.under("safety")),
             "materials": self.words.render("materials.md.jinja", tables=tables),
-            "method": self.words.render("method.md.jinja", steps=self.texts.under("method")),
+            "method": self.words.render("method.md.jinja", steps=self.texts.under("method"), tables=tables),
             "glossary": self.words.render("glossary.md.jinja", words=words),
         }
 
