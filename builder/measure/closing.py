@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from builder import mesh
-from builder.measure.facets import Plane, planes
+from builder.measure.facets import WARPED, Plane, planes
 from builder.model import Solid
 
 Array = NDArray[np.float64]
@@ -24,7 +24,9 @@ CANDIDATES = 3
 """How many faces of each half are tried as its parting face."""
 PROUD_SHARE = 0.15
 """A face with more of the part's volume before it than this is no parting face."""
-GOOD_MISMATCH = 0.04
+GOOD_MISMATCH = 0.09
+CURLED = 1.1
+"""Faces that grow by this when curl is allowed are curled."""
 CLEAR_MISMATCH = 0.004
 TOUCH_MM = 5e-3
 DEPTHS = (0.08, 0.2, 0.35, 0.5)
@@ -39,6 +41,8 @@ class Face:
     move: Array
     polygon: shapely.Geometry
     opening_mm2: float
+    rim: NDArray[np.int32]
+    """The face's own vertices, which closing lays flat."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,6 +50,7 @@ class Closing:
     """How the second half lies on the first (x -> turn @ x + move), and how well the faces fit."""
 
     first: Face
+    second: Face
     turn: Array
     move: Array
     mismatch: float
@@ -54,25 +59,49 @@ class Closing:
 
     def lay_first(self, solid: Solid) -> Solid:
         """The first half, below z = 0."""
-        return laid(solid, self.first.turn, self.first.move)
+        return laid(solid, self.first.turn, self.first.move, self.first.rim)
 
     def lay_second(self, solid: Solid) -> Solid:
         """The second half, above z = 0."""
-        return laid(solid, self.turn, self.move)
+        return laid(solid, self.turn, self.move, self.second.rim)
 
 
-def laid(solid: Solid, turn: Array, move: Array) -> Solid:
-    """The solid under x -> turn @ x + move, with vertices near z = 0 exactly on it."""
+def laid(solid: Solid, turn: Array, move: Array, rim: NDArray[np.int32] | None = None) -> Solid:
+    """The solid under x -> turn @ x + move, uncurled, with its face and all that is near on z = 0."""
     vertices = solid.vertices @ turn.T + move
+    if rim is not None:
+        vertices[:, 2] -= _curl(vertices[rim], vertices)
+        vertices[rim, 2] = 0.0
     vertices[np.abs(vertices[:, 2]) < SNAP_MM, 2] = 0.0
     faces = solid.faces if np.linalg.det(turn) > 0 else solid.faces[:, ::-1]
     return Solid(name=solid.name, vertices=vertices, faces=np.ascontiguousarray(faces))
 
 
+def _curl(rim: Array, points: Array) -> Array:
+    """Height (mm) of the quadratic surface through a curled face; taking it away keeps every volume."""
+    if np.ptp(rim[:, 2]) < SNAP_MM:
+        return np.zeros(len(points))
+    scale = float(np.abs(rim[:, :2]).max())
+
+    def terms(some: Array) -> Array:
+        x, y = some[:, 0] / scale, some[:, 1] / scale
+        return np.stack([np.ones(len(some)), x, y, x * x, x * y, y * y], axis=1)
+
+    fit = np.linalg.lstsq(terms(rim), rim[:, 2], rcond=None)[0]
+    return np.asarray(terms(points) @ fit)
+
+
 def parting_faces(solid: Solid) -> list[Face]:
     """Candidate parting faces, likeliest first: much opening in their hull, little of the part proud."""
+    drawn = list(planes(solid))
+    curled = list(planes(solid, flat=WARPED))
+    return _candidates_of(solid, curled if curled[0].area_mm2 > CURLED * drawn[0].area_mm2 else drawn)
+
+
+def _candidates_of(solid: Solid, flats: Sequence[Plane]) -> list[Face]:
+    """Flat faces that may be the parting face."""
     body = mesh.body(solid)
-    faces = [face_of(solid, plane) for plane in planes(solid)]
+    faces = [face_of(solid, plane) for plane in flats]
     largest = max((face.polygon.convex_hull.area for face in faces), default=0.0)
     faces = sorted((f for f in faces if f.polygon.area > 0.3 * largest), key=lambda f: -f.opening_mm2)
     return list(islice((face for face in faces if _proud_share(body, face) <= PROUD_SHARE), CANDIDATES))
@@ -80,7 +109,7 @@ def parting_faces(solid: Solid) -> list[Face]:
 
 def _proud_share(body: mesh.Body, face: Face) -> float:
     """Share of the part's volume that stands before a face."""
-    return float(mesh.above(mesh.placed(body, face.turn, face.move), SNAP_MM).volume() / body.volume())
+    return float(mesh.above(mesh.placed(body, face.turn, face.move), WARPED.mm).volume() / body.volume())
 
 
 def face_of(solid: Solid, plane: Plane) -> Face:
@@ -94,6 +123,7 @@ def face_of(solid: Solid, plane: Plane) -> Face:
         move=level[:3, :3] @ move + level[:3, 3],
         polygon=_moved(polygon, level[:2, :2], level[:2, 3]),
         opening_mm2=float(polygon.convex_hull.area - polygon.area),
+        rim=np.unique(solid.faces[plane.facets]),
     )
 
 
@@ -139,6 +169,7 @@ def _turns(one: Face, two: Face, mirrored: bool) -> Iterator[Closing]:
         spin[:2, :2] = turn
         yield Closing(
             first=one,
+            second=two,
             turn=spin @ flip @ two.turn,
             move=spin @ flip @ two.move + np.append(move, 0.0),
             mismatch=_mismatch(one.polygon, _moved(flipped, turn, move)),

@@ -13,12 +13,22 @@ from builder.model import Solid
 
 Array = NDArray[np.float64]
 
-FLAT_COS = 1 - 2e-6
-"""Facets of one face are parallel to 0.1 degrees..."""
-FLAT_MM = 5e-3
-"""...and level to this."""
 SEAM_MM = 1e-4
 SEEDS = 24
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flatness:
+    """How far facets of one face may turn (cosine) and lie apart (mm)."""
+
+    cos: float
+    mm: float
+
+
+DRAWN = Flatness(cos=1 - 2e-6, mm=5e-3)
+"""A face as CAD draws it: parallel to 0.1 degrees."""
+WARPED = Flatness(cos=1 - 1e-4, mm=0.12)
+"""A face that follows a print's curl: 0.8 degrees. Shallower steps than this are taken for curl."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,7 +45,7 @@ class Plane:
         return outline((solid.vertices @ turn.T + move)[:, :2], solid.faces[self.facets])
 
 
-def planes(solid: Solid, most: int = SEEDS) -> Iterator[Plane]:
+def planes(solid: Solid, most: int = SEEDS, flat: Flatness = DRAWN) -> Iterator[Plane]:
     """The largest flat faces by area, at most so many."""
     normals, areas, centres = facet_frames(solid)
     offsets = np.einsum("ij,ij->i", normals, centres)
@@ -49,8 +59,8 @@ def planes(solid: Solid, most: int = SEEDS) -> Iterator[Plane]:
         lead = mine[int(np.argmax(areas[mine]))]
         if taken[lead]:
             continue
-        near = np.flatnonzero((normals @ normals[lead] > FLAT_COS) & (np.abs(offsets - offsets[lead]) < 0.2))
-        near = near[np.abs((centres[near] - centres[lead]) @ normals[lead]) < FLAT_MM]
+        near = np.flatnonzero((normals @ normals[lead] > flat.cos) & ~taken)
+        near = near[np.abs((centres[near] - centres[lead]) @ normals[lead]) < flat.mm]
         taken[near] = True
         share = areas[near] / areas[near].sum()
         normal = share @ normals[near]

@@ -89,7 +89,7 @@ def _drilled(piece: Piece) -> list[Piece]:
         return [piece]
     for one, two in combinations(piece.mouths[:MOST_MOUTHS], 2):
         if _opposite(one, two) and (parts := _drill(piece, one, two)):
-            return [part for found in parts for part in _drilled(found)]
+            return [parts[0], *(part for left in parts[1:] for part in _drilled(left))]
     return [piece]
 
 
@@ -100,14 +100,14 @@ def _drill(piece: Piece, one: Mouth, two: Mouth) -> list[Piece]:
     turn = mesh.frame(narrow.normal)
     flat = shapely.transform(narrow.polygon, lambda points: points - (narrow.at @ turn.T)[:2])
     bore = mesh.placed(mesh.prism(mesh.rings(flat), -length - 1, 1.0), turn.T, narrow.at)
-    hole = piece.body ^ bore
-    if hole.volume() < 0.98 * narrow.area_mm2 * length:
+    hole = void.piece(piece.body ^ bore, piece.marks)
+    if hole.volume_mm3 < 0.98 * narrow.area_mm2 * length or bolt_of(hole) is None:
         return []
     wide = mesh.prism(mesh.rings(flat.buffer(BORE_MM)), -length - 1, 1.0)
     cutter = mesh.placed(wide, turn.T, narrow.at).as_original()
     left = mesh.pieces(piece.body - cutter, void.SLIVER_MM3)
     marks = {**piece.marks, cutter.original_id(): "bolt"}
-    return [void.piece(hole, piece.marks), *(void.piece(part, marks) for part in left)]
+    return [hole, *(void.piece(part, marks) for part in left)]
 
 
 def _open_share(piece: Piece) -> float:

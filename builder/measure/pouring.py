@@ -25,7 +25,7 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
     if not faces:
         what = f"{spec.parts[index].file} has no flat face that could be the pouring face"
         raise ask(spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal")
-    solid = closing.laid(solids[index][0], faces[0].turn, faces[0].move)
+    solid = closing.laid(solids[index][0], faces[0].turn, faces[0].move, faces[0].rim)
     body = mesh.body(solid)
     outer = mesh.below(void.envelope([body]), -void.TRIM_MM)
     pieces = void.pieces(outer, [body])
