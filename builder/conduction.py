@@ -215,24 +215,36 @@ def set_fourier(shape: Shape, inside: Medium, wall: Medium, share: Numbers) -> A
     return np.exp(np.reshape(table(np.stack(inside_table, axis=-1)), np.shape(points[0])))
 
 
+def flatness(area_mm2: Numbers, perimeter_mm: Numbers, thickness_mm: Numbers) -> Array:
+    """How far a section cools like a slit, 0 round to 1 wide: twice (4 area/(perimeter · thickness) − 1).
+
+    With it, `set_time_s` is within 11 % of the exact solution for ellipses of all proportions in a wall of
+    their own kind, and up to 1.4 times too short for rectangles, whose corners cool last (see the tests).
+
+    >>> flatness(np.pi / 4, np.pi, 1.0).round(9).tolist(), flatness(20.0, 42.0, 1.0).tolist()
+    (0.0, 1.0)
+    """
+    hydraulic = 4 * np.asarray(area_mm2) / perimeter_mm
+    return np.asarray(np.clip(2 * (hydraulic / thickness_mm - 1), 0.0, 1.0))
+
+
 def set_time_s(
     thickness_mm: Numbers,
-    flatness: Numbers,
+    flat: Numbers,
     inside: Medium,
     wall: Medium,
     share: Numbers,
 ) -> Array:
     """Seconds until the middle of a section sets: between the round and the plane solution.
 
-    `flatness` is 0 for a round section and 1 for a wide slit (4 area / (perimeter · thickness) − 1). A
-    share of 1 or more has set already. A three-dimensional solution of a fish-shaped cavity set 13–25 %
-    later than this; the caller carries that range.
+    `flat` is its `flatness`. A share of 1 or more has set already. How far real sections differ is in the
+    table of practice (`later`); the caller carries that range.
 
     >>> vinyl = Medium(conductivity_w_mk=0.155, density_kg_m3=960.0, heat_capacity_j_kgk=2000.0)
     >>> float(set_time_s(2.0, 1.0, vinyl, vinyl, 85 / 140).round(1))
     8.5
     """
-    flat = np.clip(flatness, 0.0, 1.0)
+    flat = np.clip(flat, 0.0, 1.0)
     fourier = np.exp(
         flat * np.log(set_fourier("plane", inside, wall, share))
         + (1 - flat) * np.log(set_fourier("round", inside, wall, share))
@@ -255,7 +267,7 @@ def skin_rate(inside: Medium, wall: Medium, share: Numbers) -> Array:
     return np.asarray(erfinv(np.clip((np.asarray(share) - face) / (1 - face), 0.0, 1 - 1e-9)))
 
 
-def open_share(elapsed: Numbers, early: Numbers, flatness: Numbers) -> Array:
+def open_share(elapsed: Numbers, early: Numbers, flat: Numbers) -> Array:
     """Share of a section's thickness still open after `elapsed` (0–1) of its set time.
 
     (1 − c√y) √(1 − yᵐ): the first skin with c = 2λ√Fo_set (`early`), then the closing, with m = 3 for a
@@ -266,5 +278,5 @@ def open_share(elapsed: Numbers, early: Numbers, flatness: Numbers) -> Array:
     [1.0, 0.6, 0.0]
     """
     y = np.clip(elapsed, 0.0, 1.0)
-    power = 1.6 + 1.4 * np.clip(flatness, 0.0, 1.0)
+    power = 1.6 + 1.4 * np.clip(flat, 0.0, 1.0)
     return np.asarray((1 - np.clip(early, 0.0, 1.0) * np.sqrt(y)) * np.sqrt(1 - y**power))

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.conduction import open_share, set_fourier, skin_rate
+from builder.conduction import flatness, open_share, set_fourier, skin_rate
 from builder.heat import Array, Medium, Numbers
 from builder.model import Station
 
@@ -139,8 +139,10 @@ class Sections:
     station: tuple[int, ...]
     """Index of each section's thinnest station in its path."""
     thickness_mm: Array
+    width_mm: Array
+    """Width of the ellipse with the same thickness and area."""
     flatness: Array
-    """0 round, 1 a wide slit."""
+    """0 round, 1 a wide slit (`conduction.flatness`)."""
     needs_ml: Array
     """What must pass through the section."""
     share: Array
@@ -162,12 +164,13 @@ def sections(
     length = np.maximum(np.gradient(at), 1e-6) if len(at) > 1 else np.ones(1)
     thickness = np.maximum([s.thickness_mm for s in stations], 1e-3)
     area = np.maximum([s.area_mm2 for s in stations], 1e-6)
-    hydraulic = 4 * area / np.maximum([s.perimeter_mm for s in stations], 1e-3)
-    flatness = np.clip(hydraulic / thickness - 1, 0.0, 1.0)
+    perimeter = np.maximum([s.perimeter_mm for s in stations], 1e-3)
+    hydraulic = 4 * area / perimeter
+    flat = flatness(area, perimeter, thickness)
     needs = np.array([s.beyond_ml for s in stations])
     share = _shares(needs, area * length * 1e-3, gate_index, bait_ml, baits_ml)
     drag = duct_constant(2 * thickness / hydraulic - 1) * length / (2 * area * hydraulic**2) * 1e9
-    slow = thickness * (1 + 0.6 * flatness)
+    slow = thickness * (1 + 0.6 * flat)
     groups = [
         *_split(gate_index, at_most // 3),
         *(gate_index + g for g in _split(len(at) - gate_index, at_most)),
@@ -176,7 +179,8 @@ def sections(
     return Sections(
         station=tuple(chosen),
         thickness_mm=thickness[chosen],
-        flatness=flatness[chosen],
+        width_mm=np.maximum(4 * area / (np.pi * thickness), thickness)[chosen],
+        flatness=flat[chosen],
         needs_ml=np.maximum(needs[chosen], 1e-6),
         share=share[chosen],
         drag_m3=np.array([drag[g].sum() for g in groups]),
@@ -294,38 +298,58 @@ def fill_margins(asked: Rows, shot: Shot) -> Array:
     seconds, early = set_and_skin(asked, shot)
     rate = (np.asarray(shot.injection_ml_s) * 1e-6)[..., None, None] * asked.share[:, None]
     push = (np.asarray(shot.pressure_mpa) * 1e6 / shot.viscosity_pa_s)[..., None, None]
-    flatness = asked.flatness[:, None]
-    gap = np.maximum(open_share(_ELAPSED, early[..., None], flatness), 1e-6)
-    drag = asked.stays[:, None] + asked.skins[:, None] * np.exp((flatness - 4) * np.log(gap))
+    flat = asked.flatness[:, None]
+    gap = np.maximum(open_share(_ELAPSED, early[..., None], flat), 1e-6)
+    drag = asked.stays[:, None] + asked.skins[:, None] * np.exp((flat - 4) * np.log(gap))
     flow = np.einsum("...p,p->...", np.minimum(rate, push / drag), _PORTION)
     return np.asarray(seconds * flow / (asked.needs_ml * 1e-6))
 
 
-def thin_run(sec: Sections, deciding: int) -> NDArray[np.bool_]:
-    """Which sections belong to the thin place around `deciding`: neighbours hardly thicker than it."""
-    thin = sec.thickness_mm <= _SIMILAR * sec.thickness_mm[deciding]
+def thin_run(sec: Sections, deciding: int, thickness_mm: float | None = None) -> NDArray[np.bool_]:
+    """Which sections belong to the thin place around `deciding`: neighbours hardly thicker than it.
+
+    With a thickness, those that are thinner than that.
+    """
+    limit = _SIMILAR * sec.thickness_mm[deciding] if thickness_mm is None else thickness_mm
+    thin = sec.thickness_mm <= limit
     first = deciding - int(np.argmin(np.append(thin[deciding::-1], False))) + 1
     last = deciding + int(np.argmin(np.append(thin[deciding:], False)))
     order = np.arange(len(thin))
     return (order >= first) & (order < last)
 
 
-def resized(sec: Sections, run: NDArray[np.bool_], thickness_mm: float) -> Sections:
-    """The path with the sections of `run` made so thick, feeding the same.
+def resized(sec: Sections, deciding: int, thickness_mm: float) -> Sections:
+    """The path with the thin place around `deciding` made so thick, feeding the same.
 
-    A section keeps its width until it is thicker than wide; then, as a round one, it grows both ways. Its
-    drag changes as that of the rectangle with its proportions.
+    Thicker: everything next to it that would now be thinner grows too; thinner: the place itself. A
+    section keeps its width until it is thicker than wide, then it grows both ways. Drag and flatness
+    change as those of an ellipse.
     """
-    aspect = np.maximum(2 / (1 + sec.flatness) - 1, 1e-6)
-    width = sec.thickness_mm / aspect
-    thick = np.where(run, thickness_mm, sec.thickness_mm)
-    wide = np.maximum(width, thick)
-    change = _rectangle_drag(thick, wide) / _rectangle_drag(sec.thickness_mm, width)
-    flatness = np.clip(2 / (1 + thick / wide) - 1, 0.0, 1.0)
-    return replace(sec, thickness_mm=thick, flatness=flatness, drag_m3=sec.drag_m3 * change)
+    before, width = sec.thickness_mm, sec.width_mm
+    run = thin_run(sec, deciding)
+    if thickness_mm >= before[deciding]:
+        grown = thin_run(sec, deciding, thickness_mm)
+        after = np.where(grown, np.maximum(before, thickness_mm), before)
+    else:
+        after = np.where(run, thickness_mm, before)
+    wide = np.maximum(width, after)
+    flat = sec.flatness + _ellipse_flatness(after, wide) - _ellipse_flatness(before, width)
+    return replace(
+        sec,
+        thickness_mm=after,
+        width_mm=wide,
+        flatness=np.clip(flat, 0.0, 1.0),
+        drag_m3=sec.drag_m3 * _ellipse_drag(after, wide) / _ellipse_drag(before, width),
+    )
 
 
-def _rectangle_drag(height: Array, width: Array) -> Array:
-    """Drag of a metre of rectangle, but for a constant factor."""
-    hydraulic = height * width / (height + width)
-    return np.asarray(duct_constant(height / width) / (height * width * hydraulic**2))
+def _ellipse_drag(height: Array, width: Array) -> Array:
+    """Drag of a metre of elliptic duct, but for a constant: (h² + w²)/(h w)³ (Shah & London, ch. VIII)."""
+    return np.asarray((height**2 + width**2) / (height * width) ** 3)
+
+
+def _ellipse_flatness(height: Array, width: Array) -> Array:
+    """Flatness of an ellipse; its perimeter by Ramanujan 1914, within 0.4 %."""
+    root = np.sqrt((3 * height + width) * (height + 3 * width))
+    perimeter = np.pi / 2 * (3 * (height + width) - root)
+    return flatness(np.pi / 4 * height * width, perimeter, height)

@@ -28,7 +28,7 @@ from builder.problems import Faults
 from tests.paths_for_flow import minnow_measurement
 
 TABLES = materials.load()
-SHORT_MM, FULL_MM = 1.0, 2.4
+SHORT_MM, FULL_MM = 0.8, 2.4
 """Trunks below and above the critical thickness at 157 °C."""
 
 

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
+from scipy.special import ellipe
 
 from builder import checks, conduction, heat, materials
 from builder.heat import Array, Medium
@@ -145,6 +149,53 @@ def test_a_section_sets_later_when_it_is_thicker_flatter_or_hotter(
     assert seconds(2.0 * hotter, flatness, share) == pytest.approx(base * hotter**2)
     assert seconds(2.0, min(1.0, flatness * hotter), share) >= base
     assert seconds(2.0, flatness, share / hotter) >= base
+
+
+def exact_set_s(radius_mm: Callable[[Array], Array], share: float) -> float:
+    """When the middle of a section of VINYL in a wall of the same is down to `share`: exact for any outline.
+
+    θ(0, t) = mean over all directions of 1 − exp(−r²/4αt): the Gaussian source of Carslaw & Jaeger §10.3
+    integrated over the section.
+    """
+    direction = np.linspace(0.0, np.pi / 2, 2001)
+    squared = (radius_mm(direction) * 1e-3) ** 2
+
+    def excess(seconds: float) -> float:
+        left = 1 - np.exp(-squared / (4 * float(VINYL.diffusivity) * seconds))
+        return float(np.trapezoid(left, direction) / (np.pi / 2)) - share
+
+    return float(brentq(excess, 1e-3, 1e4))
+
+
+PROPORTIONS = [1.0, 1.1, 1.25, 1.5, 2.0, 3.0, 5.0, 10.0]
+
+
+@pytest.mark.parametrize("share", [0.5, 0.6, 0.7])
+@pytest.mark.parametrize("wide", PROPORTIONS)
+def test_elliptic_sections_set_within_the_range_that_is_carried(wide: float, share: float) -> None:
+    def radius(direction: Array) -> Array:
+        return np.asarray(wide / np.hypot(np.cos(direction), wide * np.sin(direction)))
+
+    perimeter = 4 * wide * float(ellipe(1 - 1 / wide**2))
+    flat = conduction.flatness(np.pi * wide, perimeter, 2.0)
+    ratio = exact_set_s(radius, share) / float(
+        conduction.set_time_s(2.0, flat, VINYL, VINYL, np.asarray(share))
+    )
+    assert 0.89 < ratio < 1.11
+
+
+@pytest.mark.parametrize("share", [0.5, 0.6, 0.7])
+@pytest.mark.parametrize("wide", PROPORTIONS)
+def test_rectangular_sections_set_later_by_their_corners(wide: float, share: float) -> None:
+    def radius(direction: Array) -> Array:
+        cos, sin = np.maximum(np.cos(direction), 1e-12), np.maximum(np.sin(direction), 1e-12)
+        return np.asarray(np.minimum(wide / cos, 1 / sin))
+
+    flat = conduction.flatness(4 * wide, 4 * (1 + wide), 2.0)
+    ratio = exact_set_s(radius, share) / float(
+        conduction.set_time_s(2.0, flat, VINYL, VINYL, np.asarray(share))
+    )
+    assert 0.9 < ratio < 1.3
 
 
 def profile(shape: heat.Shape, wall: Medium, share: float, elapsed: float) -> float:

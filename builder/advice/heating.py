@@ -10,7 +10,7 @@ import numpy as np
 from builder import cycle
 from builder.advice import samples
 from builder.advice.samples import Constants
-from builder.conduction import Layers, set_fourier, set_time_s
+from builder.conduction import Layers, flatness, set_fourier, set_time_s
 from builder.heat import Array, Medium
 from builder.model import Measurement, Sourced
 
@@ -40,8 +40,8 @@ def body(measurement: Measurement, practice: Mapping[str, Sourced]) -> Body:
     wall = min(walls, default=practice["wall"].value)
     if stations:
         thick = max(stations, key=lambda s: s.thickness_mm)
-        flatness = 4 * thick.area_mm2 / (thick.perimeter_mm * thick.thickness_mm) - 1
-        return Body(thickness_mm=thick.thickness_mm, flatness=float(np.clip(flatness, 0, 1)), wall_mm=wall)
+        flat = float(flatness(thick.area_mm2, thick.perimeter_mm, thick.thickness_mm))
+        return Body(thickness_mm=thick.thickness_mm, flatness=flat, wall_mm=wall)
     bait = max(measurement.baits, key=lambda b: b.volume_ml)
     return Body(thickness_mm=min(bait.height_mm, bait.width_mm), flatness=0.0, wall_mm=wall)
 

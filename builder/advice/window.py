@@ -11,6 +11,7 @@ from builder import flow
 from builder.advice import heating, paths, samples
 from builder.advice.paths import Way
 from builder.advice.samples import Constants, Pair
+from builder.conduction import flatness
 from builder.heat import Array
 from builder.model import (
     Figure,
@@ -121,13 +122,19 @@ def point(fill: Array, top: Array, trade: Sourced) -> Point:
     return Point(
         shoot_c=middle if good.max() >= LIKELY else None,
         trial_c=middle if good.max() >= LIKELY else trade.high,
-        sure_c=_between(np.percentile(fill, 100 * SURE), np.percentile(top, 100 * (1 - SURE))),
-        likely_c=_between(np.percentile(fill, 100 * LIKELY), np.percentile(top, 100 * LIKELY)),
+        sure_c=_between(fill, top, SURE, trade.low),
+        likely_c=_between(fill, top, LIKELY, trade.low),
     )
 
 
-def _between(low: np.floating, high: np.floating) -> tuple[float, float] | None:
-    return (float(low), float(high)) if low <= high else None
+def _between(fill: Array, top: Array, share: float, coldest: float) -> tuple[float, float] | None:
+    """From where so many samples fill to where as many mold and plastisol still stand it.
+
+    Never below what the trade shoots: plastisol that cold thickens in the cup.
+    """
+    low = max(float(np.percentile(fill, 100 * share)), coldest)
+    high = float(np.percentile(top, 100 * (1 - share)))
+    return (low, high) if low <= high else None
 
 
 def window(known: Ground, index: int, *, whole: bool) -> Window:
@@ -186,17 +193,17 @@ def _known(value: Sourced, because: str) -> Figure:
 def hold_s(known: Ground, constants: Constants, shot_c: float) -> Array:
     """Seconds until the slowest gate sets; in an open mold, until its thickest section does."""
     gates = [gate for bait in known.measurement.baits for gate in bait.gates]
-    sizes = [(g.thickness_mm, 4 * g.area_mm2 / (g.perimeter_mm * g.thickness_mm) - 1) for g in gates]
+    sizes = [(g.thickness_mm, float(flatness(g.area_mm2, g.perimeter_mm, g.thickness_mm))) for g in gates]
     sizes = sizes or [(known.body.thickness_mm, known.body.flatness)]
     return np.asarray(np.max([set_s(constants, shot_c, *size) for size in sizes], axis=0))
 
 
-def set_s(constants: Constants, shot_c: float, thickness_mm: float, flatness: float) -> Array:
+def set_s(constants: Constants, shot_c: float, thickness_mm: float, flat: float) -> Array:
     """Seconds until the middle of one section sets, of the constants' shape."""
     ones = np.ones(1)
     asked = flow.Rows(
         thickness_mm=thickness_mm * ones,
-        flatness=np.clip(flatness * ones, 0.0, 1.0),
+        flatness=flat * ones,
         needs_ml=ones,
         share=ones,
         stays=ones,
@@ -238,7 +245,7 @@ def thicknesses(way: Way, section: int, shot: flow.Shot) -> tuple[Figure | None,
     """
     run = flow.thin_run(way.sections, section)
     tried = way.sections.thickness_mm[section] * _THICKER
-    each = [flow.rows(flow.resized(way.sections, run, float(x))).pick(run) for x in tried]
+    each = [flow.rows(flow.resized(way.sections, section, float(x))).pick(run) for x in tried]
     margins = flow.fill_margins(flow.joined(each), shot)[0].reshape(-1, len(tried), int(run.sum()))
     rising = np.maximum.accumulate(np.log(np.maximum(margins.min(axis=-1), 1e-12)), axis=1)
     found = [np.exp([np.interp(np.log(m), row, np.log(tried)) for row in rising]) for m in _MARGINS]
