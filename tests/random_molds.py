@@ -323,7 +323,7 @@ def counted(outcomes: Sequence[Outcome]) -> dict[str, int]:
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Read the molds of the seeds, tell each that is not right at once, and print the table."""
+    """Read the molds of the seeds, tell what came of each, and print the table."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
@@ -335,10 +335,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     for seed in range(chosen.first, chosen.first + chosen.seeds):
         one = outcome(random_case(seed))
         outcomes.append(one)
-        if one.kind != "right":
-            print(
-                f"{seed}: {one.kind}; hints {list(one.hints)}; {list(one.features)}; {one.note}", flush=True
-            )
+        about = f"; hints {list(one.hints)}; {list(one.features)}; {one.note}" if one.kind != "right" else ""
+        print(f"{seed}: {one.kind} ({one.seconds:.1f} s){about}", flush=True)
     for kind, count in counted(outcomes).items():
         print(f"{count:5d}  {KINDS[kind]}")
     text = table(outcomes)
