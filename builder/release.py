@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import base64
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from importlib import metadata
+from importlib import metadata, resources
 from pathlib import Path
 
-from builder import build, compare, disk, giveaway, leaflet, pictures, published, spec, versions
+from builder import build, compare, disk, giveaway, leaflet, pictures, published, site, spec, versions
 from builder.model import Download, MoldRecord, Picture, Reading, Tables, Version
+from builder.pages import MoldPages, Words
 from builder.problems import Faults, Problem, Where
-from builder.store import LIBRARIES, Store, canonical, library_version, sha256, stage_version
+from builder.store import LIBRARIES, Store, library_version, sha256, stage_version
 from builder.texts import Texts
 
 
@@ -67,16 +69,18 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
     mold = record.spec
     files = giveaway.own_files(mold)
     contents = tuple(files[f"{mold.slug}/{part.file}"] for part in mold.parts)
+    drawn_files = ("mold.yaml", *(part.file for part in mold.parts))
     reading = build.read(build.without_prose(mold), contents)
     designed = giveaway.as_designed(mold, contents)
     shown, drawn = drawings(record, reading, tables)
     version = told(record, order, shown)
     made = {
-        "record.json": canonical(published.published(record)),
+        "shot-card.html": shot_card(record, order).encode(),
+        "record.json": published.as_json(record).encode(),
         "CHANGES.md": leaflet.changes(version, order.texts).encode(),
     }
     given = {
-        **giveaway.under("as-designed", {name.partition("/")[2]: data for name, data in files.items()}),
+        **giveaway.under("as-designed", {one: files[f"{mold.slug}/{one}"] for one in drawn_files}),
         **giveaway.under("as-designed", designed),
         **giveaway.under("to-print", giveaway.to_print(mold, reading)),
         **giveaway.under("pictures", {name: drawn[name] for name in map(largest, shown)}),
@@ -147,6 +151,14 @@ def frozen_reading(folder: Path, tables: Tables) -> Reading:
 def largest(picture: Picture) -> str:
     """Name of a picture's largest file."""
     return picture.files[max(picture.files)]
+
+
+def shot_card(record: MoldRecord, order: Order) -> str:
+    """The shot card as one file that needs no other; with a code when the mold's address is known."""
+    style = resources.files("builder").joinpath("theme", "assets", "card.css").read_text(encoding="utf-8")
+    drawn = base64.b64encode(site.code(order.address).encode()).decode() if order.address else ""
+    code = f"data:image/svg+xml;base64,{drawn}" if drawn else ""
+    return MoldPages(Words(order.texts)).card(record, style, code)
 
 
 def tools() -> Mapping[str, str]:

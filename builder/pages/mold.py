@@ -12,6 +12,7 @@ from builder import units
 from builder.model import (
     Amounts,
     Bait,
+    BatchRow,
     Figure,
     MoldRecord,
     PartMeasure,
@@ -27,7 +28,8 @@ PLACED = ("open", "closed", "exploded", "bait", "shot", "annotated", "thickness"
 ALSO = ("stuck", "yellow", "cloudy")
 BATCH_ROWS = (1, 2, 4, 6, 8, 12, 20, 50)
 """Numbers of baits that a mold's own page lists; the bench page has them all."""
-CARD_ROWS = (1, 2, 4, 8, 12, 20)
+CARD_SHOTS = (1, 2, 3, 5, 10)
+"""Numbers of shots that the card lists."""
 
 
 class MoldPages:
@@ -55,17 +57,22 @@ class MoldPages:
         findings = [*record.advice.findings, *record.measurement.findings]
         return list({self.words.tell(f): (f.level, self.words.tell(f)) for f in findings}.values())
 
-    def card(self, record: MoldRecord) -> str:
-        """The shot card, a page of its own for the printer (HTML)."""
+    def card(self, record: MoldRecord, style: str = "", code: str | None = None) -> str:
+        """The shot card, a page of its own for the printer (HTML).
+
+        With a `style` sheet it stands alone: no link and no script; `code` is the picture's address then.
+        """
         own, amounts = record.advice.windows[0], own_amounts(record)
         return self.words.render(
             "card.html.jinja",
+            style=Markup(style),
+            code=f"{record.spec.slug}.svg" if code is None else code,
             spec=record.spec,
             own=own,
             plastisols=_in_order(w.plastisol for w in record.advice.windows),
             materials=_in_order(w.mold_material for w in record.advice.windows),
             eye=record.advice.eye_mm,
-            batch=[(i, row) for i, row in enumerate(amounts.batch) if row.baits in CARD_ROWS],
+            batch=_whole_shots(record.spec.cavities, amounts),
         )
 
     def describe(self, record: MoldRecord) -> str:
@@ -181,6 +188,12 @@ def _paths(window: Window) -> list[tuple[PathVerdict, str, str, Figure]]:
         )
         for index, path in enumerate(window.paths)
     ]
+
+
+def _whole_shots(cavities: int, amounts: Amounts) -> list[tuple[int, BatchRow]]:
+    """Rows of the batch table for whole shots, with their place in it."""
+    wanted = [shots * cavities for shots in CARD_SHOTS]
+    return [(index, row) for index, row in enumerate(amounts.batch) if row.baits in wanted]
 
 
 def _in_order(names: Iterable[str]) -> list[str]:

@@ -1,0 +1,150 @@
+"""A build computes what is missing, once; what a stage does not depend on leaves its result alone."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from builder import build, engines, fleet
+from builder.model import Tables
+from builder.problems import Faults
+from builder.store import Store, canonical
+from tests import small_mold
+
+
+def keys(folder: Path, tables: Tables) -> build.Keys:
+    return build.look(folder, tables).keys
+
+
+def test_a_record_is_read_once_and_then_found(tmp_path: Path, tables: Tables, store: Store) -> None:
+    folder = small_mold.write(tmp_path)
+    first = build.build_mold(folder, tables, store)
+    again = Store(store.folder)
+    assert build.build_mold(folder, tables, again) == first
+    assert again.misses == Counter()
+    assert first.measurement.baits[0].volume_ml == pytest.approx(
+        small_mold.poured().volume() / 1000, rel=0.005
+    )
+    assert all((first.assets / name).stat().st_size for p in first.pictures for name in p.files.values())
+
+
+def test_place_layout_and_time_of_a_mold_do_not_matter(tmp_path: Path, tables: Tables) -> None:
+    here = small_mold.write(tmp_path / "here")
+    there = small_mold.write(tmp_path / "with spaces ünd accents")
+    os.utime(there / "block.stl", (0, 0))
+    lines = (there / "mold.yaml").read_text().splitlines()
+    (there / "mold.yaml").write_text("\n\n# turned over\n" + "\n".join(reversed(lines)) + "\n")
+    assert keys(here, tables) == keys(there, tables)
+
+
+def test_prose_leaves_every_stage_alone(tmp_path: Path, tables: Tables) -> None:
+    plain = small_mold.write(tmp_path / "a")
+    told = small_mold.write(
+        tmp_path / "b", version="3", more="summary: A bar.\nauthor: Nobody\nlicence: MIT\n"
+    )
+    assert keys(plain, tables) == keys(told, tables)
+
+
+@pytest.mark.parametrize(
+    "more", ["mold_material: petg\n", "hints: {eye_mm: 4}\n", "shots: []\n", "declared: {room_c: 5}\n"]
+)
+def test_what_the_stages_use_is_in_their_keys(tmp_path: Path, tables: Tables, more: str) -> None:
+    before = keys(small_mold.write(tmp_path / "a"), tables)
+    after = keys(small_mold.write(tmp_path / "b", more=more), tables)
+    assert (before.pictures == after.pictures) == (more == "shots: []\n")
+
+
+def test_one_bit_of_an_stl_is_in_every_key(tmp_path: Path, tables: Tables) -> None:
+    folder = small_mold.write(tmp_path)
+    before = keys(folder, tables)
+    data = bytearray((folder / "block.stl").read_bytes())
+    data[-3] ^= 1
+    (folder / "block.stl").write_bytes(data)
+    after = keys(folder, tables)
+    assert before.measure != after.measure
+    assert before.advice != after.advice
+    assert before.pictures != after.pictures
+
+
+def test_a_tables_value_is_in_the_advices_key_and_not_in_the_measurements(
+    tmp_path: Path, tables: Tables
+) -> None:
+    folder = small_mold.write(tmp_path)
+    name, value = next(iter(tables.practice.items()))
+    other = replace(tables, practice={**tables.practice, name: replace(value, value=value.value * 1.01)})
+    before, after = keys(folder, tables), keys(folder, other)
+    assert before.measure == after.measure
+    assert before.advice != after.advice
+
+
+def test_all_molds_are_tried_and_the_faults_of_all_are_told(
+    tmp_path: Path, tables: Tables, store: Store
+) -> None:
+    small_mold.write(tmp_path, "a-sound-one")
+    (small_mold.write(tmp_path, "broken-mesh") / "block.stl").write_bytes(small_mold.stl()[:-7])
+    (small_mold.write(tmp_path, "broken-spec") / "mold.yaml").write_text("title: x\n")
+    small_mold.write(tmp_path, "broken-shape", more="hints: {bolts: many}\n")
+    with pytest.raises(Faults) as found:
+        fleet.build_molds(tmp_path, tables, store)
+    told = " ".join(str(problem) for problem in found.value.problems)
+    assert [name for name in ("broken-mesh", "broken-shape", "broken-spec") if name in told] == [
+        "broken-mesh",
+        "broken-shape",
+        "broken-spec",
+    ]
+    assert "a-sound-one" not in told
+
+
+def test_a_file_that_changes_while_it_is_read_is_refused(tmp_path: Path, tables: Tables) -> None:
+    folder = small_mold.write(tmp_path)
+    draft = build.look(folder, tables)
+    (folder / "block.stl").write_bytes(small_mold.stl(depth=7.0))
+    with pytest.raises(Faults, match="changed while it was read"):
+        build.finish(draft, tables, Store(tmp_path / "store"))
+
+
+def test_a_worker_without_these_folders_makes_the_same_bytes(
+    tmp_path: Path, tables: Tables, store: Store
+) -> None:
+    folder = small_mold.write(tmp_path)
+    draft = build.look(folder, tables)
+    build.finish(draft, tables, store)
+    job = fleet.job_of(draft, canonical(tables))
+    shutil.rmtree(folder)
+    assert str(tmp_path).encode() not in job.mold
+    (answer,) = engines.on_cores(1)(fleet.work, [job])
+    assert sorted(name.partition("/")[0] for name in answer.files if name.endswith("record.json")) == [
+        "advice",
+        "measure",
+        "pictures",
+    ]
+    assert {name: (store.folder / name).read_bytes() for name in answer.files} == answer.files
+
+
+def test_a_worker_of_another_version_is_told_apart(
+    tmp_path: Path, tables: Tables, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = small_mold.write(tmp_path)
+    draft = build.look(folder, tables)
+    build.finish(draft, tables, store)
+    files = {f"{stage}/{'0' * 64}/record.json": b"{}" for stage in ("measure", "advice", "pictures")}
+    monkeypatch.setattr(fleet, "work", lambda _: fleet.Answer(files, b""))
+    with pytest.raises(Faults, match="another version of the builder"):
+        fleet.build_molds(tmp_path, tables, Store(tmp_path / "empty"))
+
+
+def test_one_changed_mold_is_the_only_one_that_is_read(tmp_path: Path, tables: Tables, store: Store) -> None:
+    small_mold.write(tmp_path)
+    fleet.build_molds(tmp_path, tables, store)
+    small_mold.write(tmp_path, "another-bar")
+    told: list[tuple[int, int, str]] = []
+    counted = Store(store.folder)
+    shutil.rmtree(store.place("measure", keys(tmp_path / "another-bar", tables).measure), ignore_errors=True)
+    fleet.build_molds(tmp_path, tables, counted, lambda *step: told.append(step))
+    assert told == [(0, 1, "another-bar")]
+    assert set(counted.misses) == {"measure"} | set(counted.misses) & {"advice", "pictures"}
