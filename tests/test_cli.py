@@ -231,7 +231,7 @@ def test_a_version_that_was_never_released_can_be_neither_compared_nor_withdrawn
     assert sentence.startswith("molds/worm: version 1 is not released; expected a released version")
     (sentence,) = refused("withdraw", "worm", "1", "--reason", "Opens under pressure")
     assert "version 1 of worm is not released" in sentence
-    assert run("verify").stdout == "0 versions of 1 molds are as they were released.\n"
+    assert run("verify").stdout == "Released versions compared with their locks: 0. Nothing has changed.\n"
 
 
 @pytest.mark.parametrize("command", ["build", "pages"])
