@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
-from builder import fleet, pagedata, pictures, published, reader, versions
+from builder import advice, checks, fleet, pagedata, pictures, published, reader, spec, versions
 from builder.catalogue import Catalogue
-from builder.model import MoldRecord, Picture
+from builder.model import MoldRecord, Picture, Tables
 from builder.pages import CollectionPages, MoldPages, Words
 from builder.store import Store, digest_of, stage_version
 from builder.texts import Texts, flatten
@@ -45,6 +45,7 @@ def generate(
         **dict(_collection(catalogue, index, CollectionPages(words))),
         **{uri: thing for pair in zip(catalogue.molds, parts, strict=True) for uri, thing in _mold(*pair)},
         "data/mold.schema.json": published.schema(),
+        "data/mold-file.schema.json": spec_schema(catalogue.tables),
         "feed.xml": published.feed([v for m in catalogue.molds for v in m.versions], site_name, site_url),
         "app.webmanifest": published.compact(_app(words.texts, site_name)),
     }
@@ -61,6 +62,11 @@ def texts(language: str) -> Texts:
     return Texts(language=language, entries=dict(flatten(content)))
 
 
+def spec_schema(tables: Tables) -> str:
+    """The JSON Schema of mold.yaml, for the editors of those who draw molds."""
+    return json.dumps(spec.schema(tables), ensure_ascii=False, indent=1) + "\n"
+
+
 def shell(language: str) -> dict[str, str]:
     """The words of the frame round every page (builder/theme/main.html)."""
     entries = texts(language).entries
@@ -75,7 +81,11 @@ def _collection(
     for number, group in enumerate(groups, 1):
         uri = "index.md" if number == 1 else f"catalogue/{number}.md"
         yield uri, pages.catalogue(group, number, len(groups), len(index))
-    for name, text in pages.fixed(catalogue.tables, catalogue.colours, catalogue.molds).items():
+    checked = checks.results(catalogue.tables.checks)
+    agreed = advice.agreement([shot for record in catalogue.molds for shot in record.advice.shots])
+    for name, text in pages.fixed(
+        catalogue.tables, catalogue.colours, catalogue.molds, checked, agreed
+    ).items():
         yield f"{name}.md", text
     titles = {record.spec.slug: record.spec.title for record in catalogue.molds}
     yield "requests.md", pages.requests(catalogue.requests, titles)

@@ -44,7 +44,8 @@ An editor with a YAML language server completes and checks the file as you type 
 # yaml-language-server: $schema=../../builder/tables/mold.schema.json
 ```
 
-or the path of a file that you wrote with `shotbook schema > mold.schema.json`.
+or the address or path of another copy: [this one](data/mold-file.schema.json), or one that you wrote with
+`shotbook schema > mold.schema.json`.
 """
 _COMMANDS_HEAD = """\
 ---
