@@ -8,8 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import yaml
 
-from builder import materials
+import builder
+from builder import materials, texts
 from builder.advice import advise, findings, heating, logbook, paths, samples, trouble, window
 from builder.advice.samples import Pair
 from builder.advice.window import Ground
@@ -376,6 +378,70 @@ def test_troubles_are_ranked_by_this_molds_own_chances(short: Advice, full: Advi
     chance = [next(t.chance.value for t in a.troubles if t.code.endswith(".short")) for a in (short, full)]
     assert chance[0] > chance[1]
     assert rank[0] <= rank[1]
+
+
+def open_pour() -> Measurement:
+    mold = minnow_measurement(FULL_MM)
+    baits = tuple(replace(bait, gates=(), paths=()) for bait in mold.baits)
+    runner = replace(mold.runner, volume_ml=0.0)
+    return replace(mold, kind="open pour", sprue=None, runner=runner, baits=baits, vents=(), bolts=())
+
+
+def test_an_open_mold_is_poured_without_paths_gates_or_flash() -> None:
+    advice = advise(spec(), open_pour(), TABLES)
+    own = advice.windows[0]
+    assert own.shoot_c is not None
+    assert own.paths == ()
+    assert own.plot is None
+    assert 0 < own.hold_s.value < own.cool_s.value
+    assert advice.sensitivity == ()
+    assert {t.code.rpartition(".")[2] for t in advice.troubles} == {"warp", "scorch", "bubbles"}
+    told = {f.code for f in advice.findings}
+    assert not any(code.startswith(("findings.flash", "findings.no_bolts", "findings.dry")) for code in told)
+    assert not {"clamp_force", "fill_time", "gap"} & advice.figures.keys()
+
+
+def entries(language: str) -> dict[str, str]:
+    text = (Path(builder.__file__).parent / "texts" / f"{language}.yaml").read_text(encoding="utf-8")
+    return dict(texts.flatten(yaml.safe_load(text)))
+
+
+def variants() -> list[Advice]:
+    thin, wide = minnow_measurement(SHORT_MM), minnow_measurement(FULL_MM)
+    assert wide.sprue is not None
+    sprue, runner = replace(wide.sprue, volume_ml=0.001, modulus_mm=0.3), replace(wide.runner, volume_ml=0.0)
+    starved = replace(wide, sprue=sprue, runner=runner)
+    pinholes = replace(wide, vents=tuple(replace(v, depth_mm=0.01, width_mm=0.5) for v in wide.vents))
+    drains = replace(wide, vents=tuple(replace(v, depth_mm=0.5, length_mm=3.0) for v in wide.vents))
+    unbolted = replace(wide, bolts=())
+    gaping = replace(wide, bolts=wide.bolts[:1])
+    small = EyeSocket(at_mm=(0.0, 0.0, 0.0), normal=(0.0, 0.0, 1.0), diameter_mm=2.0, depth_mm=1.0)
+    eyeless = replace(wide, baits=tuple(replace(bait, sockets=(small,)) for bait in wide.baits))
+    paper = replace(wide, walls=(replace(wide.walls[0], thickness_mm=2.0),))
+    unvented = minnow_measurement(1.4, vents=0, vented=False)
+    molds = (thin, wide, starved, pinholes, drains, unbolted, gaping, eyeless, paper, unvented, open_pour())
+    hottest = advise(spec("soft", "aluminium"), thin, TABLES)
+    return [hottest, *(advise(spec(), mold, TABLES) for mold in molds)]
+
+
+def test_everything_that_can_be_said_has_its_sentence_in_both_languages() -> None:
+    said: set[str] = set()
+    every = variants()
+    for language in ("en", "de"):
+        words = texts.Texts(language=language, entries=entries(language))
+        for advice in every:
+            for finding in (*advice.findings, *(f for w in advice.windows for f in w.findings)):
+                assert words.tell(finding)
+                said.add(finding.code)
+            for t in advice.troubles:
+                assert words.say(t.code, **t.values)
+                assert words.say(f"{t.code}_cure", **t.values)
+            for name, figure in figures_of(advice):
+                assert words.entries[figure.because], name
+    sentences = {key for key in entries("en") if key.startswith("findings.") and ".trouble." not in key}
+    assert sentences - said == {"findings.flash", "findings.flash_gap", "findings.warp"}, (
+        "said without advice"
+    )
 
 
 # -- the log ---------------------------------------------------------------------------------------
