@@ -43,6 +43,7 @@ class Face:
     opening_mm2: float
     rim: NDArray[np.int32]
     """The face's own vertices, which closing lays flat."""
+    curl_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -118,12 +119,14 @@ def face_of(solid: Solid, plane: Plane) -> Face:
     move = -turn @ plane.point
     polygon = plane.polygon(solid, turn, move)
     level = _levelled(polygon)
+    rim = np.unique(solid.faces[plane.facets])
     return Face(
         turn=level[:3, :3] @ turn,
         move=level[:3, :3] @ move + level[:3, 3],
         polygon=_moved(polygon, level[:2, :2], level[:2, 3]),
         opening_mm2=float(polygon.convex_hull.area - polygon.area),
-        rim=np.unique(solid.faces[plane.facets]),
+        rim=rim,
+        curl_mm=float(np.ptp((solid.vertices[rim] - plane.point) @ plane.normal)),
     )
 
 

@@ -69,7 +69,8 @@ def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Close
     laid, findings = laying.closed(spec, [solid for solid, _ in solids])
     printed = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role != "bait"]
     bodies = [mesh.body(solid) for solid in printed]
-    outer = void.envelope(bodies)
+    curled = any(finding.code == laying.CURLED for finding in findings)
+    outer = void.envelope(bodies, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
     named = naming.name(void.pieces(outer, bodies))
     fed = [_part(spec, piece, mouth, count) for piece, mouth, count in _plastic(spec, named)]
     vouches = [vouch for _, vouch in solids]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,11 +12,15 @@ from builder import mesh
 from builder.measure import closing
 from builder.measure.asking import ask
 from builder.measure.closing import Closing, Face
-from builder.measure.facets import planes
-from builder.model import Finding, MoldSpec, Placing, Solid
+from builder.measure.facets import WARPED, planes
+from builder.model import Figure, Finding, MoldSpec, Placing, Solid
+from builder.problems import Faults
 
 Array = NDArray[np.float64]
 
+CURLED = "reading.curled"
+TOLD_MM = 0.3
+"""A parting face laid as told may be so far from z = 0."""
 OVERLAP_SHARE = 0.005
 """Halves that share more of the smaller one's volume do not close."""
 
@@ -28,10 +32,40 @@ def closed(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[list[Solid], list[F
         what = f"the mold has {len(halves)} parts of role half"
         raise ask(spec, "parts", what, "two", "give the other parts the role core, plug, blade or bait")
     first, second = halves
-    way, findings = _way(spec, solids, first, second)
-    laid = [_lay(spec, k, solid, way) for k, solid in enumerate(solids)]
+    if spec.parts[second].placing is not None:
+        laid, findings = _as_told(spec, solids, first), list[Finding]()
+    else:
+        way, findings = _way(spec, solids, first, second)
+        laid = [_lay(spec, k, solid, way) for k, solid in enumerate(solids)]
     _refuse_overlap(spec, laid[first], laid[second], second)
     return laid, findings
+
+
+def _as_told(spec: MoldSpec, solids: Sequence[Solid], first: int) -> list[Solid]:
+    """All parts by their placing; the first half without one lies by its parting face."""
+    laid = []
+    for k, (part, solid) in enumerate(zip(spec.parts, solids, strict=True)):
+        if part.placing is not None:
+            turn, move = placing_of(part.placing)
+        elif k == first or part.role == "bait":
+            face = (faces_of(spec, k, solid) or _no_face(spec, k))[0]
+            turn, move = face.turn, face.move
+        else:
+            raise _unplaced(spec, k)
+        laid.append(_levelled(solid, turn, move) if part.role == "half" else closing.laid(solid, turn, move))
+    return laid
+
+
+def _levelled(solid: Solid, turn: Array, move: Array) -> Solid:
+    """A half laid as told, its parting face exactly on z = 0."""
+    there = closing.laid(solid, turn, move)
+    flat = [
+        plane
+        for plane in planes(there, flat=WARPED)
+        if abs(plane.normal[2]) > 0.999 and abs(plane.point[2]) < TOLD_MM
+    ]
+    rim = np.unique(solid.faces[flat[0].facets]) if flat else None
+    return closing.laid(solid, turn, move, rim)
 
 
 def as_filed(way: Closing) -> bool:
@@ -78,11 +112,7 @@ def placing_of(placing: Placing) -> tuple[Array, Array]:
 
 def _way(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tuple[Closing, list[Finding]]:
     """How the second half lies on the first."""
-    ones, twos = (faces_of(spec, k, solids[k]) for k in (first, second))
-    for faces, k in ((ones, first), (twos, second)):
-        if not faces:
-            what = f"{spec.parts[k].file} has no flat face that could be the parting face"
-            raise ask(spec, f"parts[{k}].parting", what, "", "write a point on it and its outward normal")
+    ones, twos = (faces_of(spec, k, solids[k]) or _no_face(spec, k) for k in (first, second))
     ways = closing.ways(solids[first], solids[second], ones, twos)
     if not ways:
         what = (
@@ -91,22 +121,52 @@ def _way(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tu
         remedy = "check that both belong to one mold, or write how the part lies in the closed mold"
         raise ask(spec, f"parts[{second}].placing", what, "", remedy)
     best = next((way for way in ways if as_filed(way)), ways[0])
-    mirrored = Finding(level="warn", code="reading.mirrored", values={"file": spec.parts[second].file})
-    return best, [mirrored] if best.mirrored else []
+    return best, list(_said(spec, best, first, second))
 
 
-def _lay(spec: MoldSpec, index: int, solid: Solid, way: Closing) -> Solid:
-    """One part in the closed mold's frame."""
+def _said(spec: MoldSpec, way: Closing, first: int, second: int) -> Iterator[Finding]:
+    """What a maker should know of the halves as filed."""
+    if way.mirrored:
+        yield Finding(level="warn", code="reading.mirrored", values={"file": spec.parts[second].file})
+    for index, face in ((first, way.first), (second, way.second)):
+        if face.curl_mm > closing.SNAP_MM:
+            curl = Figure(
+                value=face.curl_mm,
+                low=face.curl_mm,
+                high=face.curl_mm,
+                unit="mm",
+                because="reading.curl",
+                origin="measured",
+            )
+            yield Finding(level="note", code=CURLED, values={"file": spec.parts[index].file, "curl": curl})
+
+
+def _no_face(spec: MoldSpec, index: int) -> list[Face]:
+    """Raise for a part without a parting face."""
+    what = f"{spec.parts[index].file} has no flat face that could be the parting face"
+    raise ask(spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal")
+
+
+def _unplaced(spec: MoldSpec, index: int) -> Faults:
+    """The question where a core or blade lies."""
+    file = spec.parts[index].file
+    what = f"the place of {file} in the closed mold is not known, for the halves are not filed as closed"
+    return ask(spec, f"parts[{index}].placing", what, "", "write its placing, or export all parts as closed")
+
+
+def _lay(spec: MoldSpec, index: int, solid: Solid, way: Closing | None) -> Solid:
+    """One part in the closed mold's frame; `way` is None where the maker told how both halves lie."""
     part = spec.parts[index]
     halves = [k for k, other in enumerate(spec.parts) if other.role == "half"]
     if part.placing is not None:
         return closing.laid(solid, *placing_of(part.placing))
-    if index == halves[1]:
+    if way is None and part.role == "bait":
+        return solid
+    if way is not None and index == halves[1]:
         return way.lay_second(solid)
-    if index == halves[0] or part.role == "bait" or as_filed(way):
+    if way is not None and (index == halves[0] or part.role == "bait" or as_filed(way)):
         return way.lay_first(solid)
-    what = f"the place of {part.file} in the closed mold is not known, for the halves are not filed as closed"
-    raise ask(spec, f"parts[{index}].placing", what, "", "write its placing, or export all parts as closed")
+    raise _unplaced(spec, index)
 
 
 def _refuse_overlap(spec: MoldSpec, lower: Solid, upper: Solid, second: int) -> None:

@@ -15,13 +15,17 @@ Index = NDArray[np.int64]
 Array = NDArray[np.float64]
 
 
+SAME_MM = 6.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Neck:
-    """A narrow place at a node of the tree; the flow passes it from one segment to another."""
+    """A narrow place at a node of the tree, between two segments and on the way from one node to another."""
 
     node: int
     before: int
     after: int
+    way: tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,31 +43,59 @@ class Segments:
 def segments(tree: Tree, contrast: float, start_mm: float) -> Segments:
     """Cut the tree where the radius falls and then grows by `contrast`, `start_mm` or more from the mouth.
 
-    Where flows meet again beyond different necks, what lies there is one segment.
+    Where flows meet again beyond different necks, what lies there is one segment, unless they meet in a neck.
     """
-    nodes = sorted(_necks(tree, contrast, start_mm))
+    found, peak = _necks(tree, contrast, start_mm)
+    nodes = sorted(found)
     of_node = np.zeros(len(tree.parent), np.int64)
     number = {node: k + 1 for k, node in enumerate(nodes)}
     for node in range(1, len(of_node)):
         of_node[node] = number.get(node, of_node[tree.parent[node]])
-    before = of_node[tree.parent[nodes]] if nodes else np.zeros(0, np.int64)
-    meet = of_node[tree.joins]
+    narrow = contrast * tree.radius_mm[tree.joins].max(axis=1) < peak[tree.joins].min(axis=1)
+    meet = of_node[tree.joins[~narrow]]
     size = len(nodes) + 1
     graph = coo_array((np.ones(len(meet), np.int8), (meet[:, 0], meet[:, 1])), shape=(size, size))
     _, merged = connected_components(graph, directed=False)
-    volume = np.bincount(merged[of_node], weights=tree.volume_mm3).astype(np.float64)
-    ends = (
-        (node, int(merged[up]), int(merged[number[node]])) for node, up in zip(nodes, before, strict=True)
-    )
-    necks = tuple(Neck(node=node, before=a, after=b) for node, a, b in ends if a != b)
-    return Segments(volume_mm3=volume, necks=necks)
+    segment = merged[of_node].astype(np.int64)
+    volume = np.bincount(segment, weights=tree.volume_mm3).astype(np.float64)
+    necks = [_passed(tree, node, segment) for node in nodes]
+    necks += _met(tree, tree.joins[narrow], segment)
+    return Segments(volume_mm3=volume, necks=tuple(neck for neck in necks if neck.before != neck.after))
 
 
-def _necks(tree: Tree, contrast: float, start_mm: float) -> set[int]:
-    """Nodes of least radius between a fall and a rise by `contrast`, seen from the sprue."""
+def _passed(tree: Tree, node: int, segment: Index) -> Neck:
+    """A neck that one flow passes."""
+    reach = max(float(tree.radius_mm[node]), 0.3)
+    way = tree.upstream(node, 2.5 * reach), tree.downstream(node, reach)
+    return Neck(node=node, before=int(segment[tree.parent[node]]), after=int(segment[node]), way=way)
+
+
+def _met(tree: Tree, joins: Index, segment: Index) -> list[Neck]:
+    """Necks in which two flows meet: one for each pair of segments and place, the narrowest."""
+    found: list[Neck] = []
+    order = np.argsort(tree.radius_mm[joins].min(axis=1), kind="stable")
+    for one, two in joins[order]:
+        node = int(min(one, two, key=lambda end: (tree.radius_mm[end], end)))
+        reach = 2.5 * max(float(tree.radius_mm[node]), 0.3)
+        way = tree.upstream(int(one), reach), tree.upstream(int(two), reach)
+        neck = Neck(node=node, before=int(segment[one]), after=int(segment[two]), way=way)
+        if not any(_same(tree, neck, old) for old in found):
+            found.append(neck)
+    return found
+
+
+def _same(tree: Tree, one: Neck, two: Neck) -> bool:
+    """True for necks of the same segments at the same place."""
+    apart = float(np.linalg.norm(tree.at_mm[one.node] - tree.at_mm[two.node]))
+    return {one.before, one.after} == {two.before, two.after} and apart < SAME_MM
+
+
+def _necks(tree: Tree, contrast: float, start_mm: float) -> tuple[set[int], Array]:
+    """Nodes of least radius between a fall and a rise by `contrast`; the greatest radius before each."""
     size = len(tree.parent)
     rising = np.zeros(size, bool)
     extreme = np.full(size, np.inf)
+    peak = np.zeros(size)
     at = np.arange(size)
     found: set[int] = set()
     for node in range(1, size):
@@ -71,6 +103,7 @@ def _necks(tree: Tree, contrast: float, start_mm: float) -> set[int]:
         rising[node], extreme[node], at[node] = rising[up], extreme[up], at[up]
         if tree.way_mm[node] < start_mm:
             continue
+        peak[node] = max(peak[up], radius)
         if rising[up]:
             if radius >= extreme[up]:
                 extreme[node] = radius
@@ -80,5 +113,5 @@ def _necks(tree: Tree, contrast: float, start_mm: float) -> set[int]:
             extreme[node], at[node] = radius, node
         elif radius > contrast * extreme[up]:
             found.add(int(at[up]))
-            rising[node], extreme[node] = True, radius
-    return found
+            rising[node], extreme[node], peak[node] = True, radius, radius
+    return found, peak

@@ -12,7 +12,7 @@ from builder import mesh
 from builder.measure import cuts, voxels
 from builder.measure.choice import Choice, choices
 from builder.measure.cuts import Cut, Part
-from builder.measure.necks import Segments, segments
+from builder.measure.necks import Neck, Segments, segments
 from builder.measure.tree import Tree, grow
 from builder.measure.void import Mouth, Piece
 from builder.model import Solid
@@ -123,7 +123,7 @@ def _found(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> tuple[list[
         segs = segments(tree, contrast, start)
         ways = choices(segs, wanted)
         if ways and ways[0].cost < DOUBT and _clear(ways):
-            found = [_refine(plastic, tree, gate.neck.node, gate.forward) for gate in ways[0].gates]
+            found = [_refine(plastic, tree, gate.neck, gate.forward) for gate in ways[0].gates]
             if all(cut is not None for cut in found):
                 return [cut for cut in found if cut is not None], contrast == CONTRASTS[0]
     raise Unsure(_candidates(plastic, tree, segs))
@@ -137,36 +137,18 @@ def _clear(ways: Sequence[Choice]) -> bool:
 def _candidates(plastic: Solid, tree: Tree, segs: Segments) -> list[Cut]:
     """Cuts at all necks that something of size lies beyond, the largest first."""
     beyond = tree.beyond_mm3()
-    nodes = sorted((neck.node for neck in segs.necks), key=lambda node: (-beyond[node], node))[
-        :MOST_CANDIDATES
-    ]
-    found = (_refine(plastic, tree, node, True) for node in nodes)
+    necks = sorted(segs.necks, key=lambda neck: (-beyond[neck.node], neck.node))[:MOST_CANDIDATES]
+    found = (_refine(plastic, tree, neck, True) for neck in necks)
     return [cut for cut in found if cut is not None]
 
 
-def _refine(plastic: Solid, tree: Tree, neck: int, forward: bool) -> Cut | None:
+def _refine(plastic: Solid, tree: Tree, neck: Neck, forward: bool) -> Cut | None:
     """The exact narrowest section near a neck, its normal into the bait, which the flow enters or leaves."""
-    radius = max(float(tree.radius_mm[neck]), 0.3)
-    before, after = _walk_up(tree, neck, 2.5 * radius), _walk_down(tree, neck, radius)
-    axis = tree.at_mm[after] - tree.at_mm[before]
-    axis = axis / np.linalg.norm(axis) * (1 if forward else -1)
-    return cuts.narrowest(plastic, tree.at_mm[neck], axis, 2 * radius + 0.5)
-
-
-def _walk_up(tree: Tree, node: int, reach_mm: float) -> int:
-    """The node so far upstream."""
-    start = tree.way_mm[node]
-    while tree.parent[node] > 0 and start - tree.way_mm[node] < reach_mm:
-        node = int(tree.parent[node])
-    return node
-
-
-def _walk_down(tree: Tree, node: int, reach_mm: float) -> int:
-    """The node so far downstream, along the largest child."""
-    start, below, beyond = tree.way_mm[node], tree.children(), tree.beyond_mm3()
-    while below[node] and tree.way_mm[node] - start < reach_mm:
-        node = max(below[node], key=lambda child: beyond[child])
-    return node
+    start, end = neck.way if forward else neck.way[::-1]
+    axis = tree.at_mm[end] - tree.at_mm[start]
+    length = float(np.linalg.norm(axis))
+    reach = 2 * max(float(tree.radius_mm[neck.node]), 0.3) + 0.5
+    return cuts.narrowest(plastic, tree.at_mm[neck.node], axis / length, reach) if length > 0 else None
 
 
 def _vent(solid: Solid, mouth: Mouth) -> Cut | None:

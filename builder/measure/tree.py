@@ -39,6 +39,20 @@ class Tree:
                 below[parent].append(node)
         return below
 
+    def upstream(self, node: int, reach_mm: float) -> int:
+        """The node so far towards the sprue."""
+        start = self.way_mm[node]
+        while self.parent[node] > 0 and start - self.way_mm[node] < reach_mm:
+            node = int(self.parent[node])
+        return node
+
+    def downstream(self, node: int, reach_mm: float) -> int:
+        """The node so far from the sprue, along the children that feed most."""
+        start, below, beyond = self.way_mm[node], self.children(), self.beyond_mm3()
+        while below[node] and self.way_mm[node] - start < reach_mm:
+            node = max(below[node], key=lambda child: beyond[child])
+        return node
+
     def beyond_mm3(self) -> Array:
         """Volume of each node and all that it feeds."""
         total = self.volume_mm3.copy()

@@ -18,6 +18,7 @@ from builder.model import Solid
 Array = NDArray[np.float64]
 
 TRIM_MM = 1e-3
+CURLED_TRIM_MM = 0.02
 """The envelope is this much smaller than the hull, so that films on its faces do not join the holes."""
 SLIVER_MM3 = 0.02
 SMALLEST_MM2 = 0.1
@@ -58,12 +59,12 @@ class Piece:
     marks: Mapping[int, str]
 
 
-def envelope(parts: Sequence[mesh.Body]) -> mesh.Body:
-    """The hull of the closed mold, a thousandth of a millimetre smaller on each side."""
+def envelope(parts: Sequence[mesh.Body], trim_mm: float = TRIM_MM) -> mesh.Body:
+    """The hull of the closed mold, a thousandth of a millimetre (or as told) smaller on each side."""
     hull = mesh.hull(parts)
     low, high = mesh.box(hull)
     middle, size = (low + high) / 2, high - low
-    scale = np.diag(1 - 2 * TRIM_MM / size)
+    scale = np.diag(1 - 2 * trim_mm / size)
     return mesh.placed(hull, scale, middle - scale @ middle)
 
 
