@@ -47,9 +47,11 @@ def _as_told(spec: MoldSpec, solids: Sequence[Solid], first: int) -> list[Solid]
     for k, (part, solid) in enumerate(zip(spec.parts, solids, strict=True)):
         if part.placing is not None:
             turn, move = placing_of(part.placing)
-        elif k == first or part.role == "bait":
+        elif k == first:
             face = (faces_of(spec, k, solid) or _no_face(spec, k))[0]
             turn, move = face.turn, face.move
+        elif part.role == "bait":
+            turn, move = np.eye(3), np.zeros(3)
         else:
             raise _unplaced(spec, k)
         laid.append(_levelled(solid, turn, move) if part.role == "half" else closing.laid(solid, turn, move))
@@ -154,18 +156,18 @@ def _unplaced(spec: MoldSpec, index: int) -> Faults:
     return ask(spec, f"parts[{index}].placing", what, "", "write its placing, or export all parts as closed")
 
 
-def _lay(spec: MoldSpec, index: int, solid: Solid, way: Closing | None) -> Solid:
-    """One part in the closed mold's frame; `way` is None where the maker told how both halves lie."""
+def _lay(spec: MoldSpec, index: int, solid: Solid, way: Closing) -> Solid:
+    """One part in the closed mold's frame."""
     part = spec.parts[index]
     halves = [k for k, other in enumerate(spec.parts) if other.role == "half"]
     if part.placing is not None:
         return closing.laid(solid, *placing_of(part.placing))
-    if way is None and part.role == "bait":
-        return solid
-    if way is not None and index == halves[1]:
+    if index == halves[1]:
         return way.lay_second(solid)
-    if way is not None and (index == halves[0] or part.role == "bait" or as_filed(way)):
+    if index == halves[0]:
         return way.lay_first(solid)
+    if part.role == "bait" or as_filed(way):
+        return closing.laid(solid, way.first.turn, way.first.move)
     raise _unplaced(spec, index)
 
 
