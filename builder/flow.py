@@ -33,8 +33,9 @@ _ELAPSED, _PORTION = (_POINTS + 1) / 2, _WEIGHTS / 2
 def viscosity_pa_s(shot_c: Numbers, reference_pa_s: Numbers, set_c: Numbers, exponent: Numbers) -> Array:
     """Viscosity of hot plastisol: η₁₆₀ ((160 − T_set)/(T − T_set))ⁿ, infinite at and below T_set.
 
-    Near a gel point the viscosity diverges as a power of the distance to it. Source of the form: Winter &
-    Mours, Adv. Polym. Sci. 134 (1997) 165; no measured curve of bait plastisol was found.
+    Near its gel point the viscosity of PVC in plasticizer diverges with the power 1.5 ± 0.1 of the distance
+    to it. Source: Rheological Images of Poly(vinyl chloride) Gels. 2, Macromolecules 30 (1997), there with
+    the distance in concentration; no measured curve of bait plastisol was found.
 
     >>> viscosity_pa_s(np.array([160.0, 133.5, 100.0]), 2.0, 107.0, 1.5).round(2).tolist()
     [2.0, 5.66, inf]
