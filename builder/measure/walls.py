@@ -19,6 +19,8 @@ Corners = NDArray[np.float64]
 
 SPACING_MM = 1.0
 """Distance of the samples from which the exact search starts."""
+ROUGH = 16
+"""Every so many samples are tried first, to bound the search."""
 STARTS = 3
 TURNS = 60
 POURING_MM = 0.01
@@ -28,12 +30,13 @@ STEEP = 0.7
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Skin:
-    """A named surface, ready to be searched: its facets, their lowest and highest corners, samples."""
+    """A named surface, ready to be searched: its facets, their boxes and its own, samples."""
 
     name: str
     corners: Corners
     low: Points
     high: Points
+    box: tuple[Points, Points]
     samples: Points
     tree: cKDTree
 
@@ -42,7 +45,15 @@ class Skin:
         """The surface with samples at most about SPACING_MM apart."""
         samples = _sampled(corners)
         low, high = corners.min(axis=1), corners.max(axis=1)
-        return cls(name=name, corners=corners, low=low, high=high, samples=samples, tree=cKDTree(samples))
+        return cls(
+            name=name,
+            corners=corners,
+            low=low,
+            high=high,
+            box=(low.min(axis=0), high.max(axis=0)),
+            samples=samples,
+            tree=cKDTree(samples),
+        )
 
     def around(self, point: Points) -> Corners:
         """Facets whose boxes come within a few samples of the point."""
@@ -88,8 +99,10 @@ def closest(one: Skin, two: Skin) -> tuple[float, Points, Points]:
     >>> closest(Skin.of("one", flat), Skin.of("two", flat + [0.0, 0.0, 4.0]))[0]
     4.0
     """
-    distance, partner = two.tree.query(one.samples)
+    rough = float(np.min(two.tree.query(one.samples[::ROUGH])[0]))
+    distance, partner = two.tree.query(one.samples, distance_upper_bound=rough + SPACING_MM)
     best = np.argsort(distance, kind="stable")[:STARTS]
+    best = best[np.isfinite(np.asarray(distance)[best])]
     pairs = zip(one.samples[best], two.samples[np.asarray(partner)[best]], strict=True)
     tries = [_slide(one.around(p), two.around(q), p) for p, q in pairs]
     return min(tries, key=lambda found: float(found[0]))
@@ -122,8 +135,7 @@ def _thinnest(
 
 def _apart(one: Skin, two: Skin) -> float:
     """Distance of the two bounding boxes: never more than that of the surfaces."""
-    low = np.maximum(one.low.min(axis=0), two.low.min(axis=0))
-    high = np.minimum(one.high.max(axis=0), two.high.max(axis=0))
+    low, high = np.maximum(one.box[0], two.box[0]), np.minimum(one.box[1], two.box[1])
     return float(np.linalg.norm(np.maximum(low - high, 0.0)))
 
 
