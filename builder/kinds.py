@@ -238,11 +238,15 @@ class Flag:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One of a few words; `names` adds those of a list that only the caller knows; `extra` a pattern."""
+    """One of a few words; `names` adds those of a list that only the caller knows.
+
+    `extra` is a pattern of further words, told as `pattern_words`.
+    """
 
     options: tuple[str, ...] = ()
     names: str = ""
     extra: str = ""
+    pattern_words: str = ""
 
     def read(self, node: Node, around: Around) -> str:
         """The word."""
@@ -271,7 +275,12 @@ class Choice:
         return (*self.options, *around.names.get(self.names, ()))
 
     def _expected(self, options: Sequence[str]) -> str:
-        return f"one of {', '.join(options)}" if options else f"a name from the list of {self.names}"
+        further = (self.pattern_words,) if self.pattern_words else ()
+        return (
+            f"one of {', '.join((*options, *further))}"
+            if options
+            else f"a name from the list of {self.names}"
+        )
 
 
 @dataclass(frozen=True, slots=True)

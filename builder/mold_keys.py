@@ -285,7 +285,7 @@ MOLD = Table(
         Key("bolts", Text(120), "The bolts and nuts that close it.", "4 × M5 × 40 with wing nuts"),
         Key(
             "licence",
-            Choice(LICENCES, extra="LicenseRef-[A-Za-z0-9.-]+"),
+            Choice(LICENCES, extra="LicenseRef-[A-Za-z0-9.-]+", pattern_words="LicenseRef-NAME"),
             "Licence of the files, by its SPDX identifier.",
             "CC-BY-SA-4.0",
             default="CC-BY-4.0",

@@ -67,11 +67,11 @@ def pages() -> dict[Path, str]:
 
 def commands() -> Iterator[tuple[str, click.Command, click.Context]]:
     """Each command with its name and the context of a call."""
-    parent = click.Context(main, info_name="shotbook", terminal_width=96)
+    parent = click.Context(main, info_name="shotbook", terminal_width=78)
     for name in main.list_commands(parent):
         command = main.get_command(parent, name)
         assert command is not None
-        yield name, command, click.Context(command, info_name=name, parent=parent, terminal_width=96)
+        yield name, command, click.Context(command, info_name=name, parent=parent, terminal_width=78)
 
 
 def _commands() -> str:
@@ -88,17 +88,16 @@ def _mold_file() -> str:
         groups.setdefault(row.key.rpartition(".")[0], []).append(row)
     for group, rows in groups.items():
         head = f"Keys inside `{group}`" if group else "Keys"
-        parts += [f"\n## {head}\n\n", "| Key | What it means | What it takes | Without it | Example |\n"]
-        parts += ["|---|---|---|---|---|\n", *map(_line, rows)]
+        parts += [f"\n## {head}\n\n", *map(_entry, rows)]
     return "".join(parts)
 
 
-def _line(row: Row) -> str:
+def _entry(row: Row) -> str:
+    """A key as an item of a list, which a phone shows better than a table of five columns."""
     name = row.key.rpartition(".")[2]
-    key = f"`{name}`" + (f" or `{row.twin}`" if row.twin else "")
-    without = "**needed**" if row.required else row.default or "left out"
-    cells = (key, row.doc, row.type, without, f"`{row.example}`")
-    return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |\n"
+    either = f" or **`{row.twin}`**" if row.twin else ""
+    without = "needed" if row.required else f"without it: {row.default}" if row.default else "may be left out"
+    return f"- **`{name}`**{either} ({without}). {row.doc} Takes {row.type}: `{name}: {row.example}`\n"
 
 
 if __name__ == "__main__":

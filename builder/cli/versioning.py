@@ -22,6 +22,7 @@ DATE = click.option(
     "--date",
     "day",
     type=click.DateTime(["%Y-%m-%d"]),
+    metavar="YYYY-MM-DD",
     default=date.today().isoformat,
     show_default="today",
     help="Day of the release or the withdrawal.",
