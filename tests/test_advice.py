@@ -174,10 +174,12 @@ def test_every_figure_lies_in_its_range_and_is_a_plain_number(full: Advice, shor
         assert 0 <= figure.low <= figure.value <= figure.high < float("inf"), name
 
 
-def test_the_recommended_point_lies_in_the_trades_range_and_in_the_likely_part(full: Advice) -> None:
-    for w in full.windows:
-        if w.shoot_c is not None:
-            assert w.likely_c is not None
+def test_the_recommended_point_lies_in_the_trades_range_and_in_the_likely_part(
+    short: Advice, full: Advice
+) -> None:
+    for w in (*short.windows, *full.windows):
+        assert (w.shoot_c is None) == (w.likely_c is None)
+        if w.shoot_c is not None and w.likely_c is not None:
             assert 154 <= w.shoot_c.value <= 177
             assert w.likely_c[0] - 1 <= w.shoot_c.value <= w.likely_c[1] + 1
 

@@ -117,11 +117,13 @@ def point(fill: Array, top: Array, trade: Sourced) -> Point:
     """The recommended temperature: within the trade's range, where most samples fill and nothing suffers."""
     tried = np.arange(np.ceil(trade.low), np.floor(trade.high) + 1)
     good = np.mean((fill <= tried[:, None]) & (tried[:, None] <= top), axis=1)
+    if good.max() < LIKELY:
+        return Point(shoot_c=None, trial_c=trade.high, sure_c=None, likely_c=None)
     best = tried[good >= good.max() - _AS_GOOD]
     middle = float(best[len(best) // 2])
     return Point(
-        shoot_c=middle if good.max() >= LIKELY else None,
-        trial_c=middle if good.max() >= LIKELY else trade.high,
+        shoot_c=middle,
+        trial_c=middle,
         sure_c=_between(fill, top, SURE, trade.low),
         likely_c=_between(fill, top, LIKELY, trade.low),
     )
