@@ -21,8 +21,8 @@ SPACING_MM = 1.0
 """Distance of the samples from which the exact search starts."""
 ROUGH = 16
 """Every so many samples are tried first, to bound the search."""
-STARTS = 3
-TURNS = 60
+STARTS = 2
+TURNS = 12
 POURING_MM = 0.01
 STEEP = 0.7
 """A facet whose normal has more than this along z belongs to a back face, not to a side."""
@@ -175,7 +175,7 @@ def _slide(one: Corners, two: Corners, start: Points) -> tuple[float, Points, Po
         there = _nearest(two, here)
         here = _nearest(one, there)
         before, distance = distance, float(np.linalg.norm(there - here))
-        if before - distance < 1e-5:
+        if before - distance < 1e-4:
             break
     return distance, here, there
 
