@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -57,6 +58,12 @@ def reed_minnow(trunk_width: float = 1.0, trunk_height: float = 5.0) -> Mold:
 def reed_minnow_2() -> Mold:
     """The second version: the trunk widened to 2.4 mm, nothing else."""
     return reed_minnow(trunk_width=2.4)
+
+
+def kept_reed_minnow() -> Mold:
+    """The version that the catalogue's mold.yaml names."""
+    told = (MOLDS / "reed-minnow" / "mold.yaml").read_text(encoding="utf-8")
+    return reed_minnow_2() if re.search(r'^version: "?2', told, re.M) else reed_minnow()
 
 
 def pond_stick() -> Mold:
@@ -134,7 +141,7 @@ class Demo:
 
 
 DEMOS = {
-    "reed-minnow": Demo(make=reed_minnow, pose=side_by_side),
+    "reed-minnow": Demo(make=kept_reed_minnow, pose=side_by_side),
     "pond-stick": Demo(make=pond_stick, pose=closed, scale=INCH),
     "quad-grub": Demo(make=quad_grub, pose=anyhow(7)),
     "flatback-crawler": Demo(make=flatback_crawler, pose=upright),
