@@ -14,6 +14,7 @@ from builder.model import Solid
 Array = NDArray[np.float64]
 
 SEAM_MM = 1e-4
+REGATHERED = 5
 SEEDS = 24
 
 
@@ -61,6 +62,8 @@ def planes(solid: Solid, most: int = SEEDS, flat: Flatness = DRAWN) -> Iterator[
             continue
         near = np.flatnonzero((normals @ normals[lead] > flat.cos) & ~taken)
         near = near[np.abs((centres[near] - centres[lead]) @ normals[lead]) < flat.mm]
+        if flat is not DRAWN:
+            near = _regathered(near, normals, centres, areas, taken)
         taken[near] = True
         share = areas[near] / areas[near].sum()
         normal = share @ normals[near]
@@ -70,6 +73,23 @@ def planes(solid: Solid, most: int = SEEDS, flat: Flatness = DRAWN) -> Iterator[
             facets=near,
             area_mm2=float(areas[near].sum()),
         )
+
+
+def _regathered(
+    near: NDArray[np.intp], normals: Array, centres: Array, areas: Array, taken: NDArray[np.bool_]
+) -> NDArray[np.intp]:
+    """The facets of a curled face: those near the plane through the ones found so far, and so on."""
+    for _ in range(REGATHERED):
+        share = areas[near] / areas[near].sum()
+        middle = share @ centres[near]
+        spread = (centres[near] - middle) * np.sqrt(share)[:, None]
+        normal = np.linalg.svd(spread, full_matrices=False)[2][2] if len(near) > 3 else normals[near[0]]
+        normal = normal * np.sign(normal @ normals[near[0]])
+        found = (normals @ normal > WARPED.cos) & (np.abs((centres - middle) @ normal) < WARPED.mm) & ~taken
+        if not found.any():
+            break
+        near = np.flatnonzero(found)
+    return near
 
 
 def facet_frames(solid: Solid) -> tuple[Array, Array, Array]:

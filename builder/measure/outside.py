@@ -40,7 +40,8 @@ def lids(solid: Solid, body: mesh.Body) -> list[mesh.Body]:
         seen = shapely.difference(plane.polygon(solid, turn, move), mesh.shadow(before))
         for gap in _gaps(seen):
             slab = mesh.prism(mesh.rings(gap), -2 * LID_MM, -LID_MM)
-            found.append(mesh.placed(slab, turn.T, plane.point))
+            if slab.volume() > 0:
+                found.append(mesh.placed(slab, turn.T, plane.point))
     return found
 
 
