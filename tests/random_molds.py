@@ -126,7 +126,7 @@ def shortest_spec(case: Case) -> MoldSpec:
     names = [name for name, _ in case.mold.parts]
     if case.positive is not None:
         names, roles = [*names, "bait"], [*roles, "bait"]
-    units: LengthUnit = case.units  # type: ignore[assignment]
+    units: LengthUnit = case.told  # type: ignore[assignment]
     return MoldSpec(
         slug=f"random-{case.seed}",
         folder=Path(f"random-{case.seed}"),

@@ -33,6 +33,8 @@ class Case:
     mold: Mold
     pose: Pose
     units: str
+    told: str
+    """The unit that the maker writes down: that of the files, or mm because nothing was written."""
     features: tuple[str, ...]
     positive: Manifold | None = None
     """A bait given as a solid of its own beside the halves."""
@@ -52,8 +54,9 @@ def random_case(seed: int) -> Case:
     positive = mold.baits[0] if draft.chance("bait positive", 0.08) else None
     pose_name, pose = _pose(draft, len(mold.parts))
     units = str(draft.rng.choice(list(UNITS), p=[0.6, 0.2, 0.1, 0.1]))
+    told = "mm" if units != "mm" and draft.chance("unit not told", 0.25) else units
     features = (*draft.features, f"pose {pose_name}", f"units {units}")
-    return Case(seed=seed, mold=mold, pose=pose, units=units, features=features, positive=positive)
+    return Case(seed=seed, mold=mold, pose=pose, units=units, told=told, features=features, positive=positive)
 
 
 def _closed(draft: Draft) -> Mold:
