@@ -110,8 +110,17 @@ def data(mold: MoldSpec, measured: Measurement, advice: Advice) -> dict[str, obj
 def findings(found: Iterable[Finding], texts: Texts) -> list[str]:
     """Findings as sentences, the gravest first, each with its level before it, equal ones counted."""
     ordered = sorted(found, key=lambda finding: LEVELS.index(finding.level))
-    told = Counter(f"{texts.say(f'cli.level.{one.level}')}: {_spaced(texts.tell(one))}" for one in ordered)
+    told = Counter(_sentence(one, texts) for one in ordered)
     return [sentence if count == 1 else f"{sentence} ({count} ×)" for sentence, count in told.items()]
+
+
+def _sentence(finding: Finding, texts: Texts) -> str:
+    """Level, sentence and, where the pages mark it in a picture, the place."""
+    sentence = f"{texts.say(f'cli.level.{finding.level}')}: {_spaced(texts.tell(finding))}"
+    if finding.at_mm is None:
+        return sentence
+    x, y, z = (f"{value + 0.0:.1f}" for value in finding.at_mm)
+    return f"{sentence} {texts.say('cli.at', x=x, y=y, z=z)}"
 
 
 def fitted(found: Sequence[Fitted], agreement: Agreement, texts: Texts) -> str:

@@ -62,6 +62,15 @@ def test_findings_come_gravest_first() -> None:
     assert [line.split(":")[0] for line in report.findings(found, TEXTS)] == ["STOP", "Warning", "Note"]
 
 
+def test_equal_findings_are_counted_and_a_place_is_told_by_its_coordinates() -> None:
+    note = Finding(level="note", code="cli.sound")
+    found = [note, note, replace(note, at_mm=(1.25, -0.0, 30.0))]
+    assert report.findings(found, TEXTS) == [
+        "Note: Nothing to change. (2 ×)",
+        "Note: Nothing to change. Place: [1.2, 0.0, 30.0] mm in the closed mold.",
+    ]
+
+
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_the_table_has_words_for_everything_in_each_language(language: str) -> None:
     assert "cli." not in told(language)
