@@ -11,7 +11,7 @@ from builder import measure, mesh
 from builder.model import LengthUnit, Measurement, MoldSpec, PartSpec, Role
 from builder.problems import Faults
 from tests.shapes import Mold
-from tests.shapes_demo import DEMOS
+from tests.shapes_demo import DEMOS, reed_minnow
 from tests.shapes_files import (
     Pose,
     anyhow,
@@ -134,8 +134,7 @@ def test_a_bait_alone_is_its_own_measure() -> None:
 
 
 def test_the_thin_trunk_is_measured_and_named_as_what_feeds_the_tail() -> None:
-    mold = DEMOS["reed-minnow"].make()
-    bait = read(mold, closed).baits[0]
+    bait = read(reed_minnow(trunk_width=1.5), closed).baits[0]
     assert bait.thinnest is not None
     assert bait.thinnest.thickness_mm == pytest.approx(1.5, abs=0.02)
     assert 0.08 < bait.thinnest.beyond_ml / bait.volume_ml < 0.12

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from builder import mesh
-from builder.measure import halves, positives, pouring
+from builder.measure import halves, positives, pouring, told
 from builder.measure.asking import ask
 from builder.model import LengthUnit, MoldSpec, Reading, Solid, Vouch
 
@@ -24,7 +24,7 @@ def measure(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
         return positives.read(spec, solids)
     if spec.kind == "open pour":
         return pouring.read(spec, solids)
-    return halves.read(spec, solids)
+    return told.as_told(spec, halves.read(spec, solids))
 
 
 def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> None:

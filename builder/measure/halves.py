@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.measure import closing, described, laying, naming, partition, void, walls
+from builder.measure import closing, described, laying, naming, partition, told, void, walls
 from builder.measure.asking import ask
 from builder.measure.cuts import Cut, vec
 from builder.measure.naming import Named
@@ -72,7 +72,7 @@ def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Close
     curled = any(finding.code == laying.CURLED for finding in findings)
     outer = void.envelope(bodies, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
     named = naming.name(void.pieces(outer, bodies))
-    fed = [_part(spec, piece, mouth, count) for piece, mouth, count in _plastic(spec, named)]
+    fed = [_part(spec, piece, mouth, n) for piece, mouth, n in told.vented(spec, _plastic(spec, named))]
     vouches = [vouch for _, vouch in solids]
     return Closed(spec=spec, laid=laid, vouches=vouches, outer=outer, named=named, findings=findings), fed
 
@@ -107,9 +107,9 @@ def _closed_hint(named: Named) -> str:
 
 def _sprue(spec: MoldSpec, piece: Piece) -> Mouth:
     """The mouth that plastic enters by: hinted, or the largest by far."""
-    told = spec.hints.sprue_at_mm
-    if told is not None:
-        return min(piece.mouths, key=lambda mouth: float(np.linalg.norm(mouth.at - np.array(told))))
+    hinted = spec.hints.sprue_at_mm
+    if hinted is not None:
+        return min(piece.mouths, key=lambda mouth: float(np.linalg.norm(mouth.at - np.array(hinted))))
     first, *others = piece.mouths
     if others and others[0].area_mm2 > SECOND_MOUTH * first.area_mm2:
         places = " or ".join(
@@ -127,10 +127,10 @@ def _sprue(spec: MoldSpec, piece: Piece) -> Mouth:
 
 def _part(spec: MoldSpec, piece: Piece, mouth: Mouth, count: int) -> Fed:
     """The piece parted, or the question where the gates are."""
-    told = [(np.array(at), np.array(normal)) for at, normal in spec.hints.gates_at_mm]
+    gates = [(np.array(at), np.array(normal)) for at, normal in spec.hints.gates_at_mm]
     pitch = partition.pitch_for(piece.volume_mm3, spec.hints.pitch_mm)
     try:
-        parted = partition.part(piece, mouth, count, pitch, told)
+        parted = partition.part(piece, mouth, count, pitch, gates)
     except Unsure as unsure:
         raise _ask_gates(spec, count, unsure.candidates) from None
     if len(parted.baits) != count:

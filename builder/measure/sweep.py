@@ -23,6 +23,7 @@ FEEDS_SHARE = 0.01
 """A section that feeds less than this share of the bait is an end."""
 VENT_REACH_MM = 12.0
 """An extremity this near to the inner end of a vent lets its air out."""
+SPACING_RADII = 0.33
 WIDENS = 1.1
 """A section feeds something if the bait is thicker beyond it by this."""
 
@@ -45,9 +46,13 @@ class Sweep:
     ) -> tuple[FlowPath, ...]:
         """One path for each extremity beyond the gates; `vents` are the vents' inner ends in this bait."""
         starts = [self._node_at(gate) for gate in gates]
-        ends = [(start, leaf) for start in starts for leaf in self._extremities(start)]
-        scale = volume_ml / max(sum(self.tree.beyond_mm3()[start] for start in starts) / 1000, 1e-9)
-        made = [self._path(start, leaf, scale) for start, leaf in ends]
+        fed = sum(float(self.tree.beyond_mm3()[start]) for start in starts) / 1000
+        scale = volume_ml / max(fed, 1e-9)
+        made = [
+            self._path(gate, start, leaf, scale)
+            for gate, start in zip(gates, starts, strict=True)
+            for leaf in self._extremities(start)
+        ]
         return tuple(
             FlowPath(
                 name=f"{name}{_letter(k)}",
@@ -88,25 +93,32 @@ class Sweep:
                     ends.append(int(tip[child]))
         return sorted(set(ends), key=lambda end: (-self.tree.way_mm[end], end))
 
-    def _path(self, start: int, leaf: int, scale: float) -> tuple[tuple[Station, ...], int]:
-        """Stations from the mouth to a leaf, and the index of the first beyond the gate."""
+    def _path(self, gate: Cut, start: int, leaf: int, scale: float) -> tuple[tuple[Station, ...], int]:
+        """Stations from the mouth to a leaf with the gate's own among them, and the gate's index."""
         nodes = [leaf]
         while self.tree.parent[nodes[-1]] >= 0:
             nodes.append(int(self.tree.parent[nodes[-1]]))
-        nodes.reverse()
-        beyond = self.tree.beyond_mm3()
+        nodes = self._spaced(nodes[::-1])
         zero = float(self.tree.way_mm[start])
-        stations = []
-        before = 0
-        for node in nodes:
-            cut = self._cut(node)
-            if cut is None:
-                continue
-            before += float(self.tree.way_mm[node]) < zero
-            stations.append(
-                station(cut, float(self.tree.way_mm[node]) - zero, float(beyond[node] * scale / 1000))
-            )
-        return tuple(stations), before
+        before = self._stations([node for node in nodes if self.tree.way_mm[node] < zero], zero, scale)
+        after = self._stations([node for node in nodes if self.tree.way_mm[node] >= zero], zero, scale)
+        here = station(gate, 0.0, float(self.tree.beyond_mm3()[start]) * scale / 1000)
+        return (*before, here, *after), len(before)
+
+    def _stations(self, nodes: list[int], zero: float, scale: float) -> list[Station]:
+        """Sections at nodes of a path, `zero` the way to the gate."""
+        beyond, way = self.tree.beyond_mm3(), self.tree.way_mm
+        cut = [(node, cut) for node in nodes if (cut := self._cut(node)) is not None]
+        return [station(c, float(way[n]) - zero, float(beyond[n]) * scale / 1000) for n, c in cut]
+
+    def _spaced(self, nodes: list[int]) -> list[int]:
+        """Nodes of a path, spaced by a third of the radius or more."""
+        way, radius = self.tree.way_mm, self.tree.radius_mm
+        kept = nodes[:1]
+        for node in nodes[1:]:
+            if node == nodes[-1] or way[node] - way[kept[-1]] > SPACING_RADII * radius[node]:
+                kept.append(node)
+        return kept
 
     def _cut(self, node: int) -> Cut | None:
         """The section at a node, across the smoothed way of the flow."""

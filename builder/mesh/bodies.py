@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import TypeAlias
 
 import manifold3d
@@ -16,8 +17,9 @@ Body: TypeAlias = manifold3d.Manifold
 """A solid as manifold3d holds it; `+`, `-` and `^` are union, difference and intersection."""
 
 
+@lru_cache(maxsize=4)
 def body(solid: Solid) -> Body:
-    """The solid as a Body; its status is NoError for every vouched mesh."""
+    """The solid as a Body, the last few kept; its status is NoError for every vouched mesh."""
     mesh = manifold3d.Mesh64(
         vert_properties=np.ascontiguousarray(solid.vertices, np.float64),
         tri_verts=np.ascontiguousarray(solid.faces, np.uint64),
