@@ -140,3 +140,16 @@ def test_the_thin_trunk_is_measured_and_named_as_what_feeds_the_tail() -> None:
     assert 0.08 < bait.thinnest.beyond_ml / bait.volume_ml < 0.12
     assert bait.thinnest_feeds == bait.paths[0].name
     assert bait.paths[0].vented
+
+
+@pytest.mark.parametrize(
+    ("scale", "said"), [(1.0, "reading.positive"), (1.06, "reading.positive_differs")], ids=["same", "larger"]
+)
+def test_a_bait_beside_the_halves_is_laid_into_its_cavity_or_said_to_differ(scale: float, said: str) -> None:
+    positive = POND.baits[0].rotate((20.0, 35.0, 50.0)).scale((scale, scale, scale))
+    mold = replace(POND, parts=(*POND.parts, ("bait", positive)), roles=("half", "half", "bait"))
+    spec = spec_of(POND, 1)
+    bait = PartSpec(file="bait.stl", path=Path("bait.stl"), role="bait", name="bait")
+    found = read(mold, closed, replace(spec, parts=(*spec.parts, bait)))
+    assert_true_to(POND, found)
+    assert [finding.code for finding in found.findings] == [said]

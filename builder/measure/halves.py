@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.measure import closing, described, laying, naming, partition, told, void, walls
+from builder.measure import closing, described, laying, naming, partition, registering, told, void, walls
 from builder.measure.asking import ask
 from builder.measure.cuts import Cut, vec
 from builder.measure.naming import Named
@@ -73,8 +73,30 @@ def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Close
     outer = void.envelope(bodies, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
     named = naming.name(void.pieces(outer, bodies))
     fed = [_part(spec, piece, mouth, n) for piece, mouth, n in told.vented(spec, _plastic(spec, named))]
-    vouches = [vouch for _, vouch in solids]
-    return Closed(spec=spec, laid=laid, vouches=vouches, outer=outer, named=named, findings=findings), fed
+    laid, said = _with_positives(spec, laid, [bait for one in fed for bait in one.parted.baits])
+    return (
+        Closed(
+            spec=spec,
+            laid=laid,
+            vouches=[vouch for _, vouch in solids],
+            outer=outer,
+            named=named,
+            findings=[*findings, *said],
+        ),
+        fed,
+    )
+
+
+def _with_positives(
+    spec: MoldSpec, laid: Sequence[Solid], baits: Sequence[mesh.Body]
+) -> tuple[list[Solid], list[Finding]]:
+    """The parts with each bait positive laid into the cavity it fills."""
+    placed, findings = list(laid), []
+    for k, part in enumerate(spec.parts):
+        if part.role == "bait":
+            placed[k], finding = registering.registered(part, laid[k], baits)
+            findings.append(finding)
+    return placed, findings
 
 
 def _plastic(spec: MoldSpec, named: Named) -> list[tuple[Piece, Mouth, int]]:
