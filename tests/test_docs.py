@@ -11,6 +11,7 @@ import click
 import pytest
 
 from builder import measure, reader, spec
+from builder.keys import Row
 from builder.kinds import Around
 from builder.model import Hints
 from builder.mold_keys import MOLD
@@ -65,3 +66,18 @@ def test_every_hint_that_the_reading_asks_for_is_a_key_that_can_be_written() -> 
 def test_every_hint_of_the_record_can_be_written() -> None:
     written = {row.key.removeprefix("hints.") for row in spec.reference() if row.key.count(".") == 1}
     assert {field.name.replace("gates_at_mm", "gates") for field in fields(Hints)} <= written
+
+
+@pytest.mark.parametrize("row", spec.reference(), ids=lambda row: row.key)
+def test_every_key_that_can_be_written_is_used_by_a_stage(row: Row) -> None:
+    """A key that no stage reads would promise what is not kept."""
+    field = row.key.rpartition(".")[2].replace("gates", "gates_at_mm")
+    package = Path(spec.__file__).parent
+    declared = {package / name for name in ("spec.py", "mold_keys.py", "draft.py")}
+    sources = [f for ending in ("py", "jinja") for f in package.rglob(f"*.{ending}") if f not in declared]
+    used = (
+        f
+        for f in sources
+        if "model" not in f.parts and re.search(rf"\.{field}\b", f.read_text(encoding="utf-8"))
+    )
+    assert next(used, None), f"no stage reads {row.key}"
