@@ -233,7 +233,6 @@ def window_data(window: Window, texts: Texts) -> dict[str, Any]:
     }
     return {
         **{name: shown(figure, texts.language) if figure else None for name, figure in figures.items()},
-        "paths": [{"margin": shown(path.margin, texts.language)} for path in window.paths],
         "seconds": [round(f.value) for f in (window.hold_s, window.cool_s, window.rest_s)],
         "findings": [[finding.level, *told(finding, texts)] for finding in window.findings],
     }

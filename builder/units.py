@@ -170,6 +170,15 @@ def mark(value: float, unit: Unit, *, american: bool = False, language: str = "e
     return _with_unit(text, _US[unit][2] if american else _SYMBOL[unit])
 
 
+def digits(value: float, unit: str = "", language: str = "en") -> str:
+    """A number with up to five significant digits, for setting what was computed beside a source's value.
+
+    >>> digits(0.311052848), digits(27.669, "mm").replace(_NBSP, " ")
+    ('0.31105', '27.669 mm')
+    """
+    return _with_unit(f"{value:.5g}".replace(".", _DECIMAL_MARK.get(language, ".")), unit)
+
+
 def size(size_bytes: int, language: str = "en") -> str:
     """A file's size, decimal prefixes (IEC 80000-13).
 

@@ -7,7 +7,16 @@ from typing import Any
 
 from markupsafe import Markup
 
-from builder.model import Ingredient, MoldRecord, Request, Tables, Unit, Version
+from builder.model import (
+    Agreement,
+    Checked,
+    Ingredient,
+    MoldRecord,
+    Request,
+    Tables,
+    Unit,
+    Version,
+)
 from builder.pages.words import Words, declared
 
 """What goes wrong whatever the mold's numbers say."""
@@ -94,7 +103,12 @@ class CollectionPages:
         return self.words.render("requests.md.jinja", requests=requests, titles=titles)
 
     def fixed(
-        self, tables: Tables, colours: Mapping[str, Sequence[Ingredient]], molds: Sequence[MoldRecord]
+        self,
+        tables: Tables,
+        colours: Mapping[str, Sequence[Ingredient]],
+        molds: Sequence[MoldRecord],
+        checked: Sequence[Checked],
+        agreement: Agreement,
     ) -> dict[str, str]:
         """The pages that there are once: name to text."""
         say = self.texts.say
@@ -108,7 +122,13 @@ class CollectionPages:
             "colours": self.words.render("colours.md.jinja", groups=self.recipes(colours, molds)),
             "safety": self.words.render("safety.md.jinja", topics=self.texts.under("safety")),
             "materials": self.words.render("materials.md.jinja", tables=tables),
-            "method": self.words.render("method.md.jinja", steps=self.texts.under("method"), tables=tables),
+            "method": self.words.render(
+                "method.md.jinja",
+                steps=self.texts.under("method"),
+                tables=tables,
+                checked=checked,
+                agreement=agreement,
+            ),
             "glossary": self.words.render("glossary.md.jinja", words=words),
         }
 

@@ -177,16 +177,15 @@ def _baits(record: MoldRecord, amounts: Amounts) -> list[tuple[int, Bait, Figure
     ]
 
 
-def _paths(window: Window) -> list[tuple[PathVerdict, str, str, Figure]]:
-    """Each way with its key in the data, and the deciding section's distance before or behind the gate."""
+def _paths(window: Window) -> list[tuple[PathVerdict, str, Figure]]:
+    """Each way, with the deciding section's distance before or behind the gate."""
     return [
         (
             path,
-            f"w.paths.{index}",
             "before" if path.deciding.s_mm < 0 else "behind",
             measured(abs(path.deciding.s_mm), "mm"),
         )
-        for index, path in enumerate(window.paths)
+        for path in window.paths
     ]
 
 

@@ -55,6 +55,7 @@ class Words:
             told=declared,
             keyed=Keyed,
             size=self.size,
+            digits=lambda value, unit: units.digits(value, unit, texts.language),
             table_value=lambda value: self.bare(sourced(value)),
             word=texts.word,
             named=texts.name,

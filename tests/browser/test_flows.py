@@ -28,7 +28,7 @@ def test_a_mold_is_found_by_search_and_by_filters(visit: Visit, address: str) ->
     assert titles(page) == ["Reed minnow"]
     page.get_by_label("Find by name").fill("")
     page.get_by_text("More to choose by").click()
-    page.get_by_label("Baits a shot").select_option("4")
+    page.locator("[name=cavities]").select_option("4")
     assert titles(page) == ["Quad grub"]
     page.get_by_role("button", name="Show all").click()
     expect(page.locator(".sb-card")).to_have_count(4)
@@ -77,10 +77,10 @@ def test_choosing_plastisol_and_material_changes_every_number_that_follows_them(
 ) -> None:
     page = visit.page
     page.goto(f"{address}molds/reed-minnow.html")
-    page.locator(".sb-choose").get_by_label("Plastisol").select_option("soft")
-    page.locator(".sb-choose").get_by_label("Mold made of").select_option("pla")
     record = next(r for r in demo.molds if r.spec.slug == "reed-minnow")
-    window = next(w for w in record.advice.windows if (w.plastisol, w.mold_material) == ("soft", "pla"))
+    window = next(w for w in reversed(record.advice.windows) if w.shoot_c)
+    page.locator(".sb-choose").get_by_label("Plastisol").select_option(window.plastisol)
+    page.locator(".sb-choose").get_by_label("Mold made of").select_option(window.mold_material)
     wanted = {
         "w.point": window.shoot_c,
         "w.hold": window.hold_s,
@@ -99,7 +99,9 @@ def test_the_bench_tells_the_amount_for_twelve_baits(visit: Visit, address: str,
     page.get_by_label("Baits", exact=True).fill("12")
     record = next(r for r in demo.molds if r.spec.slug == "reed-minnow")
     row = next(a for a in record.advice.amounts if a.plastisol == record.spec.plastisol).batch[11]
-    assert page.locator("[data-b=heat_ml] .m").inner_text() == "{} ({})".format(*shown(row.heat_ml, "en")[:2])
+    assert page.locator("[data-b=heat_ml] .m").text_content() == "{} ({})".format(
+        *shown(row.heat_ml, "en")[:2]
+    )
     assert page.locator("[data-b=heat_g] .u").text_content() == "{} ({})".format(*shown(row.heat_g, "en")[2:])
 
 

@@ -162,7 +162,8 @@ const shotbook = (() => {
         const row = table.tBodies[0].insertRow();
         cells.forEach((content, index) => {
           const cell = document.createElement(index ? "td" : "th");
-          if (!index) cell.scope = "row";
+          if (index) cell.dataset.head = table.tHead.rows[0].cells[index].textContent;
+          else cell.scope = "row";
           cell.append(piece(content));
           row.append(cell);
         });
@@ -213,6 +214,9 @@ const shotbook = (() => {
       const select = place.dataset.t === "plastisol" ? plastisol : material;
       place.textContent = select.selectedOptions[0].textContent;
     }
+    const own = plastisol.value === data.own[0] && material.value === data.own[1];
+    for (const place of document.querySelectorAll("[data-own]")) place.hidden = !own;
+    for (const place of document.querySelectorAll("[data-other]")) place.hidden = own;
     for (const place of document.querySelectorAll("[data-shut]")) place.hidden = Boolean(found.w.point);
     for (const place of document.querySelectorAll("[data-open]")) place.hidden = !found.w.point;
     const list = document.querySelector("[data-findings]");
@@ -224,6 +228,13 @@ const shotbook = (() => {
     }));
   }
 
+  /* What is wider than the screen is moved with the keyboard too. */
+  function scrollable() {
+    for (const box of document.querySelectorAll(".md-typeset pre > code, .md-typeset > table")) {
+      if (box.scrollWidth > box.clientWidth) box.tabIndex = 0;
+    }
+  }
+
   function card() {
     const button = document.querySelector("[data-print]");
     if (!button) return;
@@ -231,7 +242,7 @@ const shotbook = (() => {
     button.addEventListener("click", () => print());
   }
 
-  document.addEventListener("DOMContentLoaded", () => { document.querySelectorAll("var").forEach(takeApart); switches(); menu(); choose(); card(); });
+  document.addEventListener("DOMContentLoaded", () => { document.querySelectorAll("var").forEach(takeApart); switches(); menu(); choose(); card(); scrollable(); });
   if (location.protocol.startsWith("http")) navigator.serviceWorker?.register(`${base}/sw.js`).catch(() => {});
   return {
     load, write, remember, recall, base,
