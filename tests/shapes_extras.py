@@ -110,7 +110,7 @@ def _clear(draft: Draft, at: tuple[float, float], radius: float, busy: Sequence[
 
 def core(draft: Draft) -> None:
     """A round core from the far face into the tail of a lone stick: a third part."""
-    if len(draft.baits) != 1 or draft.vents or not draft.chance("core", 0.5):
+    if len(draft.baits) != 1 or draft.vents or not draft.chance("core", 0.95):
         return
     x1 = draft.baits[0].bounding_box()[3]
     radius = 0.45 * narrow_side(draft.baits[0], 0.8 * x1)
@@ -126,7 +126,7 @@ def core(draft: Draft) -> None:
 
 def blade(draft: Draft) -> None:
     """A plate through the side wall into the belly of the last bait of a comb: it leaves a hook slot."""
-    if draft.features[0] != "comb" or "two gates" in draft.features or not draft.chance("blade", 0.1):
+    if draft.features[0] != "comb" or "two gates" in draft.features or not draft.chance("blade", 0.3):
         return
     (_, y), _, half = draft.laid[-1]
     length = draft.baits[-1].bounding_box()[3]
