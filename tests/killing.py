@@ -60,9 +60,11 @@ class Killer:
         """Kill it once, from the state that `reset` makes; again when it was done before."""
         for _ in range(5):
             reset()
+            start = time.monotonic()
             if killed(work, self.rng.uniform(0, self.whole_run_s)):
                 self.kills += 1
                 return
+            self.whole_run_s = time.monotonic() - start
         raise AssertionError("five runs in a row were done before they could be killed")
 
 
@@ -82,19 +84,19 @@ def releases(root: Path, store: Path, count: int, seed: int, cold_every: int = 0
     killer.timed(run)
     after, cold_s = sums(mold), killer.whole_run_s
 
-    def reset() -> None:
+    def reset(*, cold: bool) -> None:
         shutil.rmtree(mold)
         shutil.copytree(root / "before", mold)
+        if cold:
+            shutil.rmtree(store / "pictures", ignore_errors=True)
 
-    reset()
+    reset(cold=False)
     killer.timed(run)
     warm_s = killer.whole_run_s
     for turn in range(1, count + 1):
-        cold = cold_every and turn % cold_every == 0
-        if cold:
-            shutil.rmtree(store / "pictures")
+        cold = cold_every > 0 and turn % cold_every == 0
         killer.whole_run_s = cold_s if cold else warm_s
-        killer.strike(run, reset)
+        killer.strike(run, partial(reset, cold=cold))
         assert tree(mold) in (before, after), "the tree is neither the one before nor the one after"
         assert versions.verify(mold) == ()
         assert sound(store)
