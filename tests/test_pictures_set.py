@@ -19,7 +19,7 @@ from PIL import Image
 import builder
 from builder import mesh, texts
 from builder.model import Advice, Picture, Reading
-from builder.pictures import draw, noted, rays, slow_note
+from builder.pictures import cuts, draw, noted, rays, slow_note
 from builder.pictures.camera import fit
 from builder.pictures.drawing import drawn, frame
 from builder.pictures.kit import Kit, kit
@@ -58,7 +58,7 @@ def digests(folder: Path) -> dict[str, str]:
 
 
 def cut(shapes: Kit) -> View:
-    view = noted.cut_view(shapes)
+    view = cuts.deciding_view(shapes)
     assert view is not None
     return view
 
@@ -205,7 +205,7 @@ def test_thickness_is_the_ball_that_fits_under_the_skin() -> None:
         [[0.0, 0, 1.5], [10, 5, 1.5], [20 * math.cos(math.pi / 96), 20 * math.sin(math.pi / 96), 0]]
     )
     out = np.array([[0, 0, 1.0], [0, 0, 1], [math.cos(math.pi / 96), math.sin(math.pi / 96), 0]])
-    deep = thickness(caster, skin.astype(np.float32), out.astype(np.float32))
+    deep = thickness(caster, skin.astype(np.float32), out.astype(np.float32), 50.0)
     assert deep == pytest.approx([3, 3, 3], rel=0.06)  # in the middle, off it, and on the rim
 
 

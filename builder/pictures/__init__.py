@@ -6,10 +6,11 @@ light     sky and lamp over a scene           shading   a scene as pixels
 symbols   bolts, axes, the ground, cuts       kit       a mold's shapes, made ready once
 views     what each picture shows             noted     the views that carry words
 callouts  lines and words over a picture      figures   numbers for descriptions
-files     pixels to image files               drawing   the whole set
-social    one picture for links               photos    the maker's own, without metadata
-faulty    where a mesh is open                changed   what a version changed
-turntable data for looking round              qr        an address as a QR code
+cuts      cuts square to the flow             drawing   the whole set
+files     pixels to image files               social    one picture for links
+photos    the maker's own, without metadata   faulty    where a mesh is open
+changed   what a version changed              turntable data for looking round
+qr        an address as a QR code
 """
 
 from builder.pictures.changed import draw_changes

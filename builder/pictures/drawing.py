@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from builder.model import Advice, Label, MoldSpec, Picture, Reading
-from builder.pictures import callouts, files, noted, rays, turntable, views
+from builder.pictures import callouts, cuts, files, noted, rays, turntable, views
 from builder.pictures.camera import Camera, Frame, fit
 from builder.pictures.kit import Kit, kit
 from builder.pictures.scene import lay
@@ -29,7 +29,8 @@ MAKERS: tuple[Callable[[Kit], View | None], ...] = (
     views.shot_view,
     noted.annotated_view,
     noted.thickness_view,
-    noted.cut_view,
+    cuts.deciding_view,
+    cuts.thinnest_view,
     noted.print_view,
 )
 
@@ -37,25 +38,26 @@ MAKERS: tuple[Callable[[Kit], View | None], ...] = (
 def draw(
     spec: MoldSpec,
     reading: Reading,
-    advice: Advice,  # noqa: ARG001 - what it says stands beside the pictures, not in them
+    advice: Advice | None,
     folder: Path,
     *,
     coarse: int | None = None,
 ) -> tuple[Picture, ...]:
     """Draw the mold's pictures into the folder, which exists, and say what they are.
 
-    `coarse` makes so many times fewer pixels each way; None is 1, or 2 on a machine without embreex.
+    The advice tells which section decides; without it the thinnest is cut. `coarse` makes so many times
+    fewer pixels each way; None is 1, or 2 on a machine without embreex.
     """
-    shapes = kit(spec, reading)
+    coarse = coarse or (1 if rays.fast() else SLOW_COARSE)
+    shapes = kit(spec, reading, advice)
     wanted = [view for make in MAKERS if (view := make(shapes)) is not None]
     pictures = [drawn(view, folder, coarse) for view in wanted]
     pictures[0] = replace(pictures[0], turnable=turntable.write(shapes, folder, spec.slug))
     return *pictures, social(shapes, wanted[0], folder, coarse)
 
 
-def drawn(view: View, folder: Path, coarse: int | None = None) -> Picture:
-    """One view, drawn into the folder."""
-    coarse = coarse or (1 if rays.fast() else SLOW_COARSE)
+def drawn(view: View, folder: Path, coarse: int = 1) -> Picture:
+    """One view, drawn into the folder with so many times fewer pixels each way."""
     points = np.concatenate([body.points() for body in view.bodies]) if view.focus is None else view.focus
     paper = frame(view)
     camera = fit(points, view.axes, paper)

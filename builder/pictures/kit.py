@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from builder import mesh
-from builder.model import Measurement, MoldSpec, PartMeasure, Reading, Solid, Sprue
+from builder.model import Advice, Measurement, MoldSpec, PartMeasure, PathVerdict, Reading, Solid, Sprue
 from builder.pictures import palette
 from builder.pictures.scene import Inlay, Shape, inlay, shape
 from builder.pictures.symbols import split_by_volume
@@ -56,6 +56,8 @@ class Kit:
     """Baits first, in the measurement's order, then sprue, runner, vents."""
     tint: Inlay | None
     bait_colour: str
+    verdict: PathVerdict | None
+    """On the path that fills last, by the advice for the mold's own pair."""
 
     @property
     def baits(self) -> tuple[Shape, ...]:
@@ -63,8 +65,9 @@ class Kit:
         return tuple(piece.shape for piece in self.plastic[: len(self.measurement.baits)])
 
 
-def kit(spec: MoldSpec, reading: Reading) -> Kit:
-    """The shapes of a reading."""
+def kit(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> Kit:
+    """The shapes of a reading, and what the advice says decides."""
+    verdicts = advice.windows[0].paths if advice and advice.windows else ()
     geometry, measurement = reading.geometry, reading.measurement
     printed = [pair for pair in zip(measurement.parts, geometry.parts, strict=True) if pair[0].role != "bait"]
     parts = tuple(
@@ -91,6 +94,7 @@ def kit(spec: MoldSpec, reading: Reading) -> Kit:
         plastic=plastic,
         tint=inlay([(piece.thin, piece.colour) for piece in plastic]) if plastic else None,
         bait_colour=plastic_colour(spec),
+        verdict=min(verdicts, key=lambda verdict: verdict.margin.value, default=None),
     )
 
 

@@ -1,28 +1,24 @@
-"""The views that carry words: annotated, thickness, cut, and how the parts stand on the printer."""
+"""Views that carry words: annotated, thickness, and how the parts stand on the printer."""
 
 from __future__ import annotations
 
-import itertools
 import math
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
-from builder import mesh
-from builder.model import Bait, Figure, FlowPath, Solid, Station, Vec3
+from builder.model import Bait, Figure, Vec3
 from builder.pictures import figures, palette, rays, symbols
-from builder.pictures.callouts import Callout, Circle, Dimension, Notes, Scale
+from builder.pictures.callouts import Callout, Dimension, Notes, Scale
 from builder.pictures.camera import look
 from builder.pictures.kit import Kit, Part
-from builder.pictures.scene import Body, Cap, Gauge, Place, shape, thickness
+from builder.pictures.scene import Body, Gauge, Place, shape, thickness
 from builder.pictures.views import View, along_view, alt, counts, vec
 
 F64 = NDArray[np.float64]
 ABOVE = look(0, 90)
 BED_GAP_MM = 20.0
-GATE_NEAR_MM = 0.5
-STRAIGHT = math.cos(math.radians(8))
 GRID_MM = 10.0
 OFF_MM = 4.0
 """Distance of dimension lines from what they measure."""
@@ -109,106 +105,13 @@ def _scale_end(kit: Kit, caster: rays.Caster) -> float:
     cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     area = np.linalg.norm(cross, axis=1)
     flat = cross / np.maximum(area, 1e-12)[:, None]
-    deep = thickness(caster, corners.mean(axis=1).astype(np.float32), flat.astype(np.float32))
+    most = float(np.ptp(its.vertices, axis=0).max())
+    deep = thickness(caster, corners.mean(axis=1).astype(np.float32), flat.astype(np.float32), most)
     order = np.argsort(deep, kind="stable")
     share = np.cumsum(area[order]) / area.sum()
     high = float(deep[order][np.searchsorted(share, 0.96)])
     step = 10.0 ** math.floor(math.log10(high)) / 2
     return math.ceil(high / step) * step
-
-
-def cut_view(kit: Kit) -> View | None:
-    """The closed mold cut across the flow where its thinnest section is; None where there is none."""
-    m = kit.measurement
-    bait = m.baits[0]
-    if bait.thinnest is None:
-        return None
-    thin = bait.thinnest
-    flow = flow_at(bait, thin)
-    at = np.array(thin.at_mm)
-    right, up, toward = _facing(-flow)
-    across = (np.array(right) + np.array(up)) / math.sqrt(2)
-    other = (np.array(right) - np.array(up)) / math.sqrt(2)
-    span = max(7.0 * thin.thickness_mm, 12.0)
-    bodies = []
-    for index, part in enumerate(kit.parts):
-        cap = Cap(
-            point=at, normal=-flow, colour=part.colour, hatch=palette.HATCH, hatch_mm=span / 18,
-            across=across if index % 2 == 0 else other,
-        )  # fmt: skip
-        bodies.append(_cut(part.solid, cap))
-    for piece in kit.plastic:
-        cap = Cap(
-            point=at, normal=-flow, colour=piece.colour, hatch=piece.colour, hatch_mm=0.0, across=across
-        )
-        bodies.append(_cut(piece.solid, cap))
-    middle, focus = _around(kit, at, right, up, span)
-    shown = figures.length(thin.thickness_mm, m)
-    call = Callout(name="pictures.label.thinnest", figure=shown, at_mm=vec(middle))
-    circle = Circle(at_mm=vec(middle), diameter_mm=thin.thickness_mm)
-    values: dict[str, Figure | str] = {
-        "title": kit.spec.title,
-        "thinnest": shown,
-        "feeds": bait.thinnest_feeds,
-        "way": figures.length(thin.s_mm, m),
-    }
-    return View(
-        name="cut",
-        bodies=tuple(body for body in bodies if body is not None),
-        axes=(right, up, toward),
-        alt=alt("cut", values),
-        notes=Notes(callouts=(call,), circles=(circle,)),
-        focus=focus,
-        windowed=True,
-    )
-
-
-def _cut(solid: Solid, cap: Cap) -> Body | None:
-    rest = symbols.behind(solid, cap.point, cap.normal)
-    return None if rest is None else Body(shape=shape(rest), colour=cap.colour, cap=cap)
-
-
-def _around(kit: Kit, at: F64, right: Vec3, up: Vec3, span: float) -> tuple[F64, F64]:
-    """Middle of the largest circle in the bait's section, and corners of what the cut shows."""
-    section = mesh.section(kit.plastic[0].solid, at, np.cross(np.array(right), np.array(up)))
-    polygon = section.at(at)
-    middle = at if polygon is None else section.lift(mesh.inscribed(polygon)[1])
-    spread = [
-        middle + np.array(right) * 1.5 * x * span + np.array(up) * y * span
-        for x, y in itertools.product((-0.5, 0.5), repeat=2)
-    ]
-    return middle, np.array(spread)
-
-
-def flow_at(bait: Bait, station: Station) -> F64:
-    """Direction of the flow (length 1) at a station: a gate's own, else the way over a thickness each side.
-
-    Within 8 degrees of an axis of the mold it is that axis.
-    """
-    gates = [gate for gate in bait.gates if math.dist(gate.at_mm, station.at_mm) < GATE_NEAR_MM]
-    if gates:
-        way = np.array(gates[0].normal)
-    else:
-        path = min(bait.paths, key=lambda path: _off(path, station))
-        at = np.array([s.at_mm for s in path.stations])
-        away = np.linalg.norm(at - station.at_mm, axis=1)
-        near = np.flatnonzero(away <= max(station.thickness_mm, np.sort(away)[min(2, len(away) - 1)]))
-        way = at[near[-1]] - at[near[0]]
-    way = way / np.linalg.norm(way)
-    steep = int(np.abs(way).argmax())
-    return np.asarray(np.eye(3)[steep] * np.sign(way[steep]) if abs(way[steep]) > STRAIGHT else way)
-
-
-def _off(path: FlowPath, station: Station) -> float:
-    return min(math.dist(s.at_mm, station.at_mm) for s in path.stations)
-
-
-def _facing(toward: F64) -> tuple[Vec3, Vec3, Vec3]:
-    """Axes of a view square onto a plane, z up where it can be."""
-    up = np.array([0.0, 0.0, 1.0]) if abs(toward[2]) < 0.9 else np.array([0.0, 1.0, 0.0])
-    right = np.cross(up, toward)
-    right /= np.linalg.norm(right)
-    return vec(right), vec(np.cross(toward, right)), vec(toward)
 
 
 def print_view(kit: Kit) -> View:

@@ -1,7 +1,7 @@
 """Which triangle a ray meets first, and whether anything is in its way.
 
-embreex does it in compiled code; where it has no wheel (Linux on ARM) trimesh's own intersector does the
-same, about a hundred times slower, and `slow_note` says so.
+embreex does it in compiled code. Where it has no wheel (Linux on ARM) manifold3d does the same one ray at a
+time, about fifty times slower, and trimesh's own intersector for open meshes; `slow_note` says so.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import numpy as np
 import trimesh
 from numpy.typing import NDArray
 
+from builder.mesh.casting import SegmentCaster
 from builder.model import Finding
 
 try:
@@ -24,6 +25,9 @@ except ImportError:  # no wheel for this machine
 _trimesh: Any = trimesh  # its functions carry no annotations
 F32 = NDArray[np.float32]
 I32 = NDArray[np.int32]
+FAR_MM = 5000.0
+TOGETHER = 1000
+"""Rays that trimesh's own intersector gets at once."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -59,8 +63,8 @@ class Hits:
 class Caster(Protocol):
     """Casts rays at one set of triangles; origins and directions are (n, 3), directions of length 1."""
 
-    def first(self, origins: F32, directions: F32) -> Hits:
-        """The first triangle that each ray meets."""
+    def first(self, origins: F32, directions: F32, reach_mm: float = FAR_MM) -> Hits:
+        """The first triangle that each ray meets; hits farther than the reach may be left out."""
 
     def blocked(self, origins: F32, directions: F32, reach_mm: float) -> NDArray[np.bool_]:
         """Whether each ray meets a triangle within the reach (n,)."""
@@ -73,7 +77,7 @@ class FastCaster:
         self._scene = EmbreeScene()
         self._mesh = TriangleMesh(self._scene, vertices, faces)
 
-    def first(self, origins: F32, directions: F32) -> Hits:
+    def first(self, origins: F32, directions: F32, reach_mm: float = FAR_MM) -> Hits:  # noqa: ARG002 - as fast
         """The first triangle that each ray meets."""
         if not len(origins):
             return _nothing(0)
@@ -90,36 +94,76 @@ class FastCaster:
 
 
 class SlowCaster:
-    """Caster on trimesh's own intersector, for machines without embreex."""
+    """Caster for machines without embreex: manifold3d's where the mesh is closed, else trimesh's own.
+
+    manifold3d looks at every triangle in the box round a ray, so the mesh is turned until rays run upright.
+    """
 
     def __init__(self, vertices: F32, faces: I32) -> None:
-        mesh = trimesh.Trimesh(vertices, faces, process=False)
-        self._normals = mesh.face_normals.astype(np.float32)
+        self._vertices, self._faces = vertices, faces
         self._corners = np.asarray(vertices, dtype=np.float64)[faces]
-        self._rays: Any = _trimesh.ray.ray_triangle.RayMeshIntersector(mesh)
+        a, b, c = (self._corners[:, k] for k in range(3))
+        self._normals = np.cross(b - a, c - a).astype(np.float32)
+        self._upright: dict[bytes, SegmentCaster] = {}
+        try:
+            self._closed: SegmentCaster | None = SegmentCaster(vertices, faces)
+        except ValueError:
+            self._closed = None
+            mesh = trimesh.Trimesh(vertices, faces, process=False)
+            self._rays: Any = _trimesh.ray.ray_triangle.RayMeshIntersector(mesh)
 
-    def first(self, origins: F32, directions: F32) -> Hits:
+    def first(self, origins: F32, directions: F32, reach_mm: float = FAR_MM) -> Hits:
         """The first triangle that each ray meets."""
         hits = _nothing(len(origins))
         if not len(origins):
             return hits
-        face, ray, point = self._rays.intersects_id(
-            origins.astype(np.float64),
-            directions.astype(np.float64),
-            multiple_hits=False,
-            return_locations=True,
-        )
+        if self._closed is None:
+            face, ray, distance = self._open(origins, directions)
+        else:
+            face, distance = self._segments(self._closed, origins, directions, reach_mm)
+            ray = np.flatnonzero(face >= 0)
+            face, distance = face[ray], distance[ray]
         if len(ray):
-            hits.face[ray] = face
-            hits.distance[ray] = np.einsum("ij,ij->i", point - origins[ray], directions[ray])
+            point = origins[ray].astype(np.float64) + directions[ray] * distance[:, None]
             weights = _trimesh.triangles.points_to_barycentric(self._corners[face], point)
+            hits.face[ray], hits.distance[ray], hits.normal[ray] = face, distance, self._normals[face]
             hits.u[ray], hits.v[ray] = weights[:, 1], weights[:, 2]
-            hits.normal[ray] = self._normals[face]
         return hits
+
+    def _segments(
+        self, closed: SegmentCaster, origins: F32, directions: F32, reach_mm: float
+    ) -> tuple[I32, F32]:
+        """First triangle of each ray (n,), -1 for none, and its distance."""
+        if len(origins) > 1 and (directions == directions[0]).all():
+            side, other = beside(directions[:1])
+            turn = np.stack([side[0], other[0], directions[0]])
+            key = directions[0].tobytes()
+            if key not in self._upright:
+                self._upright[key] = SegmentCaster(self._vertices @ turn.T, self._faces)
+            closed, origins = self._upright[key], origins @ turn.T
+            directions = np.broadcast_to(np.array([0, 0, 1], dtype=np.float32), origins.shape)
+        face, share = closed.first(origins, origins + directions * np.float32(reach_mm))
+        return face, share * np.float32(reach_mm)
+
+    def _open(self, origins: F32, directions: F32) -> tuple[I32, NDArray[np.int64], F32]:
+        """Triangles, rays and distances of the hits with an open mesh; few rays at once: it eats memory."""
+        parts = []
+        for start in range(0, len(origins), TOGETHER):
+            part = slice(start, start + TOGETHER)
+            found = self._rays.intersects_id(
+                origins[part].astype(np.float64),
+                directions[part].astype(np.float64),
+                multiple_hits=False,
+                return_locations=True,
+            )
+            parts.append((found[0], found[1] + start, found[2]))
+        face, ray, point = (np.concatenate(some) for some in zip(*parts, strict=True))
+        distance = np.einsum("ij,ij->i", point - origins[ray], directions[ray])
+        return face.astype(np.int32), ray, distance.astype(np.float32)
 
     def blocked(self, origins: F32, directions: F32, reach_mm: float) -> NDArray[np.bool_]:
         """Whether each ray meets a triangle within the reach."""
-        return self.first(origins, directions).distance <= reach_mm
+        return self.first(origins, directions, reach_mm).distance <= reach_mm
 
 
 def _nothing(count: int) -> Hits:

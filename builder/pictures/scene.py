@@ -69,7 +69,7 @@ class Place:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Cap:
-    """The face of a cut: where a body is cut off by the plane, it has this colour and is hatched in another.
+    """The face of a cut: where a body is cut off by the plane, it has this colour.
 
     Hatch lines lie `hatch_mm` apart, square to `across`; none where that is 0.
     """
@@ -77,9 +77,8 @@ class Cap:
     point: F64
     normal: F64
     colour: str
-    hatch: str
-    hatch_mm: float
     across: F64
+    hatch_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -198,9 +197,9 @@ def seen(scene: Scene, origins: F32, directions: F32, hits: rays.Hits, px_mm: fl
     for index, body in enumerate(scene.bodies):
         mine = np.flatnonzero(owner == index)
         if body.gauge is not None:
-            deep = thickness(
-                body.gauge.caster, body.place.back(point[mine]), body.place.turned_back(flat[mine])
-            )
+            inner = body.place.turned_back(normal[mine])
+            most = 1.2 * body.gauge.high_mm
+            deep = thickness(body.gauge.caster, body.place.back(point[mine]), inner, most)
             colour[mine] = palette.ramp(palette.THIN_TO_THICK, deep / body.gauge.high_mm)
         if body.cap is not None:
             cut, tint = _capped(body.cap, point[mine], flat[mine], px_mm)
@@ -216,9 +215,10 @@ def seen(scene: Scene, origins: F32, directions: F32, hits: rays.Hits, px_mm: fl
 
 def _touched(place: Place, touching: Inlay, point: F32, flat: F32) -> tuple[NDArray[np.bool_], F32, I32]:
     """Which points (n,) of a skin lie on a solid of the inlay; of those the tint and its number from 1."""
-    out = place.turned_back(flat)
-    hits = touching.caster.first(place.back(point) + out * np.float32(OFF_MM), out)
-    inside = hits.behind(out)
+    start = place.back(point) + place.turned_back(flat) * np.float32(OFF_MM)
+    upward = np.broadcast_to(np.array([0, 0, 1], dtype=np.float32), start.shape).copy()
+    hits = touching.caster.first(start, upward)
+    inside = hits.behind(upward)
     face = hits.face[inside]
     return inside, touching.colours[face], touching.numbers[face]
 
@@ -231,25 +231,27 @@ def _capped(cap: Cap, point: F32, flat: F32, px_mm: float) -> tuple[NDArray[np.b
     if cap.hatch_mm:
         off = np.abs((point[cut] @ cap.across / cap.hatch_mm + 0.5) % 1 - 0.5) * cap.hatch_mm
         share = np.clip((HATCH_SHARE / 2 * cap.hatch_mm - off) / px_mm + 0.5, 0, 1).astype(np.float32)
-    colour, hatch = palette.linear(cap.colour), palette.linear(cap.hatch)
+    colour, hatch = palette.linear(cap.colour), palette.linear(palette.HATCH)
     return cut, np.asarray(colour + share[:, None] * (hatch - colour), dtype=np.float32)
 
 
-def thickness(caster: rays.Caster, point: F32, flat: F32) -> F32:
+def thickness(caster: rays.Caster, point: F32, flat: F32, most_mm: float) -> F32:
     """Diameter (n,) of the ball that fits under each point of a skin, touching it there, mm.
 
     A ball of diameter d is left again after d cos(a) by a ray at the angle a to its inward normal; so
     none is larger than the shortest chord over cos(a), sought straight in and over a cone of 45 degrees.
+    What is thicker than `most_mm` reads as that.
     """
     inward = np.ascontiguousarray(-flat, dtype=np.float32)
     begin = np.ascontiguousarray(point + inward * np.float32(OFF_MM), dtype=np.float32)
-    least = caster.first(begin, inward).distance + np.float32(OFF_MM)
+    least = caster.first(begin, inward, most_mm).distance + np.float32(OFF_MM)
     side, other = rays.beside(inward)
     for turn in np.arange(6) * (math.pi / 3):
         lean = np.float32(math.cos(turn)) * side + np.float32(math.sin(turn)) * other
-        chord = caster.first(begin, (inward + lean) * np.float32(math.sqrt(0.5))).distance
+        slant = (inward + lean) * np.float32(math.sqrt(0.5))
+        chord = caster.first(begin, slant, most_mm).distance
         least = np.minimum(least, chord * np.float32(math.sqrt(2)) + np.float32(OFF_MM))
-    return np.where(least > 1e6, np.float32(0), least)
+    return np.asarray(np.minimum(least, np.float32(most_mm)), dtype=np.float32)
 
 
 def _ruled(point: F32, grid_mm: float) -> NDArray[np.bool_]:

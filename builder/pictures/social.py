@@ -29,12 +29,12 @@ _PLAIN = str.maketrans({"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", 
                         "Æ": "AE", "Œ": "OE", "–": "-", "—": "-", "’": "'", "×": "x"})  # fmt: skip
 
 
-def social(kit: Kit, view: View, folder: Path, coarse: int | None = None) -> Picture:
+def social(kit: Kit, view: View, folder: Path, coarse: int = 1) -> Picture:
     """Draw the view of the open mold with title and bait length into the folder, as JPEG without metadata."""
     points = np.concatenate([body.points() for body in view.bodies])
     camera = fit(points, view.axes, Frame(width_px=MOLD_PX[0], tallest_px=MOLD_PX[1]))
-    mold = Image.fromarray(render(lay(view.bodies), camera.coarser(coarse or 1)))
-    mold = mold.resize((camera.width_px, camera.height_px), Image.Resampling.BICUBIC) if coarse else mold
+    mold = Image.fromarray(render(lay(view.bodies), camera.coarser(coarse)))
+    mold = mold.resize((camera.width_px, camera.height_px), Image.Resampling.BICUBIC)
     card = Image.new("RGB", SIZE_PX, palette.PAPER)
     card.paste(mold, (SIZE_PX[0] - mold.width - 10, (SIZE_PX[1] - mold.height) // 2), mold)
     length = figures.length(kit.measurement.baits[0].length_mm, kit.measurement)
