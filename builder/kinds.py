@@ -49,7 +49,7 @@ class Type(Protocol):
         """The value; raises Faults."""
 
     def schema(self, around: Around) -> Schema:
-        """Its JSON Schema, draft 2020-12."""
+        """Its JSON Schema, draft-07."""
 
     def words(self, around: Around = ANYWHERE) -> str:
         """What is expected, as a part of a sentence."""

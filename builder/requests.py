@@ -70,8 +70,8 @@ def load(molds: Path, slugs: Sequence[str]) -> tuple[Request, ...]:
 
 
 def schema() -> Schema:
-    """The JSON Schema of requests.yaml (draft 2020-12)."""
-    head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "Shotbook requests"}
+    """The JSON Schema of requests.yaml, in draft-07."""
+    head = {"$schema": "http://json-schema.org/draft-07/schema#", "title": "Shotbook requests"}
     return head | REQUESTS.schema(Around())
 
 

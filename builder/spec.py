@@ -55,8 +55,8 @@ def addressable(name: str) -> str:
 
 
 def schema(tables: Tables | None = None) -> Schema:
-    """The JSON Schema of mold.yaml (draft 2020-12), for editors that complete and check as one types."""
-    head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "Shotbook mold"}
+    """The JSON Schema of mold.yaml, in draft-07, the newest that editors support in full."""
+    head = {"$schema": "http://json-schema.org/draft-07/schema#", "title": "Shotbook mold"}
     return head | MOLD.schema(Around(names=_names(tables)))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from jsonschema import Draft202012Validator
+from jsonschema import Draft7Validator
 
 from builder import reader, requests
 from builder.model import Request
@@ -42,8 +42,8 @@ requests:
     )
     assert (second.state, third.state) == ("declined", "open")
     schema = requests.schema()
-    Draft202012Validator.check_schema(schema)
-    Draft202012Validator(schema).validate(reader.read_plain(text, "requests.yaml"))
+    Draft7Validator.check_schema(schema)
+    Draft7Validator(schema).validate(reader.read_plain(text, "requests.yaml"))
 
 
 def test_a_request_that_is_done_names_its_mold(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from jsonschema import Draft202012Validator
+from jsonschema import Draft7Validator
 
 from builder import materials, reader, records, spec
 from builder.keys import Key, ListOf, Table
@@ -21,7 +21,7 @@ from builder.problems import Faults
 
 CASES = sorted((Path(__file__).parent / "cases" / "spec").glob("*.yaml"))
 TABLES = materials.load()
-EDITOR = Draft202012Validator(spec.schema(TABLES))
+EDITOR = Draft7Validator(spec.schema(TABLES))
 NAMES = {
     "plastisols": tuple(entry.id for entry in TABLES.plastisols),
     "mold materials": tuple(entry.id for entry in TABLES.mold_materials),
@@ -79,7 +79,7 @@ def test_the_schema_refuses_what_is_refused_but_for_what_only_the_disk_or_severa
 
 
 def test_the_schema_is_a_sound_schema_with_a_sentence_and_an_example_for_each_key() -> None:
-    Draft202012Validator.check_schema(spec.schema())
+    Draft7Validator.check_schema(spec.schema())
     for _, schema in properties(spec.schema()):
         assert schema["description"].count("Example: ") == 1
 
@@ -118,7 +118,7 @@ def test_the_example_of_each_key_is_taken_by_its_type_and_by_the_schema(
     node = reader.read_yaml(key.example, ".".join(path))
     key.type.read(node, Around(names=NAMES))
     schema = key.type.schema(Around(names=NAMES))
-    assert Draft202012Validator(schema).is_valid(reader.plain(node))
+    assert Draft7Validator(schema).is_valid(reader.plain(node))
     twin = key.twin()
     assert not twin or twin[0].name in MOLD_TEXT
 
