@@ -9,6 +9,7 @@ import pickle
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +19,7 @@ from PIL import Image
 
 import builder
 from builder import mesh, texts
-from builder.model import Advice, Picture, Reading
+from builder.model import Advice, Figure, PathVerdict, Picture, Reading
 from builder.pictures import cuts, draw, noted, rays, slow_note
 from builder.pictures.camera import fit
 from builder.pictures.drawing import drawn, frame
@@ -244,3 +245,20 @@ def test_without_embreex_the_set_is_drawn_coarser_and_a_note_says_so(
         fast = np.array(image.convert("RGBA"))[..., 3] > 127
     assert slow.shape == fast.shape
     assert (slow != fast).mean() < 0.01
+
+
+def test_the_cut_goes_where_the_advice_says_that_filling_is_decided(read: Reading) -> None:
+    gate = read.measurement.baits[0].paths[0].stations[0]
+    margin = Figure(value=1.2, low=1.0, high=1.5, unit="count", because="", origin="computed")
+    verdict = PathVerdict(path="1a", bait="1", margin=margin, deciding=gate, needed_mm=None)
+    decided = replace(kit(SPEC, read), verdict=verdict)
+    at_gate, at_trunk = cuts.deciding_view(decided), cuts.thinnest_view(decided)
+    assert at_gate is not None
+    assert at_trunk is not None
+    assert at_gate.alt.code == "pictures.alt.cut_deciding"
+    assert at_gate.notes.circles[0].at_mm[0] == pytest.approx(gate.at_mm[0], abs=0.06)
+    assert at_trunk.notes.circles[0].at_mm[0] == pytest.approx(29.5, abs=0.06)
+    trunk = read.measurement.baits[0].thinnest
+    assert trunk is not None
+    same = replace(decided, verdict=replace(verdict, deciding=trunk))
+    assert cuts.thinnest_view(same) is None

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.model import Bait, Figure, FlowPath, Solid, Station, Vec3
+from builder.model import Bait, Figure, FlowPath, PathVerdict, Solid, Station, Vec3
 from builder.pictures import figures, symbols
 from builder.pictures.callouts import Callout, Circle, Notes
 from builder.pictures.kit import Kit
@@ -20,6 +20,8 @@ from builder.pictures.views import View, alt, vec
 F64 = NDArray[np.float64]
 GATE_NEAR_MM = 0.5
 STRAIGHT = math.cos(math.radians(8))
+BEYOND_MM = 0.05
+"""So far beyond its section a cut lies, so that at a gate it goes through the bait alone."""
 APART_MM = 3.0
 """Sections nearer to each other than this are shown in one cut."""
 
@@ -28,8 +30,7 @@ def deciding_view(kit: Kit) -> View | None:
     """The cut where the advice says that it is decided whether a bait fills, else at the thinnest section."""
     m, verdict = kit.measurement, kit.verdict
     if verdict is None:
-        return _thinnest(kit, "cut")
-    bait = next(bait for bait in m.baits if bait.name == verdict.bait)
+        return _thinnest(kit, m.baits[0], "cut")
     values: dict[str, Figure | str] = {
         "title": kit.spec.title,
         "thickness": figures.length(verdict.deciding.thickness_mm, m),
@@ -37,19 +38,25 @@ def deciding_view(kit: Kit) -> View | None:
         "way": figures.length(abs(verdict.deciding.s_mm), m),
         "margin": verdict.margin,
     }
-    return _cut_view(kit, (bait, verdict.deciding), "cut", "deciding", values)
+    return _cut_view(kit, (_decided(kit, verdict), verdict.deciding), "cut", "deciding", values)
 
 
 def thinnest_view(kit: Kit) -> View | None:
-    """The cut at the first bait's thinnest section; None where there is none or the other cut shows it."""
-    thin = kit.measurement.baits[0].thinnest
-    if kit.verdict is None or thin is None or math.dist(kit.verdict.deciding.at_mm, thin.at_mm) < APART_MM:
+    """The cut at the same bait's thinnest section; None where there is none or the other cut shows it."""
+    if kit.verdict is None:
         return None
-    return _thinnest(kit, "cut-thinnest")
+    bait = _decided(kit, kit.verdict)
+    thin = bait.thinnest
+    if thin is None or math.dist(kit.verdict.deciding.at_mm, thin.at_mm) < APART_MM:
+        return None
+    return _thinnest(kit, bait, "cut-thinnest")
 
 
-def _thinnest(kit: Kit, name: str) -> View | None:
-    bait = kit.measurement.baits[0]
+def _decided(kit: Kit, verdict: PathVerdict) -> Bait:
+    return next(bait for bait in kit.measurement.baits if bait.name == verdict.bait)
+
+
+def _thinnest(kit: Kit, bait: Bait, name: str) -> View | None:
     if bait.thinnest is None:
         return None
     values: dict[str, Figure | str] = {
@@ -69,8 +76,9 @@ def _cut_view(
     values: Mapping[str, Figure | str],
 ) -> View:
     """The view onto the cut: parts hatched, the plastic in its tints, a circle of the section's thickness."""
-    (bait, station), point = where, np.array(where[1].at_mm)
+    bait, station = where
     flow = flow_at(bait, station)
+    point = np.array(station.at_mm) + BEYOND_MM * flow
     axes = _facing(-flow)
     right, up = np.array(axes[0]), np.array(axes[1])
     span = max(7.0 * station.thickness_mm, 12.0)
@@ -78,9 +86,9 @@ def _cut_view(
     for index, part in enumerate(kit.parts):
         across = (right + up if index % 2 == 0 else right - up) / math.sqrt(2)
         cap = Cap(point=point, normal=-flow, colour=part.colour, hatch_mm=span / 18, across=across)
-        bodies.append(_behind(part.solid, cap))
+        bodies.append(_behind(part.thin, cap))
     for piece in kit.plastic:
-        bodies.append(_behind(piece.solid, Cap(point=point, normal=-flow, colour=piece.colour, across=right)))
+        bodies.append(_behind(piece.thin, Cap(point=point, normal=-flow, colour=piece.colour, across=right)))
     middle = _middle(kit, point, flow)
     sides = itertools.product((-0.5, 0.5), repeat=2)
     corners = [middle + right * 1.5 * x * span + up * y * span for x, y in sides]
@@ -114,17 +122,17 @@ def _middle(kit: Kit, at: F64, flow: F64) -> F64:
 def flow_at(bait: Bait, station: Station) -> F64:
     """Direction of the flow (length 1) at a station: a gate's own, else the way over a thickness each side.
 
-    Within 8 degrees of an axis of the mold it is that axis.
+    Away from gates, within 8 degrees of an axis of the mold it is that axis.
     """
     gates = [gate for gate in bait.gates if math.dist(gate.at_mm, station.at_mm) < GATE_NEAR_MM]
     if gates:
-        way = np.array(gates[0].normal)
-    else:
-        path = min(bait.paths, key=lambda path: _off(path, station))
-        at = np.array([s.at_mm for s in path.stations])
-        away = np.linalg.norm(at - station.at_mm, axis=1)
-        near = np.flatnonzero(away <= max(station.thickness_mm, np.sort(away)[min(2, len(away) - 1)]))
-        way = at[near[-1]] - at[near[0]]
+        normal = np.array(gates[0].normal)
+        return np.asarray(normal / np.linalg.norm(normal))
+    path = min(bait.paths, key=lambda path: _off(path, station))
+    at = np.array([s.at_mm for s in path.stations])
+    away = np.linalg.norm(at - station.at_mm, axis=1)
+    near = np.flatnonzero(away <= max(station.thickness_mm, np.sort(away)[min(2, len(away) - 1)]))
+    way = at[near[-1]] - at[near[0]]
     way = way / np.linalg.norm(way)
     steep = int(np.abs(way).argmax())
     return np.asarray(np.eye(3)[steep] * np.sign(way[steep]) if abs(way[steep]) > STRAIGHT else way)
