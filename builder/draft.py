@@ -176,7 +176,7 @@ def _alike(measured: Measurement) -> bool:
 
 def _likely_unit(longest: float) -> LengthUnit:
     """The first unit in which the longest side of all files is a mold's, mm if none is."""
-    fits = (u for u in _LIKELY_UNITS if measure.SHORTEST_MM <= longest * mesh.MM[u] <= measure.LONGEST_MM)
+    fits = (u for u in _LIKELY_UNITS if measure.MOLD_MM[0] <= longest * mesh.MM[u] <= measure.MOLD_MM[1])
     return next(fits, "mm")
 
 

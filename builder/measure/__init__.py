@@ -2,24 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from builder import mesh
 from builder.measure import halves, positives, pouring, told
 from builder.measure.asking import ask
-from builder.model import LengthUnit, MoldSpec, Reading, Solid, Vouch
+from builder.model import Figure, Finding, LengthUnit, MoldSpec, Reading, Solid, Vouch
 
-SHORTEST_MM = 20.0
-LONGEST_MM = 600.0
-"""A mold's (or bait's) longest side lies between these; outside, the unit is wrong."""
+MOLD_MM = (40.0, 600.0)
+BAIT_MM = (15.0, 500.0)
+"""The longest side of a mold, or of a bait given alone, lies between these; outside, the unit is wrong."""
+TINY_ML = 0.1
+"""A bait smaller than this is more likely drawn in another unit."""
+HEAVY = 20_000
+"""Parts of more triangles are read with flat and nearly flat ones joined..."""
+LIGHTER_MM = 0.002
+"""...which moves no surface farther than this."""
+
+Read = tuple[Solid, Vouch]
 
 
-def measure(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
+def measure(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
     """Everything read off the solids (in the order of spec.parts), in the closed mold's frame.
 
     Raises Faults where the reading is not sure, naming the key of mold.yaml that would settle it.
     """
     _refuse_wrong_unit(spec, solids)
+    light = [(mesh.lighter(solid, LIGHTER_MM) if _heavy(solid) else solid, vouch) for solid, vouch in solids]
+    reading = _read(spec, light)
+    said = (*_lightened(spec, solids), *_tiny(reading))
+    measurement = replace(reading.measurement, findings=(*reading.measurement.findings, *said))
+    return replace(reading, measurement=measurement)
+
+
+def _read(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
+    """The reading of the mold's kind."""
     if all(part.role == "bait" for part in spec.parts):
         return positives.read(spec, solids)
     if spec.kind == "open pour":
@@ -27,12 +45,41 @@ def measure(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
     return told.as_told(spec, halves.read(spec, solids))
 
 
-def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> None:
+def _heavy(solid: Solid) -> bool:
+    """True for a part of very many triangles."""
+    return len(solid.faces) > HEAVY
+
+
+def _lightened(spec: MoldSpec, solids: Sequence[Read]) -> Iterator[Finding]:
+    """What to say of parts that are read with fewer triangles than their files hold."""
+    for part, (solid, _) in zip(spec.parts, solids, strict=True):
+        if _heavy(solid):
+            moved = Figure(
+                value=LIGHTER_MM,
+                low=0.0,
+                high=LIGHTER_MM,
+                unit="mm",
+                because="reading.lighter",
+                origin="computed",
+            )
+            values: dict[str, Figure | str] = {"file": part.file, "moved": moved}
+            yield Finding(level="note", code="reading.lightened", values=values)
+
+
+def _tiny(reading: Reading) -> Iterator[Finding]:
+    """A warning where the smallest bait is so small that the unit is more likely wrong."""
+    smallest = min(reading.measurement.baits, key=lambda bait: bait.volume_ml)
+    if smallest.volume_ml < TINY_ML:
+        yield Finding(level="warn", code="reading.tiny", values={"bait": smallest.name})
+
+
+def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:
     """Raise where no part has a mold's size, and say what it would be in each unit."""
+    low, high = BAIT_MM if all(part.role == "bait" for part in spec.parts) else MOLD_MM
     index, size = max(
         ((k, max(vouch.size_mm)) for k, (_, vouch) in enumerate(solids)), key=lambda one: one[1]
     )
-    if SHORTEST_MM <= size <= LONGEST_MM:
+    if low <= size <= high:
         return
     declared: LengthUnit = spec.parts[index].units or spec.units
     drawn = size / mesh.MM[declared]
@@ -40,8 +87,8 @@ def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) ->
         f"{drawn * mm:.4g} mm if drawn in {unit}" for unit, mm in mesh.MM.items() if unit != declared
     )
     likeliest: tuple[LengthUnit, ...] = ("mm", "inch", "cm", "m")
-    fitting = [unit for unit in likeliest if SHORTEST_MM <= drawn * mesh.MM[unit] <= LONGEST_MM]
+    fitting = [unit for unit in likeliest if low <= drawn * mesh.MM[unit] <= high]
     what = f"{spec.parts[index].file} is {size:.4g} mm long as drawn in {declared} (it would be {others})"
     remedy = f"write units: {' or '.join(fitting)}" if fitting else "check the file"
     key = f"parts[{index}].units" if spec.parts[index].units else "units"
-    raise ask(spec, key, what, f"a longest side of {SHORTEST_MM:.0f} to {LONGEST_MM:.0f} mm", remedy)
+    raise ask(spec, key, what, f"a longest side of {low:.0f} to {high:.0f} mm", remedy)

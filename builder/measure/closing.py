@@ -132,14 +132,9 @@ def face_of(solid: Solid, plane: Plane) -> Face:
 
 def ways(first: Solid, second: Solid, ones: Sequence[Face], twos: Sequence[Face]) -> list[Closing]:
     """Ways to lay the second half on the first, best first: faces that match, then depths that match."""
-    found = [
-        way
-        for mirrored in (False, True)
-        for one in ones
-        for two in twos
-        for way in _turns(one, two, mirrored)
-    ]
-    found = [way for way in _different(found) if way.mismatch < GOOD_MISMATCH]
+    found = _good(ones, twos, mirrored=False)
+    if min((way.mismatch for way in found), default=1.0) > CLEAR_MISMATCH:
+        found += _good(ones, twos, mirrored=True)
     opened = max((way.opening_mm2 for way in found), default=0.0)
     found = [way for way in found if way.opening_mm2 > 0.5 * opened]
     best = min((way.mismatch for way in found), default=0.0)
@@ -147,6 +142,12 @@ def ways(first: Solid, second: Solid, ones: Sequence[Face], twos: Sequence[Face]
     close = [way for way in close if not way.mirrored] or close
     ranked = sorted((round(_depth_mismatch(way, first, second), 4), k) for k, way in enumerate(close))
     return [close[k] for _, k in ranked]
+
+
+def _good(ones: Sequence[Face], twos: Sequence[Face], mirrored: bool) -> list[Closing]:
+    """Ways in which the faces match well enough."""
+    found = [way for one in ones for two in twos for way in _turns(one, two, mirrored)]
+    return [way for way in _different(found) if way.mismatch < GOOD_MISMATCH]
 
 
 def _different(found: Sequence[Closing]) -> list[Closing]:

@@ -107,10 +107,13 @@ def outline(points: Array, faces: NDArray[np.int32]) -> shapely.Geometry:
     low, high = ends.min(axis=1), ends.max(axis=1)
     _, first, count = np.unique(low * size + high, return_index=True, return_counts=True)
     rim = ends[first[count == 1]]
-    made = shapely.build_area(shapely.multilinestrings(shapely.linestrings(points[rim])))
     a, b, c = (points[faces[:, k]] for k in range(3))
     u, v = b - a, c - a
     covered = float(np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]).sum() / 2)
+    try:
+        made = shapely.build_area(shapely.multilinestrings(shapely.linestrings(points[rim])))
+    except shapely.GEOSException:  # rims that cross, as a curled face's may
+        made = shapely.MultiPolygon()
     if abs(made.area - covered) < 1e-6 * covered + 1e-3:
         return made
     return shapely.union_all(shapely.buffer(shapely.polygons(points[faces]), SEAM_MM, join_style="mitre"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,6 +34,7 @@ Array = NDArray[np.float64]
 
 ALIKE = 0.4
 """Pieces with a mouth that are smaller than this share of the largest hold no plastic of their own."""
+WIDEST_VENT_MM = 1.5
 SECOND_MOUTH = 0.6
 """Where another mouth comes this near to the largest in area, the sprue is not sure."""
 
@@ -241,9 +242,14 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     return Reading(measurement=measurement, geometry=geometry)
 
 
-def _doubts(fed: Sequence[Fed]) -> list[Finding]:
-    """A warning where a bait is hardly wider than its gate."""
-    return [Finding(level="warn", code="reading.wide_gate") for one in fed if not one.parted.flow.sure]
+def _doubts(fed: Sequence[Fed]) -> Iterator[Finding]:
+    """A warning where a bait is hardly wider than its gate, and where the plastic has a second way out."""
+    for one in fed:
+        if not one.parted.flow.sure:
+            yield Finding(level="warn", code="reading.wide_gate")
+        for mouth in one.piece.mouths:
+            if mouth is not one.mouth and mouth.diameter_mm > WIDEST_VENT_MM:
+                yield Finding(level="warn", code="reading.second_mouth", at_mm=vec(mouth.at))
 
 
 def _baits(fed: Fed, names: Sequence[str]) -> list[tuple[Bait, Solid]]:

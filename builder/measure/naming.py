@@ -26,6 +26,8 @@ HEXAGON = 0.95
 """Rounder mouths are circles."""
 WIDEST_BOLT_MM = 25.0
 MOST_MOUTHS = 24
+WIDE = (0.5, 0.2)
+"""Mouths that count, as shares of the widest, for a through hole (others may cut it) and for a blind one."""
 BORE_MM = 0.01
 
 
@@ -117,10 +119,12 @@ def _open_share(piece: Piece) -> float:
 
 def bolt_of(piece: Piece) -> Bolt | None:
     """The piece as a bolt hole, if it is one: through, or blind and upright."""
-    wide = [mouth for mouth in piece.mouths if mouth.area_mm2 > 0.2 * piece.mouths[0].area_mm2]
-    if len(wide) == 2 and _opposite(*wide):
-        return _through(piece, *wide)
-    return _blind(piece, wide)
+    through, blind = (
+        [m for m in piece.mouths if m.area_mm2 > share * piece.mouths[0].area_mm2] for share in WIDE
+    )
+    if len(through) == 2 and _opposite(*through):
+        return _through(piece, *through)
+    return _blind(piece, blind)
 
 
 def _opposite(one: Mouth, two: Mouth) -> bool:

@@ -40,18 +40,28 @@ class Segments:
         return [neck for neck in self.necks if segment in (neck.before, neck.after)]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Narrowing:
+    """Necks that flows pass; for each node the greatest radius before it and the node of the least since."""
+
+    nodes: set[int]
+    peak_mm: Array
+    least_at: Index
+
+
 def segments(tree: Tree, contrast: float, start_mm: float) -> Segments:
     """Cut the tree where the radius falls and then grows by `contrast`, `start_mm` or more from the mouth.
 
     Where flows meet again beyond different necks, what lies there is one segment, unless they meet in a neck.
     """
-    found, peak = _necks(tree, contrast, start_mm)
-    nodes = sorted(found)
+    found = _necks(tree, contrast, start_mm)
+    nodes = sorted(found.nodes)
     of_node = np.zeros(len(tree.parent), np.int64)
     number = {node: k + 1 for k, node in enumerate(nodes)}
     for node in range(1, len(of_node)):
         of_node[node] = number.get(node, of_node[tree.parent[node]])
-    narrow = contrast * tree.radius_mm[tree.joins].max(axis=1) < peak[tree.joins].min(axis=1)
+    least = tree.radius_mm[found.least_at[tree.joins]].min(axis=1)
+    narrow = contrast * least < found.peak_mm[tree.joins].min(axis=1)
     meet = of_node[tree.joins[~narrow]]
     size = len(nodes) + 1
     graph = coo_array((np.ones(len(meet), np.int8), (meet[:, 0], meet[:, 1])), shape=(size, size))
@@ -59,7 +69,7 @@ def segments(tree: Tree, contrast: float, start_mm: float) -> Segments:
     segment = merged[of_node].astype(np.int64)
     volume = np.bincount(segment, weights=tree.volume_mm3).astype(np.float64)
     necks = [_passed(tree, node, segment) for node in nodes]
-    necks += _met(tree, tree.joins[narrow], segment)
+    necks += _met(tree, found.least_at, tree.joins[narrow], segment)
     return Segments(volume_mm3=volume, necks=tuple(neck for neck in necks if neck.before != neck.after))
 
 
@@ -70,15 +80,19 @@ def _passed(tree: Tree, node: int, segment: Index) -> Neck:
     return Neck(node=node, before=int(segment[tree.parent[node]]), after=int(segment[node]), way=way)
 
 
-def _met(tree: Tree, joins: Index, segment: Index) -> list[Neck]:
+def _met(tree: Tree, least_at: Index, joins: Index, segment: Index) -> list[Neck]:
     """Necks in which two flows meet: one for each pair of segments and place, the narrowest."""
     found: list[Neck] = []
-    order = np.argsort(tree.radius_mm[joins].min(axis=1), kind="stable")
-    for one, two in joins[order]:
-        node = int(min(one, two, key=lambda end: (tree.radius_mm[end], end)))
-        reach = 2.5 * max(float(tree.radius_mm[node]), 0.3)
-        way = tree.upstream(int(one), reach), tree.upstream(int(two), reach)
-        neck = Neck(node=node, before=int(segment[one]), after=int(segment[two]), way=way)
+    narrowest = [min(pair, key=lambda end: (tree.radius_mm[least_at[end]], end)) for pair in joins.tolist()]
+    order = np.argsort(tree.radius_mm[least_at[narrowest]], kind="stable") if narrowest else ()
+    for k in order:
+        here = narrowest[k]
+        there = int(joins[k].sum()) - here
+        node = int(least_at[here])
+        reach = max(float(tree.radius_mm[node]), 0.3)
+        past = tree.way_mm[here] - tree.way_mm[node] > reach / 2
+        way = tree.upstream(node, 2.5 * reach), here if past else tree.upstream(there, reach)
+        neck = Neck(node=node, before=int(segment[here]), after=int(segment[there]), way=way)
         if not any(_same(tree, neck, old) for old in found):
             found.append(neck)
     return found
@@ -90,8 +104,8 @@ def _same(tree: Tree, one: Neck, two: Neck) -> bool:
     return {one.before, one.after} == {two.before, two.after} and apart < SAME_MM
 
 
-def _necks(tree: Tree, contrast: float, start_mm: float) -> tuple[set[int], Array]:
-    """Nodes of least radius between a fall and a rise by `contrast`; the greatest radius before each."""
+def _necks(tree: Tree, contrast: float, start_mm: float) -> Narrowing:
+    """Where the radius is least between a fall and a rise by `contrast`, seen from the sprue."""
     size = len(tree.parent)
     rising = np.zeros(size, bool)
     extreme = np.full(size, np.inf)
@@ -105,13 +119,14 @@ def _necks(tree: Tree, contrast: float, start_mm: float) -> tuple[set[int], Arra
             continue
         peak[node] = max(peak[up], radius)
         if rising[up]:
+            at[node] = node
             if radius >= extreme[up]:
                 extreme[node] = radius
             elif radius * contrast < extreme[up]:
-                rising[node], extreme[node], at[node] = False, radius, node
+                rising[node], extreme[node] = False, radius
         elif radius <= extreme[up]:
             extreme[node], at[node] = radius, node
         elif radius > contrast * extreme[up]:
             found.add(int(at[up]))
-            rising[node], extreme[node], peak[node] = True, radius, radius
-    return found, peak
+            rising[node], extreme[node], peak[node], at[node] = True, radius, radius, node
+    return Narrowing(nodes=found, peak_mm=peak, least_at=at)

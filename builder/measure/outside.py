@@ -18,7 +18,7 @@ MOUTH_MM = 7.3
 """Notches and holes up to twice this width in an outer face are mouths."""
 SMALLEST_MM2 = 0.05
 ON_HULL_MM = 5e-3
-LOOKS = 24
+LOOKS = 8
 BEFORE_MM = 0.02
 """What stands this far before a face hides it."""
 SMALLEST_FACE_MM2 = 10.0

@@ -16,6 +16,7 @@ from builder.mesh.bodies import (
     box,
     frame,
     hull,
+    lighter,
     pieces,
     placed,
     prism,
@@ -43,6 +44,7 @@ __all__ = [
     "frame",
     "hull",
     "inscribed",
+    "lighter",
     "pieces",
     "placed",
     "prism",
@@ -57,6 +59,8 @@ __all__ = [
     "with_origin",
 ]
 
+FLAT_SHARE = 1e-7
+"""A mesh that encloses less of the cube over its largest size encloses nothing."""
 MM: dict[LengthUnit, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 """Millimetres in each unit an STL may be drawn in (the inch is exact since 1959)."""
 
@@ -73,7 +77,7 @@ def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
     overlapping = 0
     shares = signed_volumes(vertices, faces)
     volumes = np.asarray(np.bincount(labels[faces[:, 0]], shares, count), np.float64)
-    _refuse_inside_out(volumes, file)
+    _refuse_inside_out(volumes, float(np.ptp(vertices, axis=0).max()), file)
     made = Solid(name=file, vertices=vertices, faces=faces)
     if count > 1:
         made, overlapping = _united(made, labels, volumes)
@@ -91,14 +95,14 @@ def area_mm2(solid: Solid) -> float:
     return float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum() / 2)
 
 
-def _refuse_inside_out(volumes: NDArray[np.float64], file: str) -> None:
+def _refuse_inside_out(volumes: NDArray[np.float64], size_mm: float, file: str) -> None:
     """Raise where the shells (signed volumes in mm3) enclose nothing or less."""
     if volumes.sum() < 0:
         what = f"the mesh is inside out (its volume is {volumes.sum() / 1000:.3f} ml)"
         raise fault(
             file, what, "facets facing outward", "flip all normals in the mesh editor and export it again"
         )
-    if volumes.sum() < 1e-3:
+    if volumes.sum() < FLAT_SHARE * size_mm**3:
         what = "the mesh encloses no volume"
         raise fault(file, what, "a solid part", "thicken it or cap it in the CAD and export it again")
 

@@ -53,6 +53,11 @@ def hull(bodies: Sequence[Body]) -> Body:
     return Body.batch_hull(list(bodies))
 
 
+def lighter(whole: Solid, moved_mm: float) -> Solid:
+    """The solid with fewer facets, no surface moved farther than `moved_mm`."""
+    return solid(body(whole).simplify(moved_mm), whole.name)
+
+
 def union(bodies: Iterable[Body]) -> Body:
     """All bodies as one."""
     return Body.batch_boolean(list(bodies), manifold3d.OpType.Add)

@@ -71,7 +71,11 @@ def _polygons(
     flat = flat[(flat[:, 0] != flat[:, 1]).any(axis=1)]
     if not len(flat):
         return shapely.MultiPolygon()
-    made = shapely.build_area(shapely.multilinestrings(shapely.linestrings(flat)))
+    lines = shapely.multilinestrings(shapely.linestrings(flat))
+    try:
+        made = shapely.build_area(lines)
+    except shapely.GEOSException:  # segments that cross by rounding
+        made = shapely.build_area(shapely.node(lines))
     parts = [part for part in shapely.get_parts(made) if part.geom_type == "Polygon" and part.area > 0]
     return shapely.MultiPolygon(parts)
 
