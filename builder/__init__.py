@@ -51,6 +51,7 @@ floor 3, orchestra
 floor 4, the collection
     catalogue  all molds and versions
     site       the whole generated site as plain data
+    rendered   HTML of generated pages, kept by their Markdown
     giveaway   the files of a version, and its zip
     release    a version frozen
 

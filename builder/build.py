@@ -1,4 +1,7 @@
-"""One mold: the stages called in order. Nothing is computed twice for the same files, spec and tables."""
+"""One mold: the stages called in order. Nothing is computed twice for the same files, spec and tables.
+
+Stages are imported where they run, so that a build that finds everything in the store starts at once.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
-from builder import advice, measure, mesh, pictures, spec, versions
+from builder import spec, versions
 from builder.model import (
     Advice,
     Download,
@@ -62,8 +65,11 @@ def build_mold(folder: Path, tables: Tables, store: Store) -> MoldRecord:
     return finish(look(folder, tables), tables, store)
 
 
-def look(folder: Path, tables: Tables) -> Draft:
-    """The mold's spec, files and released versions, checked; Faults with what is wrong with them."""
+def look(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
+    """The mold's spec, files and released versions, checked; Faults with what is wrong with them.
+
+    `tables_sum` is the tables' digest, for whoever looks at many molds.
+    """
     mold = spec.load(folder, tables)
     files = tuple(download(part) for part in mold.parts)
     digests = [file.sha256 for file in files]
@@ -73,7 +79,7 @@ def look(folder: Path, tables: Tables) -> Draft:
         files=files,
         versions=released,
         released=versions.check_draft(mold, digests, released),
-        keys=keys_of(without_prose(mold), digests, tables),
+        keys=keys_of(without_prose(mold), digests, tables_sum or tables_digest(tables)),
     )
 
 
@@ -99,6 +105,8 @@ def run_stages(
     mold: MoldSpec, contents: Callable[[], Contents], keys: Keys, tables: Tables, store: Store
 ) -> Made:
     """Measure, advise, draw. `contents` is called, and the meshes are read, only if the store lacks any."""
+    from builder import advice, pictures
+
     reading = cache(lambda: read(mold, contents()))
     measured, _ = store.keep("measure", keys.measure, Measurement, lambda _: reading().measurement)
     advised, _ = store.keep("advice", keys.advice, Advice, lambda _: advice.advise(mold, measured, tables))
@@ -111,10 +119,10 @@ def run_stages(
     return Made(measurement=measured, advice=advised, pictures=drawn, assets=assets)
 
 
-def keys_of(mold: MoldSpec, digests: Sequence[str], tables: Tables) -> Keys:
+def keys_of(mold: MoldSpec, digests: Sequence[str], tables_sum: str) -> Keys:
     """The keys: each covers its stage's sources and all before it; `digests` are the parts' SHA-256."""
     measured = digest_of(stage_version("measure"), essence(mold), *digests)
-    advised = digest_of(stage_version("advice"), measured, tables_digest(tables))
+    advised = digest_of(stage_version("advice"), measured, tables_sum)
     return Keys(measure=measured, advice=advised, pictures=digest_of(stage_version("pictures"), advised))
 
 
@@ -122,6 +130,8 @@ def photos(mold: MoldSpec, store: Store) -> tuple[tuple[Picture, ...], Path]:
     """The maker's photos made fit for the page, and their folder; Faults when one is no picture."""
     if not mold.photos:
         return (), Path()
+    from builder import pictures
+
     key = photos_key(mold)
     return store.keep("photos", key, tuple[Picture, ...], lambda place: pictures.photos(mold, place))
 
@@ -139,6 +149,8 @@ def tables_digest(tables: Tables) -> str:
 
 def read(mold: MoldSpec, contents: Iterable[bytes]) -> Reading:
     """The mold's STL files, closed and measured; Faults of all files together when one is not a solid."""
+    from builder import measure, mesh
+
     solids = []
     problems: list[Problem] = []
     for part, content in zip(mold.parts, contents, strict=True):

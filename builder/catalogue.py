@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
-from builder import fleet, materials, reader, records, requests
+from builder import engines, fleet, materials, reader, records, requests
 from builder.model import Ingredient, MoldRecord, Request, Tables
 from builder.store import Store
+
+Progress = fleet.Progress
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,11 +28,14 @@ class Catalogue:
 
 
 def build_all(
-    molds: Path, store: Store, progress: Callable[[int, int, str], None] = lambda *_: None
+    molds: Path,
+    store: Store,
+    progress: Progress = lambda *_: None,
+    engine: engines.Engine = engines.here,
 ) -> Catalogue:
     """The molds under `molds`, by slug; Faults of all of them together."""
     tables = materials.load()
-    read = fleet.build_molds(molds, tables, store, progress)
+    read = fleet.build_molds(molds, tables, store, progress, engine)
     slugs = [record.spec.slug for record in read]
     asked = requests.load(molds, slugs)
     return Catalogue(molds=read, tables=tables, colours=load_colours(), requests=asked, store=store)

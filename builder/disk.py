@@ -78,6 +78,16 @@ def swap_in(folder: Path, place: Path) -> None:
         shutil.rmtree(aside)
 
 
+@contextmanager
+def replacing(place: Path) -> Iterator[Path]:
+    """Give a folder to fill; when that is done without an error, it takes the place of what is at `place`."""
+    mend_swap(place)
+    with making_beside(place) as beside:
+        folder = beside / place.name
+        yield folder
+        swap_in(folder, place)
+
+
 def mend_swap(place: Path) -> None:
     """Put back the old folder if a swap in two steps was killed between them; drop it if it was after."""
     aside = _aside(place)

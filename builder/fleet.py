@@ -76,9 +76,10 @@ def build_molds(
     """Every mold under `molds`, by slug; Faults of all of them together, after all have been tried."""
     problems: dict[str, Sequence[Problem]] = {}
     drafts: list[build.Draft] = []
+    tables_sum = build.tables_digest(tables)
     for folder in mold_folders(molds):
         try:
-            drafts.append(build.look(folder, tables))
+            drafts.append(build.look(folder, tables, tables_sum))
             build.photos(drafts[-1].mold, store)
         except Faults as faults:
             problems[folder.name] = faults.problems
@@ -155,7 +156,7 @@ def work(job: Job) -> Answer:
     """What a worker does: the stages, into a store of its own."""
     mold = records.from_json(MoldSpec, json.loads(job.mold))
     tables = records.from_json(Tables, json.loads(job.tables))
-    keys = build.keys_of(mold, [sha256(content) for content in job.contents], tables)
+    keys = build.keys_of(mold, [sha256(content) for content in job.contents], sha256(job.tables))
     with tempfile.TemporaryDirectory() as folder:
         store = Store(Path(folder))
         try:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import logging
 import os
-from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import Any
 
 from mkdocs.commands.build import build
 from mkdocs.commands.serve import serve as mkdocs_serve
@@ -15,41 +14,39 @@ from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
 from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files, InclusionLevel
+from mkdocs.structure.pages import Page
+from mkdocs.structure.toc import get_toc
 
-from builder import catalogue, disk, site
+from builder import catalogue, disk, engines, records, rendered, site
 from builder.problems import Faults
 from builder.store import Store
 
-FIXED_DATE = "315532800"
-"""1980-01-01, the date that a build carries when SOURCE_DATE_EPOCH is not set: same inputs, same bytes."""
-
 
 class Options(Config):  # type: ignore[no-untyped-call]
-    """The plugin's options in mkdocs.yml."""
+    """The plugin's options in mkdocs.yml: where molds and kept results lie, and where molds are read."""
 
     molds = option.Dir(exists=True, default="molds")
-    """Folder that holds one folder for each mold."""
-
     store = option.Dir(default=".shotbook")
-    """Folder where results are kept between builds; safe to delete."""
+    workers = option.Type(int, default=1)
+    cluster = option.Type(str, default="")
 
 
 class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     """Adds the generated pages and files to the site."""
 
-    progress: Callable[[int, int, str], None] = staticmethod(lambda *_: None)
-    generated: Mapping[str, str | Path] | None = None
+    generated: site.Generated | None = None
 
-    def generate(self, config: MkDocsConfig) -> None:
+    def generate(self, config: MkDocsConfig, progress: catalogue.Progress = lambda *_: None) -> None:
         """Compute the generated site; Faults of all molds together."""
-        molds = catalogue.build_all(Path(self.config.molds), Store(Path(self.config.store)), self.progress)
-        self.generated = site.generate(
-            molds, config.theme["language"], config.site_url or "", config.site_name
-        )
+        ours, store, language = self.config, Store(Path(self.config.store)), config.theme["language"]
+        engine = engines.choose(ours.workers, ours.cluster)
+        molds = catalogue.build_all(Path(ours.molds), store, progress, engine)
+        self.generated = site.generate(molds, language, config.site_url or "", config.site_name)
+        self.pages = rendered.Rendered(store, (repr(config.markdown_extensions), repr(config.mdx_configs)))
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Watch the molds, word the frame, and date the build by nothing that changes between builds."""
-        os.environ.setdefault("SOURCE_DATE_EPOCH", FIXED_DATE)
+        os.environ.setdefault("SOURCE_DATE_EPOCH", site.FIXED_DATE)
         config.watch.append(self.config.molds)
         config.extra["shell"] = site.shell(config.theme["language"])
         return config
@@ -65,36 +62,34 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
         """Add what was generated: text by content, files by path, all of it outside the navigation."""
         for uri, thing in (self.generated or {}).items():
-            if isinstance(thing, Path):
-                file = File.generated(config, uri, abs_src_path=str(thing))
-            else:
-                file = File.generated(config, uri, content=thing, inclusion=InclusionLevel.NOT_IN_NAV)
-            file.edit_uri = self.edit_uri(uri, config)
+            source = {"abs_src_path": str(thing)} if isinstance(thing, Path) else {"content": thing}
+            file = File.generated(config, uri, inclusion=InclusionLevel.NOT_IN_NAV, **source)
+            file.edit_uri = site.edit_uri(uri, Path(self.config.molds), Path(config.docs_dir))
             files.append(file)
         return files
 
-    def edit_uri(self, uri: str, config: MkDocsConfig) -> str | None:
-        """Where the mold.yaml of a mold's page lies, seen from docs_dir; None for other pages."""
-        kind, _, rest = uri.partition("/")
-        spec = Path(self.config.molds, rest.partition("/")[0].removesuffix(".md"), "mold.yaml")
-        made = kind == "molds" and spec.exists()
-        return Path(os.path.relpath(spec, config.docs_dir)).as_posix() if made else None
+    def on_page_markdown(self, markdown: str, *, page: Page, **_: Any) -> str:  # noqa: ANN401
+        """Spare MkDocs the Markdown of a generated page whose HTML is kept."""
+        ours = page.file.generated_by and "title" in page.meta
+        return "" if ours and self.pages.known(page.file.src_uri, markdown) else markdown
+
+    def on_page_content(self, html: str, *, page: Page, **_: Any) -> str:  # noqa: ANN401
+        """Keep the HTML of a generated page, or give what was kept."""
+        kept = self.pages.html(page.file.src_uri, html, page.present_anchor_ids or set(), page.toc)
+        page.present_anchor_ids, page.toc = set(kept.anchors), get_toc(records.to_json(kept.headings))
+        return kept.text
 
 
-def build_site(config_file: Path, site_dir: Path | None, progress: Callable[[int, int, str], None]) -> Path:
+def build_site(config_file: Path, site_dir: Path | None, progress: catalogue.Progress) -> Path:
     """Build the site beside its place and swap it in whole; Faults, or MkDocs' abort, leave the old one."""
     os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")
-    logging.basicConfig(level=logging.WARNING, format="%(message)s")
     config = load_config(str(config_file), strict=True, site_dir=str(site_dir) if site_dir else None)
     place, plugin = Path(config.site_dir), config.plugins["shotbook"]
     assert isinstance(plugin, ShotbookPlugin)
-    plugin.progress = progress
-    plugin.generate(config)
-    disk.mend_swap(place)
-    with disk.making_beside(place) as folder:
-        config.site_dir = str(folder / "site")
+    plugin.generate(config, progress)
+    with disk.replacing(place) as folder:
+        config.site_dir = str(folder)
         build(config)
-        disk.swap_in(folder / "site", place)
     return place
 
 

@@ -4,20 +4,24 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
-from builder import advice, checks, fleet, pagedata, pictures, published, reader, spec, versions
+from builder import build, fleet, pagedata, published, reader, spec, versions
 from builder.catalogue import Catalogue
-from builder.model import MoldRecord, Picture, Tables
+from builder.model import MoldRecord, Picture, ShotCompared, Tables
 from builder.pages import CollectionPages, MoldPages, Words
-from builder.store import Store, digest_of, stage_version
+from builder.store import Store, canonical, digest_of, sha256, stage_version
 from builder.texts import Texts, flatten
 
 PER_PAGE = 48
 """Molds on one page of the catalogue."""
+
+FIXED_DATE = "315532800"
+"""1980-01-01, the date that a build carries when SOURCE_DATE_EPOCH is not set: same inputs, same bytes."""
 
 Generated = Mapping[str, str | Path]
 
@@ -29,6 +33,15 @@ class Part:
     texts: Mapping[str, str]
     pictures: tuple[str, ...]
     entry: str
+    shots: tuple[ShotCompared, ...]
+    """Its logged shots beside the prediction."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fixed:
+    """The pages that there are once: texts by address."""
+
+    texts: Mapping[str, str]
 
 
 def generate(
@@ -42,7 +55,7 @@ def generate(
     parts = [_part(record, words, site_url, catalogue.store) for record in catalogue.molds]
     index = [json.loads(part.entry) for part in parts]
     found = {
-        **dict(_collection(catalogue, index, CollectionPages(words))),
+        **dict(_collection(catalogue, index, [s for p in parts for s in p.shots], CollectionPages(words))),
         **{uri: thing for pair in zip(catalogue.molds, parts, strict=True) for uri, thing in _mold(*pair)},
         "data/mold.schema.json": published.schema(),
         "data/mold-file.schema.json": spec_schema(catalogue.tables),
@@ -73,20 +86,26 @@ def shell(language: str) -> dict[str, str]:
     return {k.removeprefix("page.shell."): v for k, v in entries.items() if k.startswith("page.shell.")}
 
 
+def edit_uri(uri: str, molds: Path, docs: Path) -> str | None:
+    """Where the mold.yaml of a mold's page lies, seen from the hand-written pages; None for other pages."""
+    kind, _, rest = uri.partition("/")
+    file = molds / rest.partition("/")[0].removesuffix(".md") / "mold.yaml"
+    made = kind == "molds" and file.exists()
+    return Path(os.path.relpath(file, docs)).as_posix() if made else None
+
+
 def _collection(
-    catalogue: Catalogue, index: Sequence[Mapping[str, object]], pages: CollectionPages
+    catalogue: Catalogue,
+    index: Sequence[Mapping[str, object]],
+    shots: Sequence[ShotCompared],
+    pages: CollectionPages,
 ) -> Iterator[tuple[str, str]]:
     """The catalogue's pages, the pages that there are once, and the data that all scripts share."""
     groups = [index[start : start + PER_PAGE] for start in range(0, len(index), PER_PAGE)] or [()]
     for number, group in enumerate(groups, 1):
         uri = "index.md" if number == 1 else f"catalogue/{number}.md"
         yield uri, pages.catalogue(group, number, len(groups), len(index))
-    checked = checks.results(catalogue.tables.checks)
-    agreed = advice.agreement([shot for record in catalogue.molds for shot in record.advice.shots])
-    for name, text in pages.fixed(
-        catalogue.tables, catalogue.colours, catalogue.molds, checked, agreed
-    ).items():
-        yield f"{name}.md", text
+    yield from _once(catalogue, shots, pages).items()
     titles = {record.spec.slug: record.spec.title for record in catalogue.molds}
     yield "requests.md", pages.requests(catalogue.requests, titles)
     colours = pagedata.colours_data(catalogue.colours, pages.texts)
@@ -94,12 +113,35 @@ def _collection(
     yield "data/index.js", pagedata.script("shotbook.index", index)
 
 
+def _once(catalogue: Catalogue, shots: Sequence[ShotCompared], pages: CollectionPages) -> Mapping[str, str]:
+    """The pages that there are once, by address, from the store if nothing they depend on has changed."""
+
+    def make(_: Path) -> Fixed:
+        from builder import advice, checks
+
+        checked, agreed = checks.results(catalogue.tables.checks), advice.agreement(shots)
+        made = pages.fixed(catalogue.tables, catalogue.colours, catalogue.molds, checked, agreed)
+        return Fixed(texts={f"{name}.md": text for name, text in made.items()})
+
+    if catalogue.store is None:
+        return make(Path()).texts
+    shown = [canonical(list(shots)), canonical(catalogue.colours)]
+    shown += [canonical([record.spec.title, record.spec.colours]) for record in catalogue.molds]
+    key = digest_of(about(pages.texts.language), build.tables_digest(catalogue.tables), *map(sha256, shown))
+    return catalogue.store.keep("pages", key, Fixed, make)[0].texts
+
+
+def about(*settings: str) -> str:
+    """Digest of everything that pages depend on beside molds and tables."""
+    return digest_of(stage_version("site", "templates", "texts"), *settings)
+
+
 def _part(record: MoldRecord, words: Words, site_url: str, store: Store | None) -> Part:
     """What is written about a mold, from the store if nothing that it depends on has changed."""
     if store is None:
         return _written(record, words, site_url)
-    about = digest_of(stage_version("site", "templates", "texts"), words.texts.language, site_url)
-    return fleet.remember(store, record, about, Part, lambda: _written(record, words, site_url))
+    settings = about(words.texts.language, site_url)
+    return fleet.remember(store, record, settings, Part, lambda: _written(record, words, site_url))
 
 
 def _written(record: MoldRecord, words: Words, site_url: str) -> Part:
@@ -108,6 +150,7 @@ def _written(record: MoldRecord, words: Words, site_url: str) -> Part:
         texts=dict(_texts(record, words, site_url)),
         pictures=tuple(name for picture in record.pictures for name in _names(picture)),
         entry=published.compact(pagedata.index_entry(record, words.texts)),
+        shots=record.advice.shots,
     )
 
 
@@ -160,6 +203,8 @@ def _names(picture: Picture) -> tuple[str, ...]:
 
 def code(address: str) -> str:
     """A QR code of the address as an SVG file of its own."""
+    from builder import pictures
+
     return pictures.qr_svg(address).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
 
 

@@ -11,7 +11,7 @@ import ast
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from functools import cache, partial
 from importlib import metadata
 from pathlib import Path
@@ -161,13 +161,16 @@ def _sources(root: Path, room: str) -> list[Path]:
     return [file] if file.exists() else sorted((root / room).rglob("*.py"))
 
 
-def _imports(file: Path) -> Iterator[str]:
+@cache
+def _imports(file: Path) -> frozenset[str]:
     """Names of the house's modules that a source file imports."""
+    names: set[str] = set()
     for node in ast.walk(ast.parse(file.read_bytes())):
         if isinstance(node, ast.ImportFrom) and node.module == "builder":
-            yield from (alias.name for alias in node.names)
+            names.update(alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith("builder."):
-            yield (node.module or "").split(".")[1]
+            names.add((node.module or "").split(".")[1])
+    return frozenset(names)
 
 
 def library_version(library: str) -> str:

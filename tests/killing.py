@@ -15,7 +15,7 @@ from pathlib import Path
 
 from builder import materials, plugin, release, site, versions
 from builder.store import Store, sums, whole
-from tests import small_mold
+from tests import small_mold, small_site
 
 DAY = "2026-03-01"
 
@@ -109,18 +109,7 @@ def releases(root: Path, store: Path, count: int, seed: int, cold_every: int = 0
 def builds(root: Path, store: Path, count: int, seed: int) -> Killer:
     """Build one of two sites in turn, killed at a random moment; the site is always one of the two, whole."""
     small_mold.write(root / "molds")
-    source = Path(__file__).parent.parent
-    shutil.copytree(source / "site_src", root / "site_src")
-    theme = source / "builder" / "theme"
-    text = (
-        (source / "mkdocs.yml")
-        .read_text(encoding="utf-8")
-        .replace("custom_dir: builder/theme", f"custom_dir: {theme}")
-    )
-    text = text.replace("watch: [builder]", "watch: []").replace(
-        "molds: molds", f"molds: molds\n      store: {store}"
-    )
-    (root / "mkdocs.yml").write_text(text, encoding="utf-8")
+    small_site.configure(root, store)
     place = root / "site"
     run = partial(build_now, root / "mkdocs.yml")
     killer, known = Killer(seed), {}

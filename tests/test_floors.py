@@ -46,7 +46,7 @@ FLOORS = (
         "pagedata",
     },
     {"store", "versions", "build", "fleet", "draft"},
-    {"catalogue", "site", "giveaway", "release"},
+    {"catalogue", "site", "giveaway", "release", "rendered"},
     {"plugin", "cli", "__main__"},
 )
 WITHIN_A_FLOOR = {

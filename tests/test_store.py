@@ -144,6 +144,7 @@ def test_a_stages_version_changes_with_a_line_of_a_module_it_imports(
 
     def version() -> str:
         stage_version.cache_clear()
+        stores._imports.cache_clear()
         return stage_version("measure")
 
     before = version()

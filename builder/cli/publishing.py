@@ -29,8 +29,11 @@ CONFIG = click.option(
 )
 def build(config: Path, out: Path | None) -> None:
     """Build the whole site and put it in place of the old one, which stays untouched when anything fails."""
+    import logging
+
     from builder import plugin
 
+    logging.basicConfig(level=logging.WARNING, format="%(message)s")
     with told(), progress_bar("Reading molds") as progress:
         _refuse_to_replace(out, "404.html")
         place = plugin.build_site(_existing(config), out, progress)
