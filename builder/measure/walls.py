@@ -17,7 +17,7 @@ Points = NDArray[np.float64]
 Corners = NDArray[np.float64]
 """Triangles (n, 3, 3)."""
 
-SPACING_MM = 1.0
+SPACING_MM = 2.0
 """Distance of the samples from which the exact search starts."""
 ROUGH = 16
 """Every so many samples are tried first, to bound the search."""
