@@ -119,7 +119,7 @@ def _sentence(finding: Finding, texts: Texts) -> str:
     sentence = f"{texts.say(f'cli.level.{finding.level}')}: {_spaced(texts.tell(finding))}"
     if finding.at_mm is None:
         return sentence
-    x, y, z = (f"{value + 0.0:.1f}" for value in finding.at_mm)
+    x, y, z = (f"{round(value, 1) + 0.0:.1f}" for value in finding.at_mm)
     return f"{sentence} {texts.say('cli.at', x=x, y=y, z=z)}"
 
 

@@ -263,6 +263,8 @@ def _clock(seconds: float, language: str) -> str:
     >>> [_clock(s, "en").replace(_NBSP, " ") for s in (4.24, 45.3, 133, 1234, 9000)]
     ['4.2 s', '45 s', '2 min 15 s', '21 min', '2 h 30 min']
     """
+    if seconds < 0.05:
+        return _with_unit("0", "s")
     if seconds < 9.95:
         return _with_unit(_number(seconds, 1, language), "s")
     if seconds < 89.5 or math.isinf(seconds):
