@@ -16,7 +16,8 @@ from pathlib import Path
 from playwright.sync_api import sync_playwright
 
 from builder.store import Store
-from tests.bench.bench_build import OURS, clones, configure, run
+from tests import small_site
+from tests.bench.bench_build import OURS, clones, run
 from tests.browser.conftest import QUIET
 
 READY = "document.querySelector('.sb-find:not([hidden])') && performance.now()"
@@ -33,7 +34,7 @@ def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
-        configure(root)
+        small_site.configure(root)
         clones(root / "molds", Store(root / ".shotbook"), count)
         run(root, OURS)
         site = root / "site"
