@@ -55,7 +55,7 @@ def demo_against_bare(root: Path) -> None:
 
 def against_bare(root: Path, count: int) -> None:
     """First and repeated build of so many molds, and one of them changed, beside bare MkDocs."""
-    ours, plain = root / "ours", root / "bare"
+    ours = root / "ours"
     ours.mkdir(parents=True)
     small_site.configure(ours, site_url=ADDRESS)
     store = Store(ours / ".shotbook")
