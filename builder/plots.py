@@ -190,7 +190,7 @@ def _round_steps(low: float, high: float, about: int = 5) -> Iterator[float]:
     """Round numbers from low to high, about so many.
 
     >>> list(_round_steps(131.0, 192.0))
-    [140.0, 160.0, 180.0]
+    [140, 160, 180]
     """
     rough = (high - low) / about
     power = 10 ** math.floor(math.log10(rough))

@@ -1,16 +1,28 @@
-"""What several test files share: the tables, and a store that outlives a run."""
+"""What several test files share: the tables, a store that outlives a run, and the driver of the browser."""
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Protocol
 
 import pytest
+from playwright.sync_api import Browser, sync_playwright
 
 from builder import materials
 from builder.model import Tables
 from builder.store import Store
 
 ROOT = Path(__file__).parent.parent
+CHROMIUM = shutil.which("chromium")
+
+
+class Launch(Protocol):
+    """Starts Chromium with the switches given."""
+
+    def __call__(self, switches: list[str]) -> Browser:
+        """The browser; whoever starts it closes it."""
 
 
 @pytest.fixture(scope="session")
@@ -27,3 +39,12 @@ def kept() -> Path:
 @pytest.fixture
 def store(kept: Path) -> Store:
     return Store(kept)
+
+
+@pytest.fixture(scope="session")
+def launch() -> Iterator[Launch]:
+    """One driver for all: a second one in the same process is refused."""
+    if CHROMIUM is None:
+        pytest.skip("no chromium on this machine")
+    with sync_playwright() as playwright:
+        yield lambda switches: playwright.chromium.launch(executable_path=CHROMIUM, args=switches)

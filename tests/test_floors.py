@@ -17,7 +17,8 @@ FLOORS = (
     {"disk", "model", "problems", "records", "texts", "units"},
     {
         "heat",
-        "recipes", "published",
+        "recipes",
+        "published",
         "conduction",
         "cycle",
         "clamping",

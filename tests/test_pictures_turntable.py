@@ -14,7 +14,7 @@ import pytest
 import trimesh
 from numpy.typing import NDArray
 from PIL import Image
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 import builder
 from builder.model import Solid, Turnable
@@ -22,6 +22,7 @@ from builder.pictures import turntable
 from builder.pictures.drawing import drawn
 from builder.pictures.kit import Kit, kit
 from builder.pictures.views import open_view
+from tests.conftest import Launch
 from tests.picture_mold import SPEC, reading
 
 F64 = NDArray[np.float64]
@@ -127,12 +128,12 @@ def test_a_mesh_too_fine_for_the_budget_is_decimated_further(
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    options = ["--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--disable-quic"]
-    with sync_playwright() as playwright:
-        made = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=options)
-        yield made
-        made.close()
+def browser(launch: Launch) -> Iterator[Browser]:
+    made = launch(
+        ["--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--disable-quic"]
+    )
+    yield made
+    made.close()
 
 
 @pytest.fixture(scope="module")

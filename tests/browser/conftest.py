@@ -11,16 +11,16 @@ from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page
 
 import builder
 from builder import catalogue, site
 from builder.catalogue import Catalogue
 from builder.store import Store
 from builder.texts import Texts
+from tests.conftest import Launch
 
 ROOT = Path(builder.__file__).parent.parent
-CHROMIUM = shutil.which("chromium")
 QUIET = [
     "--no-sandbox",
     "--disable-gpu",
@@ -73,13 +73,10 @@ def address(folder: Path) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
-    if CHROMIUM is None:
-        pytest.skip("no chromium on this machine")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
-        yield browser
-        browser.close()
+def chromium(launch: Launch) -> Iterator[Browser]:
+    browser = launch(QUIET)
+    yield browser
+    browser.close()
 
 
 class Visit:
