@@ -1,72 +1,24 @@
-"""Advice on a minnow whose numbers are known: amounts, window, what decides, what may go wrong, the log."""
+"""Advice on a minnow whose numbers are known: amounts, window, what decides."""
 
 from __future__ import annotations
 
 import itertools
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
-import yaml
 
-import builder
-from builder import materials, texts
-from builder.advice import advise, findings, heating, logbook, paths, samples, trouble, window
-from builder.advice.samples import Pair
-from builder.advice.window import Ground
+from builder.advice import advise, heating, samples, window
 from builder.model import (
     Advice,
     Declared,
     EyeSocket,
     Figure,
     Hints,
-    Measurement,
-    MoldSpec,
-    ShotLog,
-    Window,
 )
 from builder.problems import Faults
+from tests.advised_minnow import FULL_MM, SHORT_MM, TABLES, figures_of, ground, pair, spec
 from tests.paths_for_flow import minnow_measurement
-
-TABLES = materials.load()
-SHORT_MM, FULL_MM = 0.8, 2.4
-"""Trunks below and above the critical thickness at 157 °C."""
-
-
-def spec(
-    plastisol: str = "medium",
-    mold_material: str = "pla",
-    *,
-    hints: Hints | None = None,
-    declared: Declared | None = None,
-    shots: tuple[ShotLog, ...] = (),
-) -> MoldSpec:
-    return MoldSpec(
-        slug="minnow",
-        folder=Path("molds/minnow"),
-        title="Minnow",
-        kind="injection",
-        parts=(),
-        cavities=2,
-        plastisol=plastisol,
-        mold_material=mold_material,
-        units="mm",
-        hints=hints or Hints(),
-        declared=declared or Declared(),
-        shots=shots,
-    )
-
-
-def pair(plastisol: str = "medium", mold_material: str = "pla") -> Pair:
-    return Pair(
-        plastisol=next(entry for entry in TABLES.plastisols if entry.id == plastisol),
-        mold=next(entry for entry in TABLES.mold_materials if entry.id == mold_material),
-    )
-
-
-def ground(measurement: Measurement, plastisol: str = "medium", mold_material: str = "pla") -> Ground:
-    return window.ground(measurement, [pair(plastisol, mold_material)], TABLES.practice)
 
 
 @pytest.fixture(scope="module")
@@ -158,14 +110,6 @@ def test_there_is_a_window_for_every_pair_the_molds_own_first(full: Advice) -> N
     every = itertools.product([p.id for p in TABLES.plastisols], [m.id for m in TABLES.mold_materials])
     assert named[0] == ("medium", "pla")
     assert sorted(named) == sorted(every)
-
-
-def figures_of(advice: Advice) -> list[tuple[str, Figure]]:
-    own = [(f"{w.plastisol}/{w.mold_material} {n}", getattr(w, n)) for w in advice.windows for n in TIMES]
-    return [*advice.figures.items(), *own]
-
-
-TIMES = ("fill_c", "mold_limit_c", "plastisol_limit_c", "hold_s", "cool_s", "rest_s")
 
 
 def test_every_figure_lies_in_its_range_and_is_a_plain_number(full: Advice, short: Advice) -> None:
@@ -298,203 +242,3 @@ def test_declared_injection_and_pressure_are_used() -> None:
 def test_advice_is_the_same_every_time() -> None:
     mold = minnow_measurement(1.5)
     assert advise(spec(), mold, TABLES) == advise(spec(), mold, TABLES)
-
-
-# -- what may go wrong -----------------------------------------------------------------------------
-
-
-def test_ten_hot_shots_in_pla_without_rest_flash_and_with_the_advised_rest_they_do_not() -> None:
-    known = ground(minnow_measurement(FULL_MM))
-    own: Window = window.window(known, 0, whole=False)
-    hurried = findings.of_row(known, 165.0, shots=10, rest_s=0.0)
-    assert [f.level for f in hurried] == ["warn"]
-    assert hurried[0].code.startswith("findings.flash")
-    rested = window.window(known, 0, whole=False).rest_s.value
-    assert 60 < rested < 3600
-    assert findings.of_row(known, 165.0, shots=10, rest_s=rested) == ()
-    assert own.rest_s.value == rested
-
-
-def test_what_pla_does_not_stand_aluminium_does() -> None:
-    known = ground(minnow_measurement(FULL_MM), mold_material="aluminium")
-    assert findings.of_row(known, 177.0, shots=10, rest_s=0.0) == ()
-    assert window.window(known, 0, whole=False).rest_s.value == 0.0
-
-
-def test_a_shot_softens_more_of_the_wall_the_hotter_the_oftener_and_the_sooner_it_comes() -> None:
-    known = ground(minnow_measurement(FULL_MM))
-
-    def softened(shot_c: float, shots: int, rest_s: float) -> float:
-        row = trouble.repeated(known, 0, shot_c, shots=shots, rest_s=rest_s)
-        return float(np.mean(row.softened))
-
-    assert softened(157.0, 1, 0.0) < softened(177.0, 1, 0.0)
-    assert softened(165.0, 1, 0.0) < softened(165.0, 4, 0.0) < softened(165.0, 10, 0.0)
-    assert softened(165.0, 10, 1200.0) < softened(165.0, 10, 300.0) < softened(165.0, 10, 0.0)
-
-
-def test_a_sprue_that_holds_too_little_runs_dry_and_one_that_sets_first_is_named() -> None:
-    mold = minnow_measurement(FULL_MM)
-    assert mold.sprue is not None
-    empty = replace(
-        mold,
-        sprue=replace(mold.sprue, volume_ml=0.001, modulus_mm=0.3),
-        runner=replace(mold.runner, volume_ml=0.0),
-    )
-    codes = {f.code for f in advise(spec(), empty, TABLES).findings}
-    assert {"findings.dry_sprue", "findings.feed_sets_first"} <= codes
-    sound = {f.code for f in advise(spec(), mold, TABLES).findings}
-    assert not {"findings.dry_sprue", "findings.feed_sets_first"} & sound
-
-
-def test_an_extremity_without_a_vent_is_named_and_tiny_vents_let_air_decide() -> None:
-    closed = advise(spec(), minnow_measurement(FULL_MM, vents=0, vented=False), TABLES)
-    named = [f for f in closed.findings if f.code == "findings.no_vent"]
-    assert {f.values["bait"] for f in named} == {"1", "2"}
-    mold = minnow_measurement(FULL_MM)
-    pinholes = replace(mold, vents=tuple(replace(v, depth_mm=0.01, width_mm=0.5) for v in mold.vents))
-    assert "findings.air_decides" in {f.code for f in advise(spec(), pinholes, TABLES).findings}
-    assert "findings.air_decides" not in {f.code for f in advise(spec(), mold, TABLES).findings}
-
-
-def test_the_next_bolt_goes_to_the_plastic_farthest_from_the_others() -> None:
-    mold = minnow_measurement(FULL_MM)
-    far = replace(mold, bolts=tuple(bolt for bolt in mold.bolts if bolt.at_mm[0] < 0))
-    known = ground(far)
-    spot = trouble.unsupported(known)
-    assert spot is not None
-    assert spot[0][0] > 100
-    near, wide = (trouble.repeated(ground(m), 0, 165.0, shots=1).gap_mm for m in (mold, far))
-    assert near is not None
-    assert wide is not None
-    assert (wide > near).all()
-
-
-def test_troubles_are_ranked_by_this_molds_own_chances(short: Advice, full: Advice) -> None:
-    for advice in (short, full):
-        chances = [t.chance.value for t in advice.troubles]
-        assert chances == sorted(chances, reverse=True)
-        codes = {t.code.rpartition(".")[2] for t in advice.troubles}
-        assert codes == {"short", "flash", "dent", "bubbles", "warp", "scorch"}
-    rank = [next(i for i, t in enumerate(a.troubles) if t.code.endswith(".short")) for a in (short, full)]
-    chance = [next(t.chance.value for t in a.troubles if t.code.endswith(".short")) for a in (short, full)]
-    assert chance[0] > chance[1]
-    assert rank[0] <= rank[1]
-
-
-def open_pour() -> Measurement:
-    mold = minnow_measurement(FULL_MM)
-    baits = tuple(replace(bait, gates=(), paths=()) for bait in mold.baits)
-    runner = replace(mold.runner, volume_ml=0.0)
-    return replace(mold, kind="open pour", sprue=None, runner=runner, baits=baits, vents=(), bolts=())
-
-
-def test_an_open_mold_is_poured_without_paths_gates_or_flash() -> None:
-    advice = advise(spec(), open_pour(), TABLES)
-    own = advice.windows[0]
-    assert own.shoot_c is not None
-    assert own.paths == ()
-    assert own.plot is None
-    assert 0 < own.hold_s.value < own.cool_s.value
-    assert advice.sensitivity == ()
-    assert {t.code.rpartition(".")[2] for t in advice.troubles} == {"warp", "scorch", "bubbles"}
-    told = {f.code for f in advice.findings}
-    assert not any(code.startswith(("findings.flash", "findings.no_bolts", "findings.dry")) for code in told)
-    assert not {"clamp_force", "fill_time", "gap"} & advice.figures.keys()
-
-
-def entries(language: str) -> dict[str, str]:
-    text = (Path(builder.__file__).parent / "texts" / f"{language}.yaml").read_text(encoding="utf-8")
-    return dict(texts.flatten(yaml.safe_load(text)))
-
-
-def variants() -> list[Advice]:
-    thin, wide = minnow_measurement(SHORT_MM), minnow_measurement(FULL_MM)
-    assert wide.sprue is not None
-    sprue, runner = replace(wide.sprue, volume_ml=0.001, modulus_mm=0.3), replace(wide.runner, volume_ml=0.0)
-    starved = replace(wide, sprue=sprue, runner=runner)
-    pinholes = replace(wide, vents=tuple(replace(v, depth_mm=0.01, width_mm=0.5) for v in wide.vents))
-    drains = replace(wide, vents=tuple(replace(v, depth_mm=0.5, length_mm=3.0) for v in wide.vents))
-    unbolted = replace(wide, bolts=())
-    gaping = replace(wide, bolts=wide.bolts[:1])
-    small = EyeSocket(at_mm=(0.0, 0.0, 0.0), normal=(0.0, 0.0, 1.0), diameter_mm=2.0, depth_mm=1.0)
-    eyeless = replace(wide, baits=tuple(replace(bait, sockets=(small,)) for bait in wide.baits))
-    paper = replace(wide, walls=(replace(wide.walls[0], thickness_mm=2.0),))
-    unvented = minnow_measurement(1.4, vents=0, vented=False)
-    molds = (thin, wide, starved, pinholes, drains, unbolted, gaping, eyeless, paper, unvented, open_pour())
-    hottest = advise(spec("soft", "aluminium"), thin, TABLES)
-    return [hottest, *(advise(spec(), mold, TABLES) for mold in molds)]
-
-
-def test_everything_that_can_be_said_has_its_sentence_in_both_languages() -> None:
-    said: set[str] = set()
-    every = variants()
-    for language in ("en", "de"):
-        words = texts.Texts(language=language, entries=entries(language))
-        for advice in every:
-            for finding in (*advice.findings, *(f for w in advice.windows for f in w.findings)):
-                assert words.tell(finding)
-                said.add(finding.code)
-            for t in advice.troubles:
-                assert words.say(t.code, **t.values)
-                assert words.say(f"{t.code}_cure", **t.values)
-            for name, figure in figures_of(advice):
-                assert words.entries[figure.because], name
-    sentences = {key for key in entries("en") if key.startswith("findings.") and ".trouble." not in key}
-    assert sentences - said == {"findings.flash", "findings.flash_gap", "findings.warp"}, (
-        "said without advice"
-    )
-
-
-# -- the log ---------------------------------------------------------------------------------------
-
-
-def shot(shot_c: float, outcome: str, **more: object) -> ShotLog:
-    return ShotLog(
-        date="2026-03-01",
-        plastisol="medium",
-        shot_c=shot_c,
-        mold_material="petg",
-        outcome=outcome,  # type: ignore[arg-type]
-        **more,  # type: ignore[arg-type]
-    )
-
-
-def test_logged_shots_stand_beside_the_prediction() -> None:
-    shots = (shot(157.0, "short"), shot(157.0, "full"), shot(160.0, "bubbles"))
-    compared = advise(spec(shots=shots), minnow_measurement(SHORT_MM), TABLES).shots
-    assert [c.expected for c in compared] == ["short"] * 3
-    assert [c.agrees for c in compared] == [True, False, False]
-    assert compared[0].chance.value > 0.9
-    tally = logbook.agreement(compared)
-    assert (tally.shots, tally.agreed) == (2, 1)
-    assert tally.by_outcome == {"short": (1, 1), "full": (0, 1)}
-    assert tally.share is not None
-    assert tally.share.low < 0.5 < tally.share.high
-
-
-def test_no_shots_no_agreement_and_nothing_to_fit() -> None:
-    assert logbook.agreement(()).share is None
-    assert logbook.fit([spec()], [minnow_measurement(1.5)], TABLES) == ()
-
-
-def test_the_log_moves_the_viscosity_to_where_it_explains_the_shots() -> None:
-    """A true mold with thick or thin plastisol shoots short or full; the fit must find out which."""
-    mold = minnow_measurement(1.5)
-    table = pair().plastisol.values["viscosity"]
-    for truth, side in ((8.0, 1), (1.5, -1)):
-        fitted = {f.constant: f for f in logbook.fit([spec(shots=true_log(mold, truth))], [mold], TABLES)}
-        found = fitted["medium.viscosity"]
-        assert side * (found.suggested.value - table.value) > 0
-        assert found.suggested.low <= truth <= found.suggested.high
-        assert found.suggested.high - found.suggested.low < table.high - table.low
-        assert found.shots == 12
-
-
-def true_log(mold: Measurement, viscosity: float) -> tuple[ShotLog, ...]:
-    """Twelve shots of a mold whose constants are the table's but for the viscosity."""
-    constants = samples.central([pair("medium", "petg")], TABLES.practice)
-    rows = paths.deciding(paths.ways(mold), constants)
-    fill = float(paths.fill_limit_c(rows, constants, viscosity=np.array([[viscosity]]))[0, 0])
-    tried = np.linspace(130.0, 180.0, 12)
-    return tuple(shot(float(t), "full" if t > fill else "short") for t in tried)

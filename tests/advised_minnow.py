@@ -1,0 +1,64 @@
+"""A minnow whose numbers are known, for the tests of advice: its spec, materials, ground."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from builder import materials
+from builder.advice import window
+from builder.advice.samples import Pair
+from builder.advice.window import Ground
+from builder.model import (
+    Advice,
+    Declared,
+    Figure,
+    Hints,
+    Measurement,
+    MoldSpec,
+    ShotLog,
+)
+
+TABLES = materials.load()
+TIMES = ("fill_c", "mold_limit_c", "plastisol_limit_c", "hold_s", "cool_s", "rest_s")
+SHORT_MM, FULL_MM = 0.8, 2.4
+"""Trunks below and above the critical thickness at 157 °C."""
+
+
+def spec(
+    plastisol: str = "medium",
+    mold_material: str = "pla",
+    *,
+    hints: Hints | None = None,
+    declared: Declared | None = None,
+    shots: tuple[ShotLog, ...] = (),
+) -> MoldSpec:
+    return MoldSpec(
+        slug="minnow",
+        folder=Path("molds/minnow"),
+        title="Minnow",
+        kind="injection",
+        parts=(),
+        cavities=2,
+        plastisol=plastisol,
+        mold_material=mold_material,
+        units="mm",
+        hints=hints or Hints(),
+        declared=declared or Declared(),
+        shots=shots,
+    )
+
+
+def pair(plastisol: str = "medium", mold_material: str = "pla") -> Pair:
+    return Pair(
+        plastisol=next(entry for entry in TABLES.plastisols if entry.id == plastisol),
+        mold=next(entry for entry in TABLES.mold_materials if entry.id == mold_material),
+    )
+
+
+def ground(measurement: Measurement, plastisol: str = "medium", mold_material: str = "pla") -> Ground:
+    return window.ground(measurement, [pair(plastisol, mold_material)], TABLES.practice)
+
+
+def figures_of(advice: Advice) -> list[tuple[str, Figure]]:
+    own = [(f"{w.plastisol}/{w.mold_material} {n}", getattr(w, n)) for w in advice.windows for n in TIMES]
+    return [*advice.figures.items(), *own]
