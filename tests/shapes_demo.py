@@ -20,10 +20,10 @@ INCH = 1 / 25.4
 MOLDS = Path(__file__).parent.parent / "molds"
 
 
-def reed_minnow(trunk_width: float = 1.0, trunk_height: float = 5.0) -> Mold:
+def reed_minnow(trunk_width: float = 0.85, trunk_height: float = 5.0) -> Mold:
     """Two minnows side by side, shot at the noses; the tail trunk is as thin as asked.
 
-    The first version's trunk of 1 mm is drawn below what a shot by hand fills at 157 C in a printed
+    The first version's trunk of 0.85 mm is drawn below what a shot by hand fills at 157 C in a printed
     mold; the second version differs from it by a wider trunk alone.
     """
     bait = with_eyes(minnow(trunk_width=trunk_width, trunk_height=trunk_height), (11.0, 1.5), 5.0, 0.9)
