@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+from importlib.util import find_spec
 from pathlib import Path
 
 import click
 
-from builder.cli.frame import LANGUAGE, MOLDS, STORE, example, folders, main, progress_bar, told
+from builder.cli.frame import LANGUAGE, MOLDS, STORE, example, folders, main, progress_bar, texts_in, told
 from builder.kinds import fault
 from builder.problems import Where
 
@@ -37,6 +38,7 @@ def build(config: Path, out: Path | None) -> None:
     with told(), progress_bar("Reading molds") as progress:
         _refuse_to_replace(out, "404.html")
         place = plugin.build_site(_existing(config), out, progress)
+    _tell_if_slow()
     click.echo(f"The site is in {place}; open {place / 'index.html'}.")
 
 
@@ -118,3 +120,12 @@ def _existing(config: Path) -> Path:
         expected = "the MkDocs configuration of the site"
         raise fault(Where(file=str(config)), "there is no such file", expected, remedy)
     return config
+
+
+def _tell_if_slow() -> None:
+    """Say that pictures are plainer where the fast ray caster is missing; load nothing where it is there."""
+    if find_spec("embreex") is None:
+        from builder import pictures
+
+        note = pictures.slow_note()
+        click.echo(texts_in("en").say(note.code) if note else "", err=True)
