@@ -6,6 +6,7 @@ Stages are imported where they run, so that a build that finds everything in the
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -161,6 +162,25 @@ def read(mold: MoldSpec, contents: Iterable[bytes]) -> Reading:
     if problems:
         raise Faults(problems)
     return measure.measure(mold, solids)
+
+
+def draw_open_edges(draft: Draft, folder: Path) -> tuple[Path, ...]:
+    """Pictures of the parts whose mesh is refused and open, in the folder: open edges in colour."""
+    from builder import mesh, pictures
+
+    drawn: list[Path] = []
+    folder.mkdir(parents=True, exist_ok=True)
+    for part, content in zip(draft.mold.parts, contents_of(draft), strict=True):
+        units = part.units or draft.mold.units
+        try:
+            mesh.read(content, part.file, units)
+        except Faults:
+            with suppress(Faults):  # what holds no triangles cannot be drawn, and is told as a fault already
+                corners = mesh.triangles(content, part.file).astype(float) * mesh.MM[units]
+                name = f"{Path(part.file).stem}-open-edges"
+                if picture := pictures.draw_open_edges(corners, part.file, folder, name):
+                    drawn.append(folder / picture.files[max(picture.files)])
+    return tuple(drawn)
 
 
 def contents_of(draft: Draft) -> Contents:

@@ -13,8 +13,10 @@ import click
 
 from builder.cli.frame import LANGUAGE, MOLDS, NAMES, STORE, example, folders, main, texts_in, told
 from builder.kinds import gather
+from builder.problems import Faults
 
 if TYPE_CHECKING:
+    from builder.build import Draft
     from builder.model import Advice, Measurement, MoldSpec, Tables
     from builder.store import Store
 
@@ -110,7 +112,13 @@ def check(named: tuple[str, ...], molds: Path, store: Path, language: str, stric
             click.echo("\n  ".join([f"{mold.title} ({mold.slug})", *sentences]))
             stops.extend(finding for finding in found if finding.level == "stop")
 
-        _numbers(folders(named, molds), store, tell)
+        def show(draft: Draft) -> None:
+            from builder import build
+
+            for picture in build.draw_open_edges(draft, store / "open-edges" / draft.mold.slug):
+                click.echo(texts.say("cli.open_edges", title=draft.mold.title, file=str(picture)))
+
+        _numbers(folders(named, molds), store, tell, show)
         for folder in () if named else sorted(molds.glob("[!.]*/")):
             if not (folder / "mold.yaml").exists():
                 click.echo(texts.say("cli.no_file", folder=str(folder), slug=folder.name))
@@ -142,24 +150,36 @@ def fit(named: tuple[str, ...], molds: Path, store: Path, language: str) -> None
         click.echo(report.fitted(found, agreement, texts_in(language)))
 
 
-def _numbers(folders: list[Path], store: Path, tell: Callable[[Numbers], object]) -> None:
-    """Tell spec, measurement and advice of each mold as they come; Faults of all of them together."""
-    from builder import materials
+def _numbers(
+    folders: list[Path],
+    store: Path,
+    tell: Callable[[Numbers], object],
+    failed: Callable[[Draft], object] = lambda _: None,
+) -> None:
+    """Tell spec, measurement and advice of each mold as they come; Faults of all of them together.
+
+    A mold whose files cannot be read is handed to `failed` before the next one is tried.
+    """
+    from builder import build, materials
     from builder.store import Store
 
     tables, kept = materials.load(), Store(store)
 
     def one(folder: Path) -> None:
-        tell(_read(folder, tables, kept))
+        draft = build.look(folder, tables)
+        try:
+            tell(_read(draft, tables, kept))
+        except Faults:
+            failed(draft)
+            raise
 
     gather(partial(one, folder) for folder in folders)
 
 
-def _read(folder: Path, tables: Tables, store: Store) -> Numbers:
+def _read(draft: Draft, tables: Tables, store: Store) -> Numbers:
     from builder import advice, build
     from builder.model import Advice, Measurement
 
-    draft = build.look(folder, tables)
     mold = build.without_prose(draft.mold)
     measured, _ = store.keep(
         "measure",

@@ -54,6 +54,7 @@ __all__ = [
     "section",
     "shadow",
     "solid",
+    "triangles",
     "union",
     "volume_mm3",
     "with_origin",
