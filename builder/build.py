@@ -164,11 +164,11 @@ def read(mold: MoldSpec, contents: Iterable[bytes]) -> Reading:
     return measure.measure(mold, solids)
 
 
-def draw_open_edges(draft: Draft, folder: Path) -> tuple[Path, ...]:
-    """Pictures of the parts whose mesh is refused and open, in the folder: open edges in colour."""
+def draw_open_edges(draft: Draft, folder: Path) -> dict[str, Path]:
+    """The picture of each part whose mesh is refused and open, by file: open edges in colour."""
     from builder import mesh, pictures
 
-    drawn: list[Path] = []
+    drawn: dict[str, Path] = {}
     folder.mkdir(parents=True, exist_ok=True)
     for part, content in zip(draft.mold.parts, contents_of(draft), strict=True):
         units = part.units or draft.mold.units
@@ -179,8 +179,8 @@ def draw_open_edges(draft: Draft, folder: Path) -> tuple[Path, ...]:
                 corners = mesh.triangles(content, part.file).astype(float) * mesh.MM[units]
                 name = f"{Path(part.file).stem}-open-edges"
                 if picture := pictures.draw_open_edges(corners, part.file, folder, name):
-                    drawn.append(folder / picture.files[max(picture.files)])
-    return tuple(drawn)
+                    drawn[part.file] = folder / picture.files[max(picture.files)]
+    return drawn
 
 
 def contents_of(draft: Draft) -> Contents:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +14,7 @@ import click
 
 from builder.cli.frame import LANGUAGE, MOLDS, NAMES, STORE, example, folders, main, texts_in, told
 from builder.kinds import gather
-from builder.problems import Faults
+from builder.problems import Faults, Problem
 
 if TYPE_CHECKING:
     from builder.build import Draft
@@ -112,12 +113,7 @@ def check(named: tuple[str, ...], molds: Path, store: Path, language: str, stric
             click.echo("\n  ".join([f"{mold.title} ({mold.slug})", *sentences]))
             stops.extend(finding for finding in found if finding.level == "stop")
 
-        def show(draft: Draft) -> None:
-            from builder import build
-
-            for picture in build.draw_open_edges(draft, store / "open-edges" / draft.mold.slug):
-                click.echo(texts.say("cli.open_edges", title=draft.mold.title, file=str(picture)))
-
+        show = partial(_shown, store / "open-edges")
         _numbers(folders(named, molds), store, tell, show)
         for folder in () if named else sorted(molds.glob("[!.]*/")):
             if not (folder / "mold.yaml").exists():
@@ -154,11 +150,11 @@ def _numbers(
     folders: list[Path],
     store: Path,
     tell: Callable[[Numbers], object],
-    failed: Callable[[Draft], object] = lambda _: None,
+    explain: Callable[[Draft, Problem], Problem] = lambda _, problem: problem,
 ) -> None:
     """Tell spec, measurement and advice of each mold as they come; Faults of all of them together.
 
-    A mold whose files cannot be read is handed to `failed` before the next one is tried.
+    `explain` may add to a problem of a mold whose files cannot be read.
     """
     from builder import build, materials
     from builder.store import Store
@@ -169,11 +165,21 @@ def _numbers(
         draft = build.look(folder, tables)
         try:
             tell(_read(draft, tables, kept))
-        except Faults:
-            failed(draft)
-            raise
+        except Faults as faults:
+            raise Faults(explain(draft, problem) for problem in faults.problems) from None
 
     gather(partial(one, folder) for folder in folders)
+
+
+def _shown(folder: Path, draft: Draft, problem: Problem) -> Problem:
+    """The problem, with the picture of where the mesh is open, if that is what it tells."""
+    from builder import build
+
+    slug, _, file = problem.where.file.rpartition("/")
+    drawn = build.draw_open_edges(draft, folder / slug) if slug == draft.mold.slug else {}
+    if file not in drawn:
+        return problem
+    return replace(problem, remedy=f"{problem.remedy}, and see the open edges in {drawn[file]}")
 
 
 def _read(draft: Draft, tables: Tables, store: Store) -> Numbers:
