@@ -30,6 +30,17 @@ const shotbook = (() => {
     return asked[name].promise;
   }
 
+  /* Let the browser answer a touch between two pieces of work. */
+  const breathe = () => new Promise((go) => { setTimeout(go); });
+
+  async function takeAllApart() {
+    const places = [...document.querySelectorAll("var")];
+    while (places.length) {
+      places.splice(0, 40).forEach(takeApart);
+      await breathe();
+    }
+  }
+
   /* A figure as the pages write it, "38 mL (36–40) · 1.3 fl oz (1.2–1.4)ᶜ", taken apart: one element for each
      system, the range apart from the value, the letter of the origin raised. */
   function takeApart(place) {
@@ -128,17 +139,21 @@ const shotbook = (() => {
     form.elements.plastisol.value = data.a[kept[0]] ? kept[0] : data.own[0];
     form.elements.material.value = data.w[form.elements.plastisol.value][kept[1]] ? kept[1] : data.own[1];
     form.hidden = false;
-    draw(data);
     form.addEventListener("change", () => {
       remember("plastisol", form.elements.plastisol.value);
       remember("material", form.elements.material.value);
       follow(data, form.elements.plastisol, form.elements.material);
     });
-    follow(data, form.elements.plastisol, form.elements.material);
+    const own = form.elements.plastisol.value === data.own[0] && form.elements.material.value === data.own[1];
+    if (!own) follow(data, form.elements.plastisol, form.elements.material); // the page is written for its own pair
+    for (const work of [callouts, plots, tables, turn]) {
+      await breathe();
+      work(data);
+    }
   }
 
-  /* Callouts over the pictures, and the drawings of each way: markup that the builder wrote. */
-  function draw(data) {
+  /* Callouts over the pictures: markup that the builder wrote. */
+  function callouts(data) {
     for (const figure of document.querySelectorAll("[data-over]")) {
       const over = data.over[figure.dataset.over];
       const svg = document.createElementNS(SVG, "svg");
@@ -148,6 +163,10 @@ const shotbook = (() => {
       svg.append(...over.words.map(label));
       figure.querySelector("img").after(svg);
     }
+  }
+
+  /* The drawings of each way. */
+  function plots(data) {
     for (const place of document.querySelectorAll("[data-plots]")) {
       for (const drawing of data.plots[place.dataset.plots]) {
         const figure = document.createElement("figure");
@@ -156,6 +175,9 @@ const shotbook = (() => {
         place.append(figure);
       }
     }
+  }
+
+  function tables(data) {
     for (const table of document.querySelectorAll("[data-table]")) {
       table.hidden = false;
       for (const cells of data.tables[table.dataset.table]) {
@@ -169,7 +191,6 @@ const shotbook = (() => {
         });
       }
     }
-    turn(data);
   }
 
   /* Looking round: its script is fetched only where there is something to turn. */
@@ -242,7 +263,14 @@ const shotbook = (() => {
     button.addEventListener("click", () => print());
   }
 
-  document.addEventListener("DOMContentLoaded", () => { document.querySelectorAll("var").forEach(takeApart); switches(); menu(); choose(); card(); scrollable(); });
+  document.addEventListener("DOMContentLoaded", async () => {
+    switches();
+    menu();
+    card();
+    await takeAllApart();
+    scrollable();
+    await choose();
+  });
   if (location.protocol.startsWith("http")) navigator.serviceWorker?.register(`${base}/sw.js`).catch(() => {});
   return {
     load, write, remember, recall, base,
