@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 import re
 from dataclasses import replace
 from itertools import combinations
@@ -145,7 +146,9 @@ point = st.tuples(st.floats(0, 1200), st.floats(160, 640))
 @settings(max_examples=60, deadline=None)
 @given(st.lists(point, min_size=1, max_size=2 * COLUMNS, unique=True))
 def test_every_label_has_a_place_of_its_own_in_a_row(anchors: list[tuple[float, float]]) -> None:
-    places = arrange(anchors, 1200, 800)
+    lines = arrange([[at] for at in anchors], 1200, 800)
+    places = [start for start, _ in lines]
+    assert [end for _, end in lines] == anchors
     assert len(set(places)) == len(anchors)
     assert {y for _, y in places} <= {ROW_PX - 12.0, 800 - ROW_PX + 12.0}
     assert all(x in {150.0, 450.0, 750.0, 1050.0} for x, _ in places)
@@ -153,12 +156,31 @@ def test_every_label_has_a_place_of_its_own_in_a_row(anchors: list[tuple[float, 
 
 def test_leaders_of_a_mold_with_everything_do_not_cross() -> None:
     below, above = [(300.0, 380.0), (80.0, 600.0)], [(620.0, 250.0), (100.0, 200.0)]
-    anchors = [(40.0, 400.0), *below, *above, (900.0, 405.0), (1150.0, 400.0)]
-    places = arrange(anchors, 1200, 800, bars=[((250.0, 250.0), (990.0, 250.0))], rings=[(1100.0, 600.0)])
-    lines = list(zip(places, anchors, strict=True))
+    anchors = [[at] for at in ((40.0, 400.0), *below, *above, (900.0, 405.0))]
+    bar = ((250.0, 250.0), (990.0, 250.0))
+    lines = arrange([*anchors, [(1150.0, 400.0), (1100.0, 600.0)]], 1200, 800, bars=[bar])
     assert not any(crosses(one, other) for one, other in combinations(lines, 2))
+    assert not any(crosses(line, bar) for line in lines[:-1])
+
+
+def test_a_leader_goes_to_the_nearest_of_things_alike() -> None:
+    one, other = arrange([[(500.0, 300.0)], [(200.0, 200.0), (200.0, 610.0)]], 1200, 800)
+    assert one == ((450.0, ROW_PX - 12.0), (500.0, 300.0))
+    assert other == ((150.0, 800 - ROW_PX + 12.0), (200.0, 610.0))
+
+
+@settings(max_examples=60, deadline=None)
+@given(point, point)
+def test_a_leader_goes_to_its_bar_from_where_it_is_near(
+    start: tuple[float, float], end: tuple[float, float]
+) -> None:
+    """Rounding the point on the bar must not make the leader cross it, which sent it the long way round."""
+    middle = ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2)
+    ((place, at),) = arrange([], 1200, 800, bars=[(start, end)])
+    nearest = min(math.dist((x, ROW_PX - 12.0), middle) for x in (150, 450, 750, 1050))
+    assert math.dist(place, at) <= nearest + 0.1
 
 
 def test_more_labels_than_places_are_refused() -> None:
     with pytest.raises(ValueError, match="9 labels, but there is room for 8"):
-        arrange([(float(x), 400.0) for x in range(9)], 1200, 800)
+        arrange([[(float(x), 400.0)] for x in range(9)], 1200, 800)

@@ -10,6 +10,7 @@ import re
 import subprocess
 import sys
 from dataclasses import replace
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
@@ -18,9 +19,9 @@ import yaml
 from PIL import Image
 
 import builder
-from builder import mesh, texts
-from builder.model import Advice, Figure, PathVerdict, Picture, Reading
-from builder.pictures import cuts, draw, noted, rays, slow_note
+from builder import mesh, site, texts, units
+from builder.model import Advice, Figure, Label, PathVerdict, Picture, Reading
+from builder.pictures import callouts, cuts, draw, noted, palette, rays, slow_note
 from builder.pictures.camera import fit
 from builder.pictures.drawing import drawn, frame
 from builder.pictures.kit import Kit, kit
@@ -123,6 +124,57 @@ def test_the_labels_hold_the_measured_figures(pictures: dict[str, Picture], read
         "pin": m.pins[0].diameter_mm,
         "length": m.baits[0].length_mm,
     }
+
+
+def test_each_tint_of_the_shot_is_pointed_out_where_it_is_seen(
+    pictures: dict[str, Picture], read: Reading, folder: Path
+) -> None:
+    picture, m = pictures["shot"], read.measurement
+    assert m.sprue is not None
+    told = {label.name.rsplit(".", 1)[-1]: label.figure and label.figure.value for label in picture.labels}
+    volumes = {"bait": m.baits[0].volume_ml, "sprue_plastic": m.sprue.volume_ml}
+    assert told == volumes | {"runner": m.runner.volume_ml, "vent_plastic": None}
+    tints = (palette.BAIT, palette.SPRUE, palette.RUNNER, palette.VENT)
+    hues = np.stack([palette.linear(tint) / np.linalg.norm(palette.linear(tint)) for tint in tints])
+    with Image.open(folder / picture.files[max(picture.files)]) as image:
+        pixels = np.array(image.convert("RGB"))
+    dots = re.findall(r'class="sb-dot" cx="([\d.]+)" cy="([\d.]+)"', picture.overlay_svg or "")
+    for kind, (x, y) in enumerate(dots):
+        r, g, b = pixels[int(float(y) / COARSE), int(float(x) / COARSE)]
+        light = palette.linear(f"#{r:02x}{g:02x}{b:02x}")
+        assert np.argmax(hues @ light) == kind
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_no_label_runs_into_another_nor_out_of_the_picture_nor_over_what_is_drawn(
+    pictures: dict[str, Picture], language: str
+) -> None:
+    """A letter is taken as 0.62 of the type's height wide: bold figures in common sans serifs are less."""
+    said = site.texts(language)
+    for picture in pictures.values():
+        boxes = []
+        for label in picture.labels:
+            lines = [label.name and said.say(label.name), *_written(label, language)]
+            lines = [line for line in lines if line]
+            wide = max(map(len, lines)) * 0.62 * callouts.TYPE_PX
+            left = label.x_px - (wide / 2 if label.align == "middle" else 0)
+            top = label.y_px - callouts.TYPE_PX
+            low = top + callouts.TYPE_PX + (len(lines) - 1) * callouts.LINE_PX
+            boxes.append((left, top, left + wide, low))
+        for left, top, right, low in boxes:
+            assert left >= 0 and top >= 0 and right <= picture.width_px and low <= picture.height_px
+        for one, other in combinations(boxes, 2):
+            assert one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
+        for x, y in re.findall(r'<circle[^>]*cx="([\d.]+)" cy="([\d.]+)"', picture.overlay_svg or ""):
+            assert not any(b[0] < float(x) < b[2] and b[1] < float(y) < b[3] for b in boxes)
+
+
+def _written(label: Label, language: str) -> tuple[str, ...]:
+    """The lines of a label's figure: metric, and US where that differs."""
+    if label.figure is None:
+        return ()
+    both = units.show(label.figure, language)
+    return tuple(dict.fromkeys((both.metric.value, both.us.value)))
 
 
 def test_the_length_line_is_as_long_as_the_measured_bait(shapes: Kit, read: Reading) -> None:

@@ -35,11 +35,13 @@ Segment = tuple[Point, Point]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Callout:
-    """A label and the point of the mold that its leader goes to."""
+    """A label and the point of the mold that its leader goes to: the one that lies best of all alike."""
 
     name: str
     figure: Figure | None
     at_mm: Vec3
+    alike_mm: tuple[Vec3, ...] = ()
+    """Further places of the same thing; those that the leader does not go to get a ring."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,11 +64,10 @@ class Circle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Notes:
-    """Everything that is written over one picture. `rings` mark places without words."""
+    """Everything that is written over one picture."""
 
     callouts: tuple[Callout, ...] = ()
     dimensions: tuple[Dimension, ...] = ()
-    rings: tuple[Vec3, ...] = ()
     circles: tuple[Circle, ...] = ()
 
     def rows(self) -> tuple[bool, bool]:
@@ -118,76 +119,77 @@ def write(notes: Notes, camera: Camera, lowest_px: float) -> tuple[str | None, t
 
     The row of labels under the drawing stands on `lowest_px`.
     """
-    wanted = [(c.name, c.figure, _px(camera, c.at_mm)) for c in notes.callouts]
-    wanted += [(d.name, d.figure, _middle(camera, d)) for d in notes.dimensions]
-    if not wanted and not notes.rings and not notes.circles:
+    wanted: list[Callout | Dimension] = [*notes.callouts, *notes.dimensions]
+    if not wanted and not notes.circles:
         return None, ()
     bars = [(_px(camera, d.from_mm), _px(camera, d.to_mm)) for d in notes.dimensions]
-    rings = [_px(camera, at) for at in notes.rings]
-    anchors = [at for _, _, at in wanted]
-    places = arrange(anchors, camera.width_px, lowest_px, bars, rings)
+    marks = [[_px(camera, at) for at in (c.at_mm, *c.alike_mm)] for c in notes.callouts]
+    leaders = arrange(marks, camera.width_px, lowest_px, bars)
+    dots = [end for _, end in leaders[: len(marks)]]
     drawn = [_dimension(*bar) for bar in bars]
-    drawn += [_stroke(line) for line in zip(places, anchors, strict=True)]
-    drawn += [_dot(_px(camera, c.at_mm)) for c in notes.callouts]
-    drawn += [_ring(at, RING_PX) for at in rings]
+    drawn += [_stroke(line) for line in leaders]
+    drawn += [_dot(at) for at in dots]
+    drawn += [_ring(at, RING_PX) for alike, dot in zip(marks, dots, strict=True) for at in alike if at != dot]
     drawn += [_ring(_px(camera, c.at_mm), c.diameter_mm / 2 / camera.mm_per_px) for c in notes.circles]
-    labels = [
-        Label(name=name, figure=figure, x_px=x, y_px=_first_baseline(y, lowest_px), align="middle")
-        for (x, y), (name, figure, _) in zip(places, wanted, strict=True)
-    ]
+    labels = [_label(one, start, lowest_px) for one, (start, _) in zip(wanted, leaders, strict=True)]
     return "".join(drawn), tuple(labels)
 
 
 def arrange(
-    anchors: Sequence[Point],
-    width_px: float,
-    height_px: float,
-    bars: Sequence[Segment] = (),
-    rings: Sequence[Point] = (),
-) -> list[Point]:
-    """Where each anchor's leader starts: the middle of a label's edge, one place each.
+    anchors: Sequence[Sequence[Point]], width_px: float, height_px: float, bars: Sequence[Segment] = ()
+) -> list[Segment]:
+    """A leader for each label, from the middle of the label's edge, one place each, to one of its anchors.
 
-    Of all ways to share the two rows out, the one whose leaders cross least (each other, the bars, other
-    anchors, the rings) and are shortest; ValueError for more anchors than places.
+    Those of the bars follow, each to its bar. Of all ways to share the two rows out, the one whose leaders
+    cross least (each other, other bars, other anchors) and are shortest; ValueError when places are too few.
     """
-    count = len(anchors)
+    count = len(anchors) + len(bars)
     if count > 2 * COLUMNS:
         raise ValueError(f"{count} labels, but there is room for {2 * COLUMNS}")
     xs = [(column + 0.5) * width_px / COLUMNS for column in range(COLUMNS)]
     rows = [[(x, ROW_PX - 12.0) for x in xs], [(x, height_px - ROW_PX + 12.0) for x in xs]]
-    cheap = [[[_alone((place, at), anchors, bars, rings) for place in row] for at in anchors] for row in rows]
-    best: tuple[float, list[Point]] = (math.inf, [])
+    marks = [at for alike in anchors for at in alike]
+    ends = [(alike, bars) for alike in anchors]
+    ends += [(_along(bar), [other for other in bars if other is not bar]) for bar in bars]
+    cheap = [[[_best(place, alike, marks, over) for place in row] for alike, over in ends] for row in rows]
+    best: tuple[float, list[Segment]] = (math.inf, [])
     for size in range((count + 1) // 2, min(count, COLUMNS) + 1):
         for above in combinations(range(count), size):
             below = tuple(i for i in range(count) if i not in above)
-            top, bottom = (_row(rows[k], cheap[k], anchors, (above, below)[k]) for k in (0, 1))
+            top, bottom = _row(cheap[0], above), _row(cheap[1], below)
             if top[0] + bottom[0] < best[0] - 1e-6:
-                places = top[1] | bottom[1]
-                best = (top[0] + bottom[0], [places[i] for i in range(count)])
+                lines = top[1] | bottom[1]
+                best = (top[0] + bottom[0], [lines[i] for i in range(count)])
     return best[1]
 
 
 def _row(
-    places: Sequence[Point], cheap: Sequence[Sequence[float]], anchors: Sequence[Point], chosen: Sequence[int]
-) -> tuple[float, dict[int, Point]]:
-    """The cheapest way to give the chosen anchors places of one row, with its cost."""
-    best: tuple[float, dict[int, Point]] = (math.inf, {})
-    for way in permutations(range(len(places)), len(chosen)):
-        cost = sum(cheap[i][k] for i, k in zip(chosen, way, strict=True))
+    cheap: Sequence[Sequence[tuple[float, Segment]]], chosen: Sequence[int]
+) -> tuple[float, dict[int, Segment]]:
+    """The cheapest way to give the chosen labels places of one row, with its cost."""
+    best: tuple[float, dict[int, Segment]] = (math.inf, {})
+    for way in permutations(range(COLUMNS), len(chosen)):
+        picked = [cheap[i][k] for i, k in zip(chosen, way, strict=True)]
+        cost = sum(own for own, _ in picked)
         if cost < best[0]:
-            lines = [(places[k], anchors[i]) for i, k in zip(chosen, way, strict=True)]
+            lines = [line for _, line in picked]
             cost += CROSSING * sum(crosses(one, other) for one, other in combinations(lines, 2))
             if cost < best[0]:
-                best = (cost, {i: places[k] for i, k in zip(chosen, way, strict=True)})
+                best = (cost, dict(zip(chosen, lines, strict=True)))
     return best
 
 
-def _alone(line: Segment, anchors: Sequence[Point], bars: Sequence[Segment], rings: Sequence[Point]) -> float:
-    """Cost of one leader: its length, and much for every mark that it runs over."""
-    start, end = line
-    others = [at for at in (*anchors, *rings) if at != end]
-    over = sum(_off(line, at) < 2 * RING_PX for at in others) + sum(crosses(line, bar) for bar in bars)
-    return math.dist(start, end) + CROSSING * over
+def _best(
+    place: Point, ends: Sequence[Point], marks: Sequence[Point], bars: Sequence[Segment]
+) -> tuple[float, Segment]:
+    """The cheapest leader to one of the ends, with its cost: length, and much for all that it runs over."""
+    best: tuple[float, Segment] = (math.inf, (place, place))
+    for end in ends:
+        line = (place, end)
+        over = sum(_off(line, at) < 2 * RING_PX for at in marks if at != end)
+        over += sum(crosses(line, bar) for bar in bars)
+        best = min(best, (math.dist(*line) + CROSSING * over, line))
+    return best
 
 
 def _off(line: Segment, at: Point) -> float:
@@ -212,9 +214,12 @@ def crosses(one: Segment, other: Segment) -> bool:
     return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
 
 
-def _first_baseline(edge_y: float, height_px: float) -> float:
-    """Baseline of a label's first line from the edge at which its leader starts."""
-    return float(TYPE_PX) if edge_y < height_px / 2 else edge_y + 4 + TYPE_PX
+def _label(one: Callout | Dimension, start: Point, height_px: float) -> Label:
+    """The label, as near to where its leader starts as its lines let it be."""
+    x, y = start
+    missing = 0 if one.figure else 2 * LINE_PX
+    baseline = float(TYPE_PX + missing) if y < height_px / 2 else y + 4 + TYPE_PX
+    return Label(name=one.name, figure=one.figure, x_px=x, y_px=baseline, align="middle")
 
 
 def _px(camera: Camera, at_mm: Vec3) -> Point:
@@ -222,9 +227,10 @@ def _px(camera: Camera, at_mm: Vec3) -> Point:
     return round(float(x), 1), round(float(y), 1)
 
 
-def _middle(camera: Camera, dimension: Dimension) -> Point:
-    (ax, ay), (bx, by) = _px(camera, dimension.from_mm), _px(camera, dimension.to_mm)
-    return round((ax + bx) / 2, 1), round((ay + by) / 2, 1)
+def _along(bar: Segment) -> tuple[Point, ...]:
+    """Where a leader may meet a bar: its middle, or halfway from there to either end."""
+    (ax, ay), (bx, by) = bar
+    return tuple((round(ax + s * (bx - ax), 1), round(ay + s * (by - ay), 1)) for s in (0.5, 0.25, 0.75))
 
 
 def _stroke(line: Segment) -> str:

@@ -22,6 +22,8 @@ GATE_NEAR_MM = 0.5
 STRAIGHT = math.cos(math.radians(8))
 BEYOND_MM = 0.05
 """So far beyond its section a cut lies, so that at a gate it goes through the bait alone."""
+BEHIND = 0.55
+"""How much light and shadow show on what lies behind a cut: a hole is dark there, but no black bar."""
 APART_MM = 3.0
 """Sections nearer to each other than this are shown in one cut."""
 
@@ -108,7 +110,7 @@ def _cut_view(
 
 def _behind(solid: Solid, cap: Cap) -> Body | None:
     rest = symbols.behind(solid, cap.point, cap.normal)
-    return None if rest is None else Body(shape=shape(rest), colour=cap.colour, cap=cap)
+    return None if rest is None else Body(shape=shape(rest), colour=cap.colour, cap=cap, relief=BEHIND)
 
 
 def _middle(kit: Kit, at: F64, flow: F64) -> F64:

@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
-from builder.model import Bait, Figure, Vec3
+from builder.model import Bait, Figure, Station, Vec3
 from builder.pictures import figures, palette, rays, symbols
 from builder.pictures.callouts import Callout, Dimension, Notes, Scale
 from builder.pictures.camera import look
+from builder.pictures.cuts import GATE_NEAR_MM
 from builder.pictures.kit import Kit, Part
 from builder.pictures.scene import Body, Gauge, Place, shape, thickness
 from builder.pictures.views import View, along_view, alt, counts, vec
@@ -20,6 +21,7 @@ F64 = NDArray[np.float64]
 ABOVE = look(0, 90)
 BED_GAP_MM = 20.0
 GRID_MM = 10.0
+ROUND = (1, 1.2, 1.6, 2, 2.4, 3, 4, 5, 6, 8, 10)
 OFF_MM = 4.0
 """Distance of dimension lines from what they measure."""
 
@@ -33,8 +35,7 @@ def annotated_view(kit: Kit) -> View:
     bodies += [Body(shape=p.shape, colour=p.colour, gloss=0.3) for p in kit.plastic]
     calls = []
     if bait.thinnest is not None:
-        thin = figures.length(bait.thinnest.thickness_mm, m)
-        calls.append(Callout(name="pictures.label.thinnest", figure=thin, at_mm=bait.thinnest.at_mm))
+        calls.append(thinnest_call(kit, bait, bait.thinnest))
     if m.sprue is not None:
         wide = figures.length(m.sprue.mouth_diameter_mm, m)
         calls.append(Callout(name="pictures.label.sprue", figure=wide, at_mm=m.sprue.mouth_mm))
@@ -45,13 +46,14 @@ def annotated_view(kit: Kit) -> View:
     ):
         if things:
             shown = figures.length(getattr(things[0], size), m)
-            calls.append(Callout(name=f"pictures.label.{name}", figure=shown, at_mm=things[0].at_mm))
+            first, *alike = (thing.at_mm for thing in things)
+            label = f"pictures.label.{name}"
+            calls.append(Callout(name=label, figure=shown, at_mm=first, alike_mm=tuple(alike)))
     if bait.sockets:
         eye = bait.sockets[0]
         shown = figures.length(eye.diameter_mm, m)
         calls.append(Callout(name="pictures.label.eye", figure=shown, at_mm=eye.at_mm))
-    rings = [thing.at_mm for things in (m.bolts, m.pins, m.vents) for thing in things[1:]]
-    notes = Notes(callouts=tuple(calls), dimensions=(length_line(kit, bait),), rings=tuple(rings))
+    notes = Notes(callouts=tuple(calls), dimensions=(length_line(kit, bait),))
     values = counts(kit) | {"length": figures.length(bait.length_mm, m)}
     name = "annotated_open_pour" if m.sprue is None else "annotated"
     if bait.thinnest is not None:
@@ -59,6 +61,15 @@ def annotated_view(kit: Kit) -> View:
     else:
         name += "_plain"
     return View(name="annotated", bodies=tuple(bodies), axes=ABOVE, alt=alt(name, values), notes=notes)
+
+
+def thinnest_call(kit: Kit, bait: Bait, thinnest: Station) -> Callout:
+    """The thinnest section pointed out, as a gate where it is one: the bait itself is thick there."""
+    at_gate = any(math.dist(gate.at_mm, thinnest.at_mm) < GATE_NEAR_MM for gate in bait.gates)
+    name = "pictures.label.thin_gate" if at_gate else "pictures.label.thinnest"
+    return Callout(
+        name=name, figure=figures.length(thinnest.thickness_mm, kit.measurement), at_mm=thinnest.at_mm
+    )
 
 
 def length_line(kit: Kit, bait: Bait) -> Dimension:
@@ -89,9 +100,9 @@ def thickness_view(kit: Kit) -> View:
     values: dict[str, Figure | str] = {"title": kit.spec.title, "high": figures.exact(high)}
     name, notes = "thickness", Notes()
     if bait.thinnest is not None:
-        thin = figures.length(bait.thinnest.thickness_mm, m)
-        call = Callout(name="pictures.label.thinnest", figure=thin, at_mm=bait.thinnest.at_mm)
-        values, notes = values | {"thinnest": thin, "feeds": bait.thinnest_feeds}, Notes(callouts=(call,))
+        call = thinnest_call(kit, bait, bait.thinnest)
+        values |= {"thinnest": figures.length(bait.thinnest.thickness_mm, m), "feeds": bait.thinnest_feeds}
+        notes = Notes(callouts=(call,))
     else:
         name += "_plain"
     axes = along_view(its_shape.vertices)
@@ -110,8 +121,17 @@ def _scale_end(kit: Kit, caster: rays.Caster) -> float:
     order = np.argsort(deep, kind="stable")
     share = np.cumsum(area[order]) / area.sum()
     high = float(deep[order][np.searchsorted(share, 0.96)])
-    step = 10.0 ** math.floor(math.log10(high)) / 2
-    return math.ceil(high / step) * step
+    return scale_end(high)
+
+
+def scale_end(most_mm: float) -> float:
+    """The next number from `most_mm` on that is round, and half of it too.
+
+    >>> [scale_end(most) for most in (0.9, 2.05, 6.7, 10.2, 12.0)]
+    [1.0, 2.4, 8.0, 12.0, 12.0]
+    """
+    tens = 10.0 ** math.floor(math.log10(most_mm))
+    return next(round(tens * step, 9) for step in ROUND if tens * step > most_mm * (1 - 1e-9))
 
 
 def print_view(kit: Kit) -> View:

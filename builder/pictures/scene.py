@@ -19,7 +19,7 @@ F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
 CREASE = math.cos(math.radians(32))
 """Facets that meet flatter than this are one round surface."""
-LINE_MM = 0.11
+LINE_MM = 0.18
 """Half the width of a line on the ground."""
 HATCH_SHARE = 0.16
 """Width of a hatch line against the distance to the next."""

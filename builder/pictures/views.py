@@ -9,12 +9,12 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.model import Figure, Finding, Vec3
+from builder.model import Figure, Finding, Sprue, Vec3
 from builder.pictures import figures, palette, symbols
-from builder.pictures.callouts import Notes, Scale
+from builder.pictures.callouts import Callout, Notes, Scale
 from builder.pictures.camera import look
 from builder.pictures.kit import Kit, Part
-from builder.pictures.scene import Body, Place, shape
+from builder.pictures.scene import Body, Place, Shape, shape
 
 F64 = NDArray[np.float64]
 GAP = 0.09
@@ -102,11 +102,22 @@ def closed_view(kit: Kit) -> View:
     values: dict[str, Figure | str] = {"title": kit.spec.title} | {
         name: figures.length(value, m) for name, value in zip("xyz", m.size_mm, strict=True)
     }
-    name = "closed_open_pour"
-    if m.sprue is not None:
-        name, values["mouth"] = "closed", figures.length(m.sprue.mouth_diameter_mm, m)
     axes = look(_azimuth_to_mouth(kit), 30)
-    return View(name="closed", bodies=tuple(bodies), axes=axes, alt=alt(name, values))
+    name, notes = "closed_open_pour", Notes()
+    if m.sprue is not None:
+        wide = figures.length(m.sprue.mouth_diameter_mm, m)
+        name, values["mouth"] = "closed", wide
+        rim = _rim(m.sprue, axes[1])
+        notes = Notes(callouts=(Callout(name="pictures.label.sprue", figure=wide, at_mm=rim),))
+    return View(name="closed", bodies=tuple(bodies), axes=axes, alt=alt(name, values), notes=notes)
+
+
+def _rim(sprue: Sprue, up: Vec3) -> Vec3:
+    """The uppermost point of the mouth's edge in a view: a mark there leaves the mouth to be seen."""
+    direction = np.array(sprue.direction)
+    rise = np.array(up) - direction * (direction @ np.array(up))
+    rise /= max(float(np.linalg.norm(rise)), 1e-9)
+    return vec(np.array(sprue.mouth_mm) + rise * sprue.mouth_diameter_mm / 2)
 
 
 def _azimuth_to_mouth(kit: Kit) -> float:
@@ -152,8 +163,39 @@ def shot_view(kit: Kit) -> View:
         waste = m.sprue.volume_ml + m.runner.volume_ml
         name, values["waste"] = "shot", figures.volume(waste, m)
     values["bait"] = figures.volume(m.baits[0].volume_ml, m)
-    points = np.concatenate([p.shape.vertices for p in kit.plastic])
-    return View(name="shot", bodies=bodies, axes=along_view(points), alt=alt(name, values))
+    axes = along_view(np.concatenate([p.shape.vertices for p in kit.plastic]))
+    notes = Notes(callouts=_pieces_named(kit, axes[2]))
+    return View(name="shot", bodies=bodies, axes=axes, alt=alt(name, values), notes=notes)
+
+
+def _pieces_named(kit: Kit, toward: Vec3) -> tuple[Callout, ...]:
+    """One piece of each kind pointed out, with its volume."""
+    m = kit.measurement
+    first = {piece.colour: piece for piece in reversed(kit.plastic)}
+    kinds: list[tuple[str, str, float | None]] = [("bait", palette.BAIT, m.baits[0].volume_ml)]
+    if m.sprue is not None:
+        kinds.append(("sprue_plastic", palette.SPRUE, m.sprue.volume_ml))
+        kinds.append(("runner", palette.RUNNER, m.runner.volume_ml))
+    kinds.append(("vent_plastic", palette.VENT, None))
+    return tuple(
+        Callout(
+            name=f"pictures.label.{name}",
+            figure=None if volume_ml is None else figures.volume(volume_ml, m),
+            at_mm=facing(first[colour].shape, toward),
+        )
+        for name, colour, volume_ml in kinds
+        if colour in first
+    )
+
+
+def facing(shape: Shape, toward: Vec3) -> Vec3:
+    """Middle of the facet that faces the viewer nearest to the shape's middle."""
+    corners = shape.vertices[shape.faces]
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    size = np.linalg.norm(cross, axis=1)
+    middles = corners.mean(axis=1)
+    away = np.linalg.norm(middles - np.average(middles, axis=0, weights=size), axis=1)
+    return vec(middles[np.where(cross @ np.array(toward) > 0.5 * size, away, np.inf).argmin()])
 
 
 def exploded_view(kit: Kit) -> View | None:
@@ -180,26 +222,25 @@ def _fastened(kit: Kit, lift: float) -> list[Body]:
     """Bolts above, nuts below, and the axes of bolts and pins between."""
     m = kit.measurement
     low, high = -_under(kit), m.size_mm[2] - _under(kit) + lift
-    thin = 0.0016 * max(m.size_mm)
-    made = []
+    thin = 0.0018 * max(m.size_mm)
+    made, lines = [], []
     for bolt in m.bolts:
         way = np.array(bolt.direction) * (1 if bolt.direction[2] <= 0 else -1)
         at = np.array(bolt.at_mm)
         top, bottom = _along(at, way, high), _along(at, way, low)
         shank = bolt.length_mm + 1.6 * bolt.diameter_mm
         seat = top - way * (1 + BOLT_GAP) * shank
-        made.append((symbols.bolt(seat, way, shank, 0.92 * bolt.diameter_mm), palette.STEEL))
+        made.append(symbols.bolt(seat, way, shank, 0.92 * bolt.diameter_mm))
         under = bottom + way * 2.2 * bolt.diameter_mm
         if bolt.through:
-            made.append((symbols.nut(under, way, bolt.diameter_mm), palette.STEEL))
-        made.append(
-            (symbols.axis(seat + way * shank, under if bolt.through else bottom, thin), palette.STEEL)
-        )
+            made.append(symbols.nut(under, way, bolt.diameter_mm))
+        lines.append(symbols.axis(seat + way * shank, under if bolt.through else bottom, thin))
     for pin in m.pins:
         at = np.array(pin.at_mm)
         up = np.array([0.0, 0.0, lift])
-        made.append((symbols.axis(at, at + up, thin), palette.STEEL))
-    return [Body(shape=shape(solid), colour=colour, gloss=0.2) for solid, colour in made]
+        lines.append(symbols.axis(at, at + up, thin))
+    steel = [Body(shape=shape(solid), colour=palette.STEEL, gloss=0.2) for solid in made]
+    return steel + [Body(shape=shape(line), colour=palette.AXIS, relief=0.0) for line in lines]
 
 
 def _under(kit: Kit) -> float:
