@@ -39,6 +39,7 @@ floor 2, the stages
     compare    the numbers that versions are compared by
     leaflet    text that travels with a version
     report     records to text for a terminal
+    pagetables records to the tables that a page's script puts down
     pagedata   records to what a page's scripts know
 
 floor 3, orchestra

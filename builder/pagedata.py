@@ -10,37 +10,19 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from builder import plots, records, units
+from builder import pagetables, plots, records, units
 from builder.model import (
     Advice,
     Amounts,
     Figure,
-    Finding,
     FlowPath,
     Ingredient,
     MoldRecord,
     Picture,
-    Unit,
     Window,
 )
+from builder.pagetables import Shown, lettered, own_amounts, shown
 from builder.texts import Texts
-
-MOST_MOVES = 6
-"""Constants that a mold's page lists; the rest move little."""
-
-Shown = list[str]
-"""Metric value and span, and US value and span where they differ: what pages.Pages.number writes."""
-
-
-def shown(figure: Figure, language: str) -> Shown:
-    """The figure's texts.
-
-    >>> shown(Figure(value=2.0, low=2.0, high=2.0, unit="count", because="", origin="declared"), "en")
-    ['2', '']
-    """
-    both = units.show(figure, language)
-    metric = [both.metric.value, both.metric.span]
-    return metric if both.metric == both.us else [*metric, both.us.value, both.us.span]
 
 
 def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
@@ -52,6 +34,8 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "own": [record.advice.windows[0].plastisol, record.advice.windows[0].mold_material],
         "cavities": record.spec.cavities,
         "kind": record.spec.kind,
+        "version": record.spec.version,
+        "eye": shown(record.advice.eye_mm, language) if record.advice.eye_mm else None,
         "sheet": sheet(record, texts),
         "colours": [records.to_json(colour) for colour in record.spec.colours],
         "numbers": {amounts.plastisol: numbers(amounts) for amounts in record.advice.amounts},
@@ -63,7 +47,8 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
             "plastisol": named("plastisol", (a.plastisol for a in record.advice.amounts), texts),
             "material": named("material", (w.mold_material for w in record.advice.windows), texts),
         },
-        "tables": {"why": why(record, texts), "moves": moves(record, texts)},
+        "tables": pagetables.tables(record, texts),
+        "sentences": sentences(record.advice.windows, texts),
         "turn": {key: texts.say(f"pictures.turn.{key}") for key in texts.under("pictures.turn")},
     }
 
@@ -71,53 +56,6 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
 def named(section: str, ids: Iterable[str], texts: Texts) -> list[tuple[str, str]]:
     """Ids, each once and in order, with their names."""
     return [(one, texts.name(section, one)) for one in dict.fromkeys(ids)]
-
-
-def why(record: MoldRecord, texts: Texts) -> list[list[str | Shown]]:
-    """Every figure of the page with its name, its texts, how it came about and where from."""
-    own, amounts = record.advice.windows[0], record.advice.amounts
-    bait_g = next(a for a in amounts if a.plastisol == own.plastisol).bait_g[0]
-    said = {
-        "page.glance.weight": bait_g,
-        "page.glance.shoot": own.shoot_c,
-        "page.window.fill": own.fill_c,
-        "page.window.mold_limit": own.mold_limit_c,
-        "page.window.plastisol_limit": own.plastisol_limit_c,
-        "page.glance.hold": own.hold_s,
-        "page.glance.cool": own.cool_s,
-        "page.glance.rest": own.rest_s,
-    }
-    figures = [(texts.name("figure", name), figure) for name, figure in record.advice.figures.items()]
-    figures += [(texts.say(key), figure) for key, figure in said.items() if figure]
-    unique = {figure.because: (name, figure) for name, figure in figures}
-    return [
-        [
-            name,
-            shown(figure, texts.language),
-            f"{texts.say(figure.because)} ({texts.say(f'page.origin.{figure.origin}')})",
-        ]
-        for name, figure in unique.values()
-    ]
-
-
-def moves(record: MoldRecord, texts: Texts) -> list[list[str | Shown]]:
-    """The constants that move the lower limit most: name, how well it is known, where it moves the limit."""
-    return [
-        [
-            texts.name("value", one.constant),
-            between(one.low, one.high, one.unit, texts.language),
-            between(one.fill_at_low_c, one.fill_at_high_c, "c", texts.language),
-        ]
-        for one in record.advice.sensitivity[:MOST_MOVES]
-    ]
-
-
-def between(low: float, high: float, unit: Unit, language: str) -> Shown:
-    """A range as a figure's texts."""
-    figure = Figure(value=low, low=low, high=high, unit=unit, because="", origin="computed")
-    both = units.show(figure, language)
-    pair = dict.fromkeys(system.range or system.value for system in (both.metric, both.us))
-    return [text for system in pair for text in (system, "")]
 
 
 def window_plot(record: MoldRecord, texts: Texts) -> list[str]:
@@ -221,7 +159,7 @@ def windows_data(advice: Advice, texts: Texts) -> dict[str, dict[str, Any]]:
 
 
 def window_data(window: Window, texts: Texts) -> dict[str, Any]:
-    """One window: its figures, its findings as sentences, and the times that a clock counts down."""
+    """One window: its figures, what is found, what may go wrong, and the times that a clock counts down."""
     figures: Mapping[str, Figure | None] = {
         "point": window.shoot_c,
         "fill": window.fill_c,
@@ -234,23 +172,28 @@ def window_data(window: Window, texts: Texts) -> dict[str, Any]:
     return {
         **{name: shown(figure, texts.language) if figure else None for name, figure in figures.items()},
         "seconds": [round(f.value) for f in (window.hold_s, window.cool_s, window.rest_s)],
-        "findings": [[finding.level, *told(finding, texts)] for finding in window.findings],
+        "findings": [[one.level, one.code, values(one.values, texts)] for one in window.findings],
+        "troubles": [
+            [lettered(one.chance, texts.language), one.code, values(one.values, texts)]
+            for one in window.troubles
+        ],
     }
 
 
-def told(finding: Finding, texts: Texts) -> list[str | Shown]:
-    """A finding's sentence in parts: text, and each figure as its texts."""
-    figures: list[Figure] = []
+def values(given: Mapping[str, Figure | str], texts: Texts) -> dict[str, pagetables.Part]:
+    """What a sentence of `sentences` is filled with, by name."""
+    return {
+        name: lettered(value, texts.language) if isinstance(value, Figure) else texts.word(value)
+        for name, value in given.items()
+    }
 
-    def cut(figure: Figure) -> str:
-        figures.append(figure)
-        return "\0"
 
-    pieces = texts.fill(finding.code, cut, **finding.values).split("\0")
-    parts: list[str | Shown] = [pieces[0]]
-    for figure, text in zip(figures, pieces[1:], strict=True):
-        parts += [shown(figure, texts.language), text]
-    return parts
+def sentences(windows: Sequence[Window], texts: Texts) -> dict[str, str]:
+    """The sentences of all findings and troubles, each once, with names in braces where values go."""
+    codes = {finding.code for window in windows for finding in window.findings}
+    troubles = {trouble.code for window in windows for trouble in window.troubles}
+    wanted = codes | troubles | {f"{code}_cure" for code in troubles}
+    return {code: texts.entries[code] for code in sorted(wanted)}
 
 
 def index_data(molds: Sequence[MoldRecord], texts: Texts) -> list[dict[str, Any]]:
@@ -261,7 +204,7 @@ def index_data(molds: Sequence[MoldRecord], texts: Texts) -> list[dict[str, Any]
 def index_entry(record: MoldRecord, texts: Texts) -> dict[str, Any]:
     """One mold for the catalogue's filters and cards."""
     spec, measured, own = record.spec, record.measurement, record.advice.windows[0]
-    amounts = next(a for a in record.advice.amounts if a.plastisol == own.plastisol)
+    amounts = own_amounts(record)
     works = dict.fromkeys(w.mold_material for w in record.advice.windows if w.shoot_c)
     facts = [record.advice.figures.get("bait_length"), amounts.bait_g[0], amounts.shot_ml, own.shoot_c]
     return {

@@ -6,10 +6,9 @@ import os
 from pathlib import Path
 from typing import Any
 
-from mkdocs.commands.build import build
-from mkdocs.commands.serve import serve as mkdocs_serve
-from mkdocs.config import Config, load_config
-from mkdocs.config import config_options as option
+import mkdocs.commands.build
+import mkdocs.commands.serve
+from mkdocs.config import Config, config_options, load_config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import PluginError
 from mkdocs.plugins import BasePlugin
@@ -17,18 +16,19 @@ from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
 from mkdocs.structure.toc import get_toc
 
-from builder import catalogue, disk, engines, records, rendered, site
-from builder.problems import Faults
+from builder import catalogue, disk, engines, problems, records, rendered, site
 from builder.store import Store
+
+os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")  # the theme's own switch for its notice
 
 
 class Options(Config):  # type: ignore[no-untyped-call]
     """The plugin's options in mkdocs.yml: where molds and kept results lie, and where molds are read."""
 
-    molds = option.Dir(exists=True, default="molds")
-    store = option.Dir(default=".shotbook")
-    workers = option.Type(int, default=1)
-    cluster = option.Type(str, default="")
+    molds = config_options.Dir(exists=True, default="molds")
+    store = config_options.Dir(default=".shotbook")
+    workers = config_options.Type(int, default=1)
+    cluster = config_options.Type(str, default="")
 
 
 class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
@@ -39,8 +39,8 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     def generate(self, config: MkDocsConfig, progress: catalogue.Progress = lambda *_: None) -> None:
         """Compute the generated site; Faults of all molds together."""
         ours, store, language = self.config, Store(Path(self.config.store)), config.theme["language"]
-        engine = engines.choose(ours.workers, ours.cluster)
-        molds = catalogue.build_all(Path(ours.molds), store, progress, engine)
+        where = engines.choose(ours.workers, ours.cluster)
+        molds = catalogue.build_all(Path(ours.molds), store, progress, where)
         self.generated = site.generate(molds, language, config.site_url or "", config.site_name)
         self.pages = rendered.Rendered(store, (repr(config.markdown_extensions), repr(config.mdx_configs)))
 
@@ -48,7 +48,7 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         """Watch the molds, word the frame, and date the build by nothing that changes between builds."""
         os.environ.setdefault("SOURCE_DATE_EPOCH", site.FIXED_DATE)
         config.watch.append(self.config.molds)
-        config.extra["shell"] = site.shell(config.theme["language"])
+        config.extra["shell"] = site.shell(config.theme["language"], config.theme.dirs)
         return config
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
@@ -56,7 +56,7 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         try:
             if self.generated is None:
                 self.generate(config)
-        except Faults as faults:
+        except problems.Faults as faults:
             raise PluginError(str(faults)) from None
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
@@ -79,21 +79,23 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         page.present_anchor_ids, page.toc = set(kept.anchors), get_toc(records.to_json(kept.headings))
         return kept.text
 
+    def on_post_page(self, output: str, **_: Any) -> str:  # noqa: ANN401
+        """Write small pages: they are read at the bench over a telephone."""
+        return rendered.compact(output)
+
 
 def build_site(config_file: Path, site_dir: Path | None, progress: catalogue.Progress) -> Path:
     """Build the site beside its place and swap it in whole; Faults, or MkDocs' abort, leave the old one."""
-    os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")
     config = load_config(str(config_file), strict=True, site_dir=str(site_dir) if site_dir else None)
     place, plugin = Path(config.site_dir), config.plugins["shotbook"]
     assert isinstance(plugin, ShotbookPlugin)
     plugin.generate(config, progress)
     with disk.replacing(place) as folder:
         config.site_dir = str(folder)
-        build(config)
+        mkdocs.commands.build.build(config)
     return place
 
 
 def serve(config_file: Path, address: str | None = None) -> None:
     """Serve the site, built again whenever a page, a spec or an STL changes, until interrupted."""
-    os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")
-    mkdocs_serve(config_file=str(config_file), dev_addr=address)
+    mkdocs.commands.serve.serve(config_file=str(config_file), dev_addr=address)

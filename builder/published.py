@@ -106,7 +106,6 @@ def structured(record: MoldRecord, site_url: str) -> str:
         "@context": "https://schema.org",
         "@type": "3DModel",
         "name": spec.title,
-        "description": spec.summary,
         "url": f"{address}.html",
         "version": spec.version,
         "license": f"https://spdx.org/licenses/{spec.licence}.html",

@@ -1,10 +1,13 @@
-"""HTML of generated pages, kept by their Markdown: turning one into the other is most of a build's cost."""
+"""HTML of generated pages: kept by their Markdown, for turning one into the other is most of a build's cost;
+and made small before it is written."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
+
+import minify_html
 
 from builder.store import Store, digest_of, library_version
 
@@ -28,6 +31,15 @@ class Html:
     text: str
     anchors: tuple[str, ...]
     headings: tuple[Heading, ...]
+
+
+def compact(page: str) -> str:
+    """The page without what a browser does not need: indentation, closing tags and quotes that HTML omits.
+
+    >>> compact("<ul>\\n  <li>one</li>\\n  <li>two</li>\\n</ul>")
+    '<ul><li>one<li>two</ul>'
+    """
+    return minify_html.minify(page)
 
 
 def headings(links: Iterable[Any]) -> tuple[Heading, ...]:

@@ -80,10 +80,12 @@ def spec_schema(tables: Tables) -> str:
     return json.dumps(spec.schema(tables), ensure_ascii=False, indent=1) + "\n"
 
 
-def shell(language: str) -> dict[str, str]:
-    """The words of the frame round every page (builder/theme/main.html)."""
+def shell(language: str, themes: Sequence[str]) -> dict[str, str]:
+    """What the frame round every page says and wears (builder/theme/main.html); `themes` are its folders."""
     entries = texts(language).entries
-    return {k.removeprefix("page.shell."): v for k, v in entries.items() if k.startswith("page.shell.")}
+    words = {k.removeprefix("page.shell."): v for k, v in entries.items() if k.startswith("page.shell.")}
+    sheets = (sheet for theme in themes for sheet in Path(theme).glob("assets/stylesheets/main.*.min.css"))
+    return {**words, "typography": f"assets/stylesheets/{next(sheets).name}"}
 
 
 def edit_uri(uri: str, molds: Path, docs: Path) -> str | None:
@@ -108,6 +110,7 @@ def _collection(
     yield from _once(catalogue, shots, pages).items()
     titles = {record.spec.slug: record.spec.title for record in catalogue.molds}
     yield "requests.md", pages.requests(catalogue.requests, titles)
+    yield "card.html", pages.words.render("card.html.jinja", alone=False)
     colours = pagedata.colours_data(catalogue.colours, pages.texts)
     yield "data/colours.js", pagedata.script("shotbook.colours", colours)
     yield "data/index.js", pagedata.script("shotbook.index", index)
@@ -158,7 +161,6 @@ def _texts(record: MoldRecord, words: Words, site_url: str) -> Iterator[tuple[st
     """The pages and data of a mold, by address."""
     slug, pages = record.spec.slug, MoldPages(words)
     yield f"molds/{slug}.md", pages.mold(record, published.structured(record, site_url))
-    yield f"cards/{slug}.html", pages.card(record)
     yield f"cards/{slug}.svg", code(f"{site_url}molds/{slug}.html")
     yield f"data/molds/{slug}.js", pagedata.script("shotbook.mold", pagedata.mold_data(record, words.texts))
     yield f"data/molds/{slug}.json", published.as_json(record)

@@ -200,10 +200,22 @@ def _system(triple: tuple[float, float, float], unit: Unit, symbol: str, languag
     if unit == "share":
         triple = (triple[0] * 100, triple[1] * 100, triple[2] * 100)
     whole = unit in _WHOLE or (unit == "count" and all(float(number).is_integer() for number in triple))
-    decimals = 0 if whole else min(_MOST_DECIMALS.get(symbol, 3), _figure_decimals(triple, unit))
+    decimals = 0 if whole else _enough(triple[0], _figure_decimals(triple, unit), symbol)
     value, low, high = (_number(number, decimals, language) for number in triple)
     span = "" if low == value == high else f"{low}–{high}"
     return Shown(value=_with_unit(value, symbol), range=_with_unit(span, symbol) if span else "", span=span)
+
+
+def _enough(value: float, wanted: int, symbol: str) -> int:
+    """The decimals wanted, as far as anything is measured so finely; more only where nothing else would show.
+
+    >>> _enough(0.0789, 4, "in"), _enough(0.0004, 6, "in"), _enough(1e-9, 11, "in")
+    (3, 4, 0)
+    """
+    most = _MOST_DECIMALS.get(symbol, 3)
+    if value == 0 or round(value, most) != 0:
+        return min(most, wanted)
+    return _decimals(value, 1) if round(value, most + 2) != 0 else 0
 
 
 def _figure_decimals(triple: tuple[float, float, float], unit: Unit) -> int:

@@ -79,12 +79,12 @@ def test_ten_hot_shots_in_pla_flash_without_rest_and_not_with_the_advised_rest(s
     known = ground(second, "pla")
     hot = known.points[0].trial_c
     rest = window.window(known, 0, whole=False).rest_s
-    (found,) = findings.of_row(known, hot, shots=10, rest_s=0.0, advised=rest)
+    (found,) = findings.of_row(known, 0, hot, shots=10, rest_s=0.0, advised=rest)
     assert found.level == "warn"
     assert found.code.startswith("findings.flash_rest")
     assert isinstance(found.values["softened"], Figure)
     assert found.values["softened"].value > TABLES.practice["soft_share"].value
-    assert findings.of_row(known, hot, shots=10, rest_s=rest.value) == ()
+    assert findings.of_row(known, 0, hot, shots=10, rest_s=rest.value) == ()
 
 
 def test_the_window_of_the_first_version_is_empty_and_that_of_the_second_has_a_sure_part(

@@ -33,24 +33,29 @@ def full() -> Advice:
     return advise(spec(), minnow_measurement(FULL_MM), TABLES)
 
 
+def codes(advice: Advice) -> set[str]:
+    """What is found of the mold, whatever is shot, and with its own pair."""
+    return {finding.code for finding in (*advice.findings, *advice.windows[0].findings)}
+
+
 # -- what may go wrong -----------------------------------------------------------------------------
 
 
 def test_ten_hot_shots_in_pla_without_rest_flash_and_with_the_advised_rest_they_do_not() -> None:
     known = ground(minnow_measurement(FULL_MM))
     own: Window = window.window(known, 0, whole=False)
-    hurried = findings.of_row(known, 165.0, shots=10, rest_s=0.0)
+    hurried = findings.of_row(known, 0, 165.0, shots=10, rest_s=0.0)
     assert [f.level for f in hurried] == ["warn"]
     assert hurried[0].code.startswith("findings.flash")
     rested = window.window(known, 0, whole=False).rest_s.value
     assert 60 < rested < 3600
-    assert findings.of_row(known, 165.0, shots=10, rest_s=rested) == ()
+    assert findings.of_row(known, 0, 165.0, shots=10, rest_s=rested) == ()
     assert own.rest_s.value == rested
 
 
 def test_what_pla_does_not_stand_aluminium_does() -> None:
     known = ground(minnow_measurement(FULL_MM), mold_material="aluminium")
-    assert findings.of_row(known, 177.0, shots=10, rest_s=0.0) == ()
+    assert findings.of_row(known, 0, 177.0, shots=10, rest_s=0.0) == ()
     assert window.window(known, 0, whole=False).rest_s.value == 0.0
 
 
@@ -74,10 +79,8 @@ def test_a_sprue_that_holds_too_little_runs_dry_and_one_that_sets_first_is_named
         sprue=replace(mold.sprue, volume_ml=0.001, modulus_mm=0.3),
         runner=replace(mold.runner, volume_ml=0.0),
     )
-    codes = {f.code for f in advise(spec(), empty, TABLES).findings}
-    assert {"findings.dry_sprue", "findings.feed_sets_first"} <= codes
-    sound = {f.code for f in advise(spec(), mold, TABLES).findings}
-    assert not {"findings.dry_sprue", "findings.feed_sets_first"} & sound
+    assert {"findings.dry_sprue", "findings.feed_sets_first"} <= codes(advise(spec(), empty, TABLES))
+    assert not {"findings.dry_sprue", "findings.feed_sets_first"} & codes(advise(spec(), mold, TABLES))
 
 
 def test_an_extremity_without_a_vent_is_named_and_tiny_vents_let_air_decide() -> None:
@@ -103,14 +106,30 @@ def test_the_next_bolt_goes_to_the_plastic_farthest_from_the_others() -> None:
     assert (wide > near).all()
 
 
+def test_in_aluminium_the_wall_neither_softens_nor_warps_as_it_does_in_pla(full: Advice) -> None:
+    chance = {
+        (w.mold_material, t.code.rpartition(".")[2]): t.chance.value
+        for w in full.windows
+        for t in w.troubles
+        if w.plastisol == "soft"
+    }
+    assert chance["aluminium", "flash"] < chance["pla", "flash"]
+    assert chance["aluminium", "warp"] == 0.0
+    said = {w.mold_material: {f.code for f in w.findings} for w in full.windows if w.plastisol == "soft"}
+    assert any(code.startswith("findings.flash") for code in said["pla"])
+    assert not any(code.startswith("findings.flash") for code in said["aluminium"])
+
+
 def test_troubles_are_ranked_by_this_molds_own_chances(short: Advice, full: Advice) -> None:
     for advice in (short, full):
-        chances = [t.chance.value for t in advice.troubles]
-        assert chances == sorted(chances, reverse=True)
-        codes = {t.code.rpartition(".")[2] for t in advice.troubles}
-        assert codes == {"short", "flash", "dent", "bubbles", "warp", "scorch"}
-    rank = [next(i for i, t in enumerate(a.troubles) if t.code.endswith(".short")) for a in (short, full)]
-    chance = [next(t.chance.value for t in a.troubles if t.code.endswith(".short")) for a in (short, full)]
+        for own in advice.windows:
+            chances = [t.chance.value for t in own.troubles]
+            assert chances == sorted(chances, reverse=True)
+            kinds = {t.code.rpartition(".")[2] for t in own.troubles}
+            assert kinds == {"short", "flash", "dent", "bubbles", "warp", "scorch"}
+    listed = [advice.windows[0].troubles for advice in (short, full)]
+    rank = [next(i for i, t in enumerate(own) if t.code.endswith(".short")) for own in listed]
+    chance = [next(t.chance.value for t in own if t.code.endswith(".short")) for own in listed]
     assert chance[0] > chance[1]
     assert rank[0] <= rank[1]
 
@@ -130,8 +149,8 @@ def test_an_open_mold_is_poured_without_paths_gates_or_flash() -> None:
     assert own.plot is None
     assert 0 < own.hold_s.value < own.cool_s.value
     assert advice.sensitivity == ()
-    assert {t.code.rpartition(".")[2] for t in advice.troubles} == {"warp", "scorch", "bubbles"}
-    told = {f.code for f in advice.findings}
+    assert {t.code.rpartition(".")[2] for t in own.troubles} == {"warp", "scorch", "bubbles"}
+    told = codes(advice)
     assert not any(code.startswith(("findings.flash", "findings.no_bolts", "findings.dry")) for code in told)
     assert not {"clamp_force", "fill_time", "gap"} & advice.figures.keys()
 
@@ -168,7 +187,7 @@ def test_everything_that_can_be_said_has_its_sentence_in_both_languages() -> Non
             for finding in (*advice.findings, *(f for w in advice.windows for f in w.findings)):
                 assert words.tell(finding)
                 said.add(finding.code)
-            for t in advice.troubles:
+            for t in (t for w in advice.windows for t in w.troubles):
                 assert words.say(t.code, **t.values)
                 assert words.say(f"{t.code}_cure", **t.values)
             for name, figure in figures_of(advice):

@@ -30,6 +30,7 @@ FLOORS = (
         "kinds",
         "keys",
         "plots",
+        "pagetables",
     },
     {
         "mold_keys",
@@ -88,6 +89,7 @@ DOORS = {
     "embreex": {"pictures"},
     "PIL": {"pictures"},
     "segno": {"pictures"},
+    "minify_html": {"rendered"},
     "jinja2": {"pages"},
     "mkdocs": {"plugin"},
     "click": {"cli"},

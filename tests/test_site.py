@@ -73,7 +73,6 @@ def test_a_mold_has_its_page_card_code_data_and_files() -> None:
     )
     wanted = {
         "molds/test-minnow.md",
-        "cards/test-minnow.html",
         "cards/test-minnow.svg",
         "data/molds/test-minnow.js",
         "data/molds/test-minnow.json",

@@ -35,7 +35,10 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
     pairs = _pairs(spec, tables)
     known = window.ground(measurement, pairs, practice)
     windows = [window.window(known, index, whole=index == 0) for index in range(len(pairs))]
-    windows = [replace(w, findings=_findings(known, index, w)) for index, w in enumerate(windows)]
+    windows = [
+        replace(w, findings=_findings(known, index, w), troubles=trouble.troubles(known, index, w))
+        for index, w in enumerate(windows)
+    ]
     weights = tuple(
         amounts.amounts(plastisol, measurement, practice)
         for plastisol in {pair.plastisol.id: pair.plastisol for pair in pairs}.values()
@@ -47,13 +50,12 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
         windows=tuple(windows),
         findings=findings.worst_first(
             [
-                *findings.of_mold(known, windows[0], eye_fits=eye_mm is not None),
+                *findings.of_mold(known, eye_fits=eye_mm is not None),
                 *parts.of_parts(measurement, practice),
             ]
         ),
         eye_mm=eye_mm,
         eye_suggested=suggested,
-        troubles=trouble.troubles(known, known.points[0].trial_c, windows[0]),
         sensitivity=window.sensitivity(known),
         shots=logbook.compared(known, spec.shots),
     )
@@ -61,7 +63,10 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
 
 def _findings(known: Ground, index: int, own: Window) -> tuple[Finding, ...]:
     trade = known.pairs[index].plastisol.values["shoot"]
-    return findings.of_window(own, samples.exact(trade.high, "c", "advice.because.shoot"), _error_mm(known))
+    hottest = samples.exact(trade.high, "c", "advice.because.shoot")
+    return findings.worst_first(
+        [*findings.of_window(own, hottest, _error_mm(known)), *findings.of_pair(known, index, own)]
+    )
 
 
 def _error_mm(known: Ground) -> float:

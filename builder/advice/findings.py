@@ -11,7 +11,7 @@ from builder.advice import heating, paths, samples, trouble
 from builder.advice.samples import Constants
 from builder.advice.trouble import Feeding, Repeated
 from builder.advice.window import Ground
-from builder.model import Figure, Finding, Level, PathVerdict, Station, Vec3, Window
+from builder.model import Figure, Finding, Level, Measurement, PathVerdict, Station, Vec3, Window
 
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 Values = Mapping[str, Figure | str]
@@ -79,30 +79,38 @@ def _short_at(verdict: PathVerdict, error_mm: float) -> Finding:
     return Finding(level=level, code=f"findings.{code}", values=values, at_mm=verdict.deciding.at_mm)
 
 
-def of_mold(known: Ground, own: Window, *, eye_fits: bool) -> tuple[Finding, ...]:
-    """Findings of the mold's own pair that no other place tells: wall, halves, feeding, air, eyes."""
-    constants = known.own()
-    shot_c = own.shoot_c.value if own.shoot_c else known.pairs[0].plastisol.values["shoot"].high
-    found = [
-        *(
-            of_first_shot(known, shot_c)
-            or of_row(known, shot_c, shots=heating.SHOTS, rest_s=0.0, advised=own.rest_s)
-        ),
-        *_of_air(known, constants),
-        *_of_vents(known, constants, shot_c),
-    ]
-    if known.measurement.sprue is not None:
-        found += _of_feeding(known, trouble.feeding(known, constants, shot_c))
-    if known.measurement.kind == "injection" and not known.measurement.bolts:
+def of_mold(known: Ground, *, eye_fits: bool) -> tuple[Finding, ...]:
+    """Findings that hold whatever is shot and whatever the mold is made of: feed, air, bolts, eyes."""
+    mold = known.measurement
+    found = [*_of_air(known, known.own()), *_of_feed(mold)]
+    if mold.kind == "injection" and not mold.bolts:
         found.append(Finding(level="note", code="findings.no_bolts"))
     if not eye_fits:
         found.append(Finding(level="note", code="findings.no_eye"))
     return worst_first(found)
 
 
-def of_first_shot(known: Ground, shot_c: float) -> tuple[Finding, ...]:
+def of_pair(known: Ground, index: int, own: Window) -> tuple[Finding, ...]:
+    """Findings of one plastisol in one mold material that no other place tells: wall, halves, feeding, vents.
+
+    They hold at the recommended temperature, or where nothing works at the hottest that may be tried.
+    """
+    constants, shot_c = known.own(index), known.points[index].trial_c
+    found = [
+        *(
+            of_first_shot(known, index, shot_c)
+            or of_row(known, index, shot_c, shots=heating.SHOTS, rest_s=0.0, advised=own.rest_s)
+        ),
+        *_of_vents(known, constants, shot_c),
+    ]
+    if known.measurement.sprue is not None:
+        found += _of_feeding(known, trouble.feeding(known, index, shot_c))
+    return worst_first(found)
+
+
+def of_first_shot(known: Ground, index: int, shot_c: float) -> tuple[Finding, ...]:
     """Whether the first shot already softens more of the wall than may be, or parts the halves too wide."""
-    first = trouble.repeated(known, 0, shot_c, shots=1)
+    first = trouble.repeated(known, index, shot_c, shots=1)
     values: dict[str, Figure | str] = {"shot": samples.exact(shot_c, "c", "advice.because.shoot")}
     share = _softened(first)
     if share.value > known.practice["soft_share"].value:
@@ -115,10 +123,10 @@ def of_first_shot(known: Ground, shot_c: float) -> tuple[Finding, ...]:
 
 
 def of_row(
-    known: Ground, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None = None
+    known: Ground, index: int, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None = None
 ) -> tuple[Finding, ...]:
     """Whether so many shots in a row with such a rest soften the wall so that this mold flashes."""
-    row = trouble.repeated(known, 0, shot_c, shots=shots, rest_s=rest_s)
+    row = trouble.repeated(known, index, shot_c, shots=shots, rest_s=rest_s)
     if np.mean(row.flashes) < 0.5:
         return ()
     values: dict[str, Figure | str] = {
@@ -141,31 +149,32 @@ def _softened(row: Repeated) -> Figure:
     return samples.figure(row.softened, "share", "advice.because.softened")
 
 
-def _of_feeding(known: Ground, fed: Feeding) -> list[Finding]:
-    """A sprue that runs dry, one that sets before the gate, a gate that sets long before the body."""
-    mold, found = known.measurement, []
+def _of_feed(mold: Measurement) -> Iterator[Finding]:
+    """A sprue or a runner that sets before the gates it feeds."""
+    gates = [g for bait in mold.baits for g in bait.gates]
+    thickest = max((g.area_mm2 / g.perimeter_mm for g in gates), default=0.0)
+    feed = [mold.sprue.modulus_mm] if mold.sprue else []
+    feed += [mold.runner.modulus_mm] if mold.sprue and mold.runner.volume_ml > 0 else []
+    if feed and min(feed) < thickest:
+        values: Values = {
+            "feed": samples.exact(min(feed), "mm", "advice.because.modulus", "measured"),
+            "gate": samples.exact(thickest, "mm", "advice.because.modulus", "measured"),
+        }
+        yield Finding(level="warn", code="findings.feed_sets_first", values=values)
+
+
+def _of_feeding(known: Ground, fed: Feeding) -> Iterator[Finding]:
+    """A sprue that runs dry, a gate that sets long before the body."""
     needed = samples.figure(fed.needed_ml, "ml", "advice.because.feed_needed")
     if needed.high > fed.there_ml:
         level: Level = "warn" if needed.value > fed.there_ml else "note"
         there = samples.exact(fed.there_ml, "ml", "advice.because.feed", "measured")
-        values: Values = {"needed": needed, "there": there}
-        found.append(Finding(level=level, code="findings.dry_sprue", values=values))
-    gates = [g for bait in mold.baits for g in bait.gates]
-    thickest = max((g.area_mm2 / g.perimeter_mm for g in gates), default=0.0)
-    feed = [mold.sprue.modulus_mm] if mold.sprue else []
-    feed += [mold.runner.modulus_mm] if mold.runner.volume_ml > 0 else []
-    if feed and min(feed) < thickest:
-        values = {
-            "feed": samples.exact(min(feed), "mm", "advice.because.modulus", "measured"),
-            "gate": samples.exact(thickest, "mm", "advice.because.modulus", "measured"),
-        }
-        found.append(Finding(level="warn", code="findings.feed_sets_first", values=values))
+        yield Finding(level=level, code="findings.dry_sprue", values={"needed": needed, "there": there})
     unfed = samples.figure(fed.unfed_share, "share", "advice.because.shrink")
     if unfed.value > known.practice["dent"].value:
         body = samples.figure(fed.body_s, "s", "advice.because.set_time")
-        values = {"unfed": unfed, "gate": trouble.gate_figure(fed), "body": body}
-        found.append(Finding(level="note", code="findings.gate_sets_first", values=values))
-    return found
+        values: Values = {"unfed": unfed, "gate": trouble.gate_figure(fed), "body": body}
+        yield Finding(level="note", code="findings.gate_sets_first", values=values)
 
 
 def _of_air(known: Ground, constants: Constants) -> Iterator[Finding]:

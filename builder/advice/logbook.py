@@ -75,9 +75,8 @@ def outcomes(known: Ground, index: int, shot: ShotLog) -> dict[str, float]:
     """
     short = known.fill_c[index] > shot.shot_c
     row = trouble.repeated(known, index, shot.shot_c, shots=max(1, shot.in_a_row), rest_s=shot.rest_s or 0.0)
-    constants = known.own(index)
-    fed = trouble.feeding(known, constants, shot.shot_c, shot.hold_s)
-    dented = (fed.unfed_share > constants["dent"][0]) & (known.measurement.sprue is not None)
+    fed = trouble.feeding(known, index, shot.shot_c, shot.hold_s)
+    dented = (fed.unfed_share > known.own(index)["dent"][0]) & (known.measurement.sprue is not None)
     flashed = float(np.mean(row.flashes))
     whole = 1 - float(short.mean())
     return {

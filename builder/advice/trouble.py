@@ -78,9 +78,9 @@ class Feeding:
     body_s: Array
 
 
-def feeding(known: Ground, constants: Constants, shot_c: float, held_s: float | None = None) -> Feeding:
-    """Shrinkage before and after the gate sets (or the maker lets go, after `held_s`)."""
-    mold = known.measurement
+def feeding(known: Ground, index: int, shot_c: float, held_s: float | None = None) -> Feeding:
+    """Shrinkage of one pair before and after the gate sets (or the maker lets go, after `held_s`)."""
+    mold, constants = known.measurement, known.own(index)
     gate_s = window.hold_s(known, constants, shot_c)[0]
     fed_s = gate_s if held_s is None else np.minimum(gate_s, held_s)
     body_s = window.set_s(constants, shot_c, known.body.thickness_mm, known.body.flatness)[0]
@@ -119,11 +119,11 @@ def air_pressure_mpa(known: Ground, constants: Constants) -> Array | None:
     return flow.vent_pressure_pa(flow_m3_s, 1.0, worst, 1.0) * MILLI
 
 
-def troubles(known: Ground, shot_c: float, own: Window) -> tuple[Trouble, ...]:
-    """Everything that may go wrong at this temperature with the mold's own pair, the likeliest first."""
-    constants = known.own()
-    row = repeated(known, 0, shot_c, shots=heating.SHOTS)
-    first = repeated(known, 0, shot_c, shots=1)
+def troubles(known: Ground, index: int, own: Window) -> tuple[Trouble, ...]:
+    """Everything that may go wrong with one pair where it is best shot, the likeliest first."""
+    constants, shot_c = known.own(index), known.points[index].trial_c
+    row = repeated(known, index, shot_c, shots=heating.SHOTS)
+    first = repeated(known, index, shot_c, shots=1)
     softened = samples.figure(first.softened, "share", "advice.because.softened")
     in_a_row = samples.exact(heating.SHOTS, "count", "advice.because.shots_in_a_row", "declared")
     found = [
@@ -134,11 +134,11 @@ def troubles(known: Ground, shot_c: float, own: Window) -> tuple[Trouble, ...]:
     if own.paths:
         worst = own.paths[0]
         thickness = samples.exact(worst.deciding.thickness_mm, "mm", "advice.because.thinnest", "measured")
-        found.append(_trouble("short", known.fill_c[0] > shot_c, path=worst.path, thickness=thickness))
+        found.append(_trouble("short", known.fill_c[index] > shot_c, path=worst.path, thickness=thickness))
     if known.measurement.kind == "injection":
         found.append(_trouble("flash", row.flashes, shots=in_a_row, rest=own.rest_s))
     if known.measurement.sprue is not None:
-        fed = feeding(known, constants, shot_c)
+        fed = feeding(known, index, shot_c)
         dents = (fed.unfed_share > constants["dent"][0]) | (fed.needed_ml > fed.there_ml)
         found.append(_trouble("dent", dents, hold=own.hold_s))
     return tuple(sorted(found, key=lambda trouble: -trouble.chance.value))

@@ -192,6 +192,8 @@ class Window:
     rest_s: Figure
     paths: tuple[PathVerdict, ...]
     findings: tuple[Finding, ...]
+    troubles: tuple[Trouble, ...] = ()
+    """What may go wrong at the recommended point, the likeliest first."""
     plot: WindowPlot | None = None
     """Only for the mold's own pair."""
 
@@ -219,6 +221,5 @@ class Advice:
     findings: tuple[Finding, ...]
     eye_mm: Figure | None
     eye_suggested: bool
-    troubles: tuple[Trouble, ...] = ()
     sensitivity: tuple[Sensitivity, ...] = ()
     shots: tuple[ShotCompared, ...] = ()

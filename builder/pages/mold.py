@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 from typing import Any
 
 from markupsafe import Markup
 
-from builder import units
 from builder.model import (
     Amounts,
     Bait,
@@ -16,18 +14,14 @@ from builder.model import (
     Figure,
     MoldRecord,
     PartMeasure,
-    PathVerdict,
     Unit,
-    Window,
 )
 from builder.pages.words import Words, declared, measured
+from builder.pagetables import own_amounts
 
-_ORIGIN_LETTER = {"measured": "m", "computed": "c", "declared": "d", "common practice": "p"}
 PLACED = ("open", "closed", "exploded", "bait", "shot", "annotated", "thickness", "cut", "print", "social")
 """Pictures that have their own place on a mold's page, or are not shown on it."""
 ALSO = ("stuck", "yellow", "cloudy")
-BATCH_ROWS = (1, 2, 4, 6, 8, 12, 20, 50)
-"""Numbers of baits that a mold's own page lists; the bench page has them all."""
 CARD_SHOTS = (1, 2, 3, 5, 10)
 """Numbers of shots that the card lists."""
 
@@ -45,8 +39,6 @@ class MoldPages:
         return self.words.render(
             "mold.md.jinja",
             description=self.describe(record),
-            grid=self.grid(record, view["plastisols"], view["materials"]),
-            part_rows=part_rows,
             general=self.general(record),
             structured=Markup(structured),
             **view,
@@ -57,22 +49,20 @@ class MoldPages:
         findings = [*record.advice.findings, *record.measurement.findings]
         return list({self.words.tell(f): (f.level, self.words.tell(f)) for f in findings}.values())
 
-    def card(self, record: MoldRecord, style: str = "", code: str | None = None) -> str:
-        """The shot card, a page of its own for the printer (HTML).
+    def card(self, record: MoldRecord, style: str, code: str) -> str:
+        """A mold's shot card for the printer, as one file that needs no other (HTML).
 
-        With a `style` sheet it stands alone: no link and no script; `code` is the picture's address then.
+        `style` is its style sheet, `code` the address of the picture of its code, empty without one.
         """
-        own, amounts = record.advice.windows[0], own_amounts(record)
         return self.words.render(
             "card.html.jinja",
+            alone=True,
             style=Markup(style),
-            code=f"{record.spec.slug}.svg" if code is None else code,
+            code=code,
             spec=record.spec,
-            own=own,
-            plastisols=_in_order(w.plastisol for w in record.advice.windows),
-            materials=_in_order(w.mold_material for w in record.advice.windows),
+            own=record.advice.windows[0],
             eye=record.advice.eye_mm,
-            batch=_whole_shots(record.spec.cavities, amounts),
+            batch=_whole_shots(record.spec.cavities, own_amounts(record)),
         )
 
     def describe(self, record: MoldRecord) -> str:
@@ -85,21 +75,6 @@ class MoldPages:
             weight=amounts.bait_g[0],
             baits=record.spec.cavities,
         )
-
-    def grid(
-        self, record: MoldRecord, plastisols: Sequence[str], materials: Sequence[str]
-    ) -> list[tuple[str, list[Markup]]]:
-        """Likely shooting temperatures: a row for each mold material, a cell for each plastisol."""
-        windows = {(w.plastisol, w.mold_material): w for w in record.advice.windows}
-        return [(m, [self.likely(windows[p, m]) for p in plastisols]) for m in materials]
-
-    def likely(self, window: Window) -> Markup:
-        """A window's likely range, Celsius above Fahrenheit; empty when nothing works."""
-        if window.likely_c is None or window.shoot_c is None:
-            return Markup()
-        low, high = window.likely_c
-        both = units.show(replace(window.shoot_c, low=low, high=high), self.texts.language)
-        return Markup("{}<br><b>{}</b>").format(both.metric.span, both.us.span)
 
 
 def mold_view(record: MoldRecord) -> dict[str, Any]:
@@ -115,12 +90,9 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
         "own": own,
         "amounts": amounts,
         "one_shot": amounts.batch[0],
-        "batch": [(i, row) for i, row in enumerate(amounts.batch) if row.baits in BATCH_ROWS],
         "baits": _baits(record, amounts),
-        "paths": _paths(own),
+        "part_rows": part_rows(measurement.parts),
         "facts": facts(record, amounts),
-        "plastisols": _in_order(w.plastisol for w in advice.windows),
-        "materials": _in_order(w.mold_material for w in advice.windows),
         "bolts": _alike(measurement.bolts, ("diameter_mm", "length_mm")),
         "pins": _alike(measurement.pins, ("diameter_mm", "clearance_mm")),
         "pictures": {picture.name: picture for picture in record.pictures},
@@ -130,24 +102,22 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
     }
 
 
-def part_rows(part: PartMeasure) -> list[tuple[str, list[Figure]]]:
-    """What a printed part needs: name of each row, and its figures."""
-    rows: list[tuple[str, list[float | None], Unit]] = [
-        ("bed", list(part.bed_mm), "mm"),
-        ("height", [part.height_mm], "mm"),
-        ("volume", [part.volume_ml], "ml"),
-        ("overhang", [part.overhang_mm2], "mm2"),
-        ("feature", [part.smallest_feature_mm], "mm"),
-        ("gap", [part.smallest_gap_mm], "mm"),
-        ("flat", [part.flatness_mm], "mm"),
+def part_rows(parts: Sequence[PartMeasure]) -> list[tuple[str, list[list[Figure]]]]:
+    """What the printed parts need: name of each row, and the figures of each part."""
+    rows: list[tuple[str, list[list[float | None]], Unit]] = [
+        ("bed", [list(part.bed_mm) for part in parts], "mm"),
+        ("height", [[part.height_mm] for part in parts], "mm"),
+        ("volume", [[part.volume_ml] for part in parts], "ml"),
+        ("overhang", [[part.overhang_mm2] for part in parts], "mm2"),
+        ("feature", [[part.smallest_feature_mm] for part in parts], "mm"),
+        ("gap", [[part.smallest_gap_mm] for part in parts], "mm"),
+        ("flat", [[part.flatness_mm] for part in parts], "mm"),
     ]
-    known = [(name, [v for v in values if v is not None], unit) for name, values, unit in rows]
-    return [(name, [measured(v, unit) for v in values]) for name, values, unit in known if values]
-
-
-def own_amounts(record: MoldRecord) -> Amounts:
-    """Amounts for the plastisol that the maker chose."""
-    return next(a for a in record.advice.amounts if a.plastisol == record.advice.windows[0].plastisol)
+    told = [
+        (name, [[measured(v, unit) for v in values if v is not None] for values in cells])
+        for name, cells, unit in rows
+    ]
+    return [(name, cells) for name, cells in told if any(cells)]
 
 
 def facts(record: MoldRecord, amounts: Amounts) -> list[tuple[str, str, Figure | None]]:
@@ -177,27 +147,10 @@ def _baits(record: MoldRecord, amounts: Amounts) -> list[tuple[int, Bait, Figure
     ]
 
 
-def _paths(window: Window) -> list[tuple[PathVerdict, str, Figure]]:
-    """Each way, with the deciding section's distance before or behind the gate."""
-    return [
-        (
-            path,
-            "before" if path.deciding.s_mm < 0 else "behind",
-            measured(abs(path.deciding.s_mm), "mm"),
-        )
-        for path in window.paths
-    ]
-
-
-def _whole_shots(cavities: int, amounts: Amounts) -> list[tuple[int, BatchRow]]:
-    """Rows of the batch table for whole shots, with their place in it."""
+def _whole_shots(cavities: int, amounts: Amounts) -> list[BatchRow]:
+    """Rows of the batch table for whole shots."""
     wanted = [shots * cavities for shots in CARD_SHOTS]
-    return [(index, row) for index, row in enumerate(amounts.batch) if row.baits in wanted]
-
-
-def _in_order(names: Iterable[str]) -> list[str]:
-    """Each name once, in order of first appearance."""
-    return list(dict.fromkeys(names))
+    return [row for row in amounts.batch if row.baits in wanted]
 
 
 def _alike(things: Sequence[Any], names: tuple[str, ...]) -> list[tuple[int, Any]]:

@@ -40,7 +40,6 @@ def main() -> None:
         site = root / "site"
         for name, pattern in (
             ("mold page", "molds/*.html"),
-            ("shot card", "cards/*.html"),
             ("all HTML", "**/*.html"),
         ):
             size = sum(file.stat().st_size for file in site.glob(pattern))

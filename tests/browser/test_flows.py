@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from builder.catalogue import Catalogue
-from builder.pagedata import shown
+from builder.pagetables import shown
 from tests.browser.conftest import Visit
 
 pytestmark = pytest.mark.browser
@@ -137,7 +137,8 @@ def test_the_card_prints_on_one_page_with_nothing_cut(
     visit: Visit, address: str, slug: str, paper: str, size: tuple[float, float]
 ) -> None:
     page = visit.page
-    page.goto(f"{address}cards/{slug}.html")
+    page.goto(f"{address}card.html#{slug}")
+    expect(page.locator(".card")).to_be_visible()
     page.check(f"#paper-{paper}")
     cut = "e => [e.scrollHeight - e.clientHeight, e.scrollWidth - e.clientWidth]"
     assert page.locator(".card").evaluate(cut) == [0, 0]

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Mapping
 
 import pytest
 
 from builder import recipes, units
 from builder.catalogue import Catalogue
-from builder.model import Amounts, Figure, Ingredient, MoldRecord, Window
-from builder.pagedata import shown
+from builder.model import Amounts, Figure, Ingredient, MoldRecord, Trouble, Window
+from builder.pagetables import BATCH_ROWS, shown
+from builder.texts import Texts
 from tests.browser.conftest import Visit
 
 pytestmark = pytest.mark.browser
@@ -23,13 +25,15 @@ CHOOSE = """async pairs => {
     form.dispatchEvent(new Event("change", { bubbles: true }));
     const plain = place => {
       const copy = place.cloneNode(true);
-      copy.querySelector("sup")?.remove();
+      copy.querySelectorAll("sup").forEach(letter => letter.remove());
       return copy.textContent;
     };
     told.push({
       keyed: [...document.querySelectorAll("[data-n]")].map(place => [place.dataset.n, plain(place)]),
       rows: [...document.querySelectorAll("[data-row]")].map(row =>
         [Number(row.dataset.row), plain(row.cells[2]), plain(row.cells[3])]),
+      findings: [...document.querySelectorAll("[data-findings] li")].map(plain),
+      troubles: [...document.querySelectorAll("[data-wrong] li")].map(plain),
       shut: [...document.querySelectorAll("[data-shut]")].every(place => !place.hidden),
     });
   }
@@ -40,6 +44,17 @@ CHOOSE = """async pairs => {
 def in_page(figure: Figure) -> str:
     """A figure's text once the script has taken it apart: the style draws the dot between the systems."""
     return units.line(figure).replace(" · ", " ")
+
+
+def sentence(texts: Texts, key: str, values: Mapping[str, Figure | str]) -> str:
+    """A sentence as the script fills it."""
+    return texts.fill(key, in_page, **values)
+
+
+def trouble(texts: Texts, one: Trouble) -> str:
+    """What may go wrong, how often, and what to do about it."""
+    said, cure = (sentence(texts, key, one.values) for key in (one.code, f"{one.code}_cure"))
+    return f"{said} {texts.say('page.wrong.chance')} {in_page(one.chance)}{cure}"
 
 
 def wanted(key: str, window: Window, amounts: Amounts) -> Figure | None:
@@ -64,7 +79,7 @@ def wanted(key: str, window: Window, amounts: Amounts) -> Figure | None:
 
 @pytest.mark.parametrize("slug", ["flatback-crawler", "pond-stick", "quad-grub", "reed-minnow"])
 def test_a_mold_page_tells_the_builders_numbers_for_every_choice(
-    visit: Visit, address: str, demo: Catalogue, slug: str
+    visit: Visit, address: str, demo: Catalogue, english: Texts, slug: str
 ) -> None:
     record = next(r for r in demo.molds if r.spec.slug == slug)
     windows = record.advice.windows
@@ -79,6 +94,9 @@ def test_a_mold_page_tells_the_builders_numbers_for_every_choice(
         for key, text in found["keyed"]:
             figure = wanted(key, window, amounts)
             assert figure is None or text == in_page(figure), (window.plastisol, window.mold_material, key)
+        assert found["findings"] == [sentence(english, f.code, f.values) for f in window.findings]
+        assert found["troubles"] == [trouble(english, one) for one in window.troubles]
+        assert len(found["rows"]) == len(BATCH_ROWS)
         for index, volume, weight in found["rows"]:
             row = amounts.batch[index]
             assert (volume, weight) == (in_page(row.heat_ml), in_page(row.heat_g))

@@ -26,7 +26,7 @@
     fill(batch.elements.colour, [["", words.none], ...own, ...Object.entries(colours).map(([id, c]) => [id, c.name])],
       shotbook.recall("colour"));
     page.querySelector("[data-page]").href = `molds/${slug}.html`;
-    page.querySelector("[data-card]").href = `cards/${slug}.html`;
+    page.querySelector("[data-card]").href = `card.html#${slug}`;
     page.querySelector("[data-timer=hold]").hidden = data.kind === "open pour";
     history.replaceState(null, "", `#${slug}`);
     shotbook.remember("mold", slug);

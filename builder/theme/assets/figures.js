@@ -25,10 +25,16 @@ const figures = (() => {
     return rest ? `${apart}${language === "de" ? "," : "."}${rest}` : apart;
   }
 
+  /* More decimals than anything is measured to only where nothing else would show. */
+  function enough(value, wanted) {
+    if (value === 0 || Number(value.toFixed(MOST)) !== 0) return Math.min(MOST, wanted);
+    return Number(value.toFixed(MOST + 2)) === 0 ? 0 : decimals(value, 1);
+  }
+
   function system([value, low, high], symbol, language) {
     const wide = Math.abs(high - low) > 0.2 * Math.abs(value);
     const whole = symbol === "" && [value, low, high].every(Number.isInteger);
-    const places = whole ? 0 : Math.min(MOST, decimals(value, wide ? 2 : 3));
+    const places = whole ? 0 : enough(value, decimals(value, wide ? 2 : 3));
     const [main, least, most] = [value, low, high].map((one) => number(one, places, language));
     return [symbol ? `${main}\u00a0${symbol}` : main, least === main && most === main ? "" : `${least}–${most}`];
   }

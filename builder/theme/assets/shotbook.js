@@ -49,10 +49,7 @@ const shotbook = (() => {
       const [, value, span] = part.match(/^(.*?)(?: \((.*)\))?$/su);
       return [value, span ?? ""];
     }));
-    if (!letter) return;
-    const raised = document.createElement("sup");
-    raised.textContent = ORIGINS[letter];
-    place.append(raised);
+    if (letter) place.append(element("sup", ORIGINS[letter]));
   }
 
   /* A figure's texts (see pagedata.shown) into their place; the letter of its origin stays. */
@@ -78,12 +75,22 @@ const shotbook = (() => {
     if (letter) place.append(letter);
   }
 
-  /* A part of a sentence: text as it is, or a figure's texts. */
+  /* A part of a sentence: text as it is, or a figure's texts, the letter of its origin last if it is told. */
   function piece(part) {
     if (typeof part === "string") return document.createTextNode(part);
-    const place = document.createElement("var");
-    write(place, part);
+    const place = document.createElement("var"), told = part.length % 2;
+    write(place, told ? part.slice(0, -1) : part);
+    if (told) place.append(element("sup", part.at(-1)));
     return place;
+  }
+
+  /* A sentence with names in braces, filled with text and figures by name. */
+  const sentence = (text, values) => text.split(/\{(\w+)\}/).map((part, index) => piece(index % 2 ? values[part] : part));
+
+  function element(name, ...content) {
+    const made = document.createElement(name);
+    made.append(...content);
+    return made;
   }
 
   /* The switches of units and light, made here because they do nothing without scripts. */
@@ -127,26 +134,26 @@ const shotbook = (() => {
     });
   }
 
-  /* The reader's own plastisol and mold material on a mold's page. */
-  async function choose() {
-    const form = document.querySelector(".sb-choose");
-    if (!form) return;
+  /* The reader's own plastisol and mold material. */
+  async function choose(form) {
     const data = await load(form.dataset.mold, `data/molds/${form.dataset.mold}.js`);
-    const kept = [recall("plastisol"), recall("material")];
+    const { plastisol, material } = form.elements, kept = [recall("plastisol"), recall("material")];
     for (const [name, named] of Object.entries(data.names)) {
-      form.elements[name].append(...named.map(([id, text]) => new Option(text, id)));
+      form.elements[name].replaceChildren(...named.map(([id, text]) => new Option(text, id)));
     }
-    form.elements.plastisol.value = data.a[kept[0]] ? kept[0] : data.own[0];
-    form.elements.material.value = data.w[form.elements.plastisol.value][kept[1]] ? kept[1] : data.own[1];
+    plastisol.value = data.a[kept[0]] ? kept[0] : data.own[0];
+    material.value = data.w[plastisol.value][kept[1]] ? kept[1] : data.own[1];
+    form.onchange = () => {
+      remember("plastisol", plastisol.value);
+      remember("material", material.value);
+      follow(data, plastisol, material);
+    };
+    tables(data);
+    troubles(data, data.w[data.own[0]][data.own[1]]);
+    const own = plastisol.value === data.own[0] && material.value === data.own[1];
+    if (!own || "all" in form.dataset) follow(data, plastisol, material); // a page is written for the mold's own pair
     form.hidden = false;
-    form.addEventListener("change", () => {
-      remember("plastisol", form.elements.plastisol.value);
-      remember("material", form.elements.material.value);
-      follow(data, form.elements.plastisol, form.elements.material);
-    });
-    const own = form.elements.plastisol.value === data.own[0] && form.elements.material.value === data.own[1];
-    if (!own) follow(data, form.elements.plastisol, form.elements.material); // the page is written for its own pair
-    for (const work of [callouts, plots, tables, turn]) {
+    for (const work of [callouts, plots, turn]) {
       await breathe();
       work(data);
     }
@@ -177,20 +184,53 @@ const shotbook = (() => {
     }
   }
 
+  /* Tables that the page leaves to its data: heading, columns, rows. */
   function tables(data) {
-    for (const table of document.querySelectorAll("[data-table]")) {
-      table.hidden = false;
-      for (const cells of data.tables[table.dataset.table]) {
-        const row = table.tBodies[0].insertRow();
-        cells.forEach((content, index) => {
-          const cell = document.createElement(index ? "td" : "th");
-          if (index) cell.dataset.head = table.tHead.rows[0].cells[index].textContent;
-          else cell.scope = "row";
-          cell.append(piece(content));
-          row.append(cell);
-        });
+    for (const place of document.querySelectorAll("[data-table]")) {
+      const made = data.tables[place.dataset.table];
+      if (!made) continue;
+      const table = element("table"), body = table.createTBody();
+      const heads = made.heads.map((text) => Object.assign(element("th", text), { scope: "col" }));
+      table.createTHead().append(element("tr", ...heads));
+      body.append(...made.rows.map(row));
+      if (made.at) table.className = "sb-batch";
+      made.at?.forEach((at, index) => { body.rows[index].dataset.row = at; });
+      const head = element("h3", made.head), lead = made.lead ? [element("p", made.lead)] : [];
+      if (!made.fold) place.append(head, ...lead, table);
+      else {
+        const folded = element("details", element("summary", head), ...lead, table);
+        folded.open = matchMedia("(min-width: 45em)").matches;
+        place.append(folded);
       }
     }
+    columns();
+  }
+
+  function row(cells) {
+    const [first, ...others] = cells.map((parts) => parts.map(piece));
+    const head = Object.assign(element("th", ...first), { scope: "row" });
+    return element("tr", head, ...others.map((parts) => element("td", ...parts)));
+  }
+
+  /* On a narrow screen each cell tells its column itself. */
+  function columns() {
+    for (const table of document.querySelectorAll(".sb-part table")) {
+      const heads = [...table.tHead.rows[0].cells].map((cell) => cell.firstChild.textContent);
+      for (const { cells } of table.tBodies[0].rows) {
+        for (let index = 1; index < cells.length; index += 1) cells[index].dataset.head = heads[index];
+      }
+    }
+  }
+
+  /* What may go wrong, the likeliest first. */
+  function troubles(data, pair) {
+    const list = document.querySelector("[data-wrong]");
+    list?.replaceChildren(...pair.troubles.map(([chance, code, values]) => {
+      const told = element("span", `${list.dataset.wrong} `, piece(chance));
+      told.className = "sb-chance";
+      return element("li", element("b", ...sentence(data.sentences[code], values)), " ", told, element("br"),
+        ...sentence(data.sentences[`${code}_cure`], values));
+    }));
   }
 
   /* Looking round: its script is fetched only where there is something to turn. */
@@ -229,7 +269,7 @@ const shotbook = (() => {
       if (texts) write(place, texts);
     }
     for (const row of document.querySelectorAll("[data-row]")) {
-      found.a.batch[row.dataset.row].forEach((texts, index) => write(row.cells[2 + index], texts));
+      found.a.batch[row.dataset.row].forEach((texts, index) => write(row.cells[2 + index].firstChild, texts));
     }
     for (const place of document.querySelectorAll("[data-t]")) {
       const select = place.dataset.t === "plastisol" ? plastisol : material;
@@ -241,12 +281,12 @@ const shotbook = (() => {
     for (const place of document.querySelectorAll("[data-shut]")) place.hidden = Boolean(found.w.point);
     for (const place of document.querySelectorAll("[data-open]")) place.hidden = !found.w.point;
     const list = document.querySelector("[data-findings]");
-    list?.replaceChildren(...found.w.findings.map(([level, ...parts]) => {
-      const item = document.createElement("li");
+    list?.replaceChildren(...found.w.findings.map(([level, code, values]) => {
+      const item = element("li", ...sentence(data.sentences[code], values));
       item.className = `sb-${level}`;
-      item.append(...parts.map(piece));
       return item;
     }));
+    troubles(data, found.w);
   }
 
   /* What is wider than the screen is moved with the keyboard too. */
@@ -256,24 +296,17 @@ const shotbook = (() => {
     }
   }
 
-  function card() {
-    const button = document.querySelector("[data-print]");
-    if (!button) return;
-    button.hidden = false;
-    button.addEventListener("click", () => print());
-  }
-
   document.addEventListener("DOMContentLoaded", async () => {
     switches();
     menu();
-    card();
     await takeAllApart();
     scrollable();
-    await choose();
+    const form = document.querySelector(".sb-choose");
+    if (form) await choose(form);
   });
   if (location.protocol.startsWith("http")) navigator.serviceWorker?.register(`${base}/sw.js`).catch(() => {});
   return {
-    load, write, remember, recall, base,
+    load, choose, write, remember, recall, base,
     mold: (data) => asked[data.slug]?.done(data),
     index: (data) => asked.index?.done(data),
     colours: (data) => asked.colours?.done(data),

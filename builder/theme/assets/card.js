@@ -1,0 +1,41 @@
+/* The shot card of the mold that the address names, or of the one last looked at. */
+"use strict";
+(async () => {
+  const SHOTS = [1, 2, 3, 5, 10];
+  const find = (selector) => document.querySelector(selector);
+  const slug = decodeURIComponent(location.hash.slice(1)) || shotbook.recall("mold");
+  addEventListener("hashchange", () => location.reload());
+  find("[data-print]").onclick = () => print();
+  if (!slug) return;
+  const data = await shotbook.load(slug, `data/molds/${slug}.js`).catch(() => null);
+  if (!data) return;
+
+  function place(key) {
+    const cell = document.createElement("td"), figure = document.createElement("var");
+    figure.dataset.n = key;
+    cell.append(figure);
+    return cell;
+  }
+
+  document.title = `${data.title} · ${document.title}`;
+  find("h1").textContent = data.title;
+  const code = Object.assign(new Image(96, 96), { src: `cards/${slug}.svg`, alt: find("header").dataset.code });
+  find("header").append(code);
+  Object.assign(find("[data-page]"), { href: `molds/${slug}.html`, textContent: data.title });
+  find("[data-cavities]").textContent = data.cavities;
+  find("[data-version]").textContent = data.version;
+  find("[data-hold]").hidden = data.kind === "open pour";
+  find("[data-eye]").hidden = !data.eye;
+  if (data.eye) shotbook.write(find("[data-n=eye]"), data.eye);
+  const most = data.a[data.own[0]].batch.length;
+  for (const baits of SHOTS.map((shots) => shots * data.cavities).filter((baits) => baits <= most)) {
+    const row = find("tbody").insertRow(), head = document.createElement("th");
+    [head.scope, head.textContent] = ["row", baits];
+    row.append(head, place(`a.batch.${baits - 1}.0`), place(`a.batch.${baits - 1}.1`));
+  }
+  const form = find(".pick");
+  form.dataset.mold = slug;
+  await shotbook.choose(form);
+  find(".none").hidden = true;
+  find(".card").hidden = false;
+})();
