@@ -83,7 +83,7 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
         **giveaway.under("as-designed", {one: files[f"{mold.slug}/{one}"] for one in drawn_files}),
         **giveaway.under("as-designed", designed),
         **giveaway.under("to-print", giveaway.to_print(mold, reading)),
-        **giveaway.under("pictures", {name: drawn[name] for name in map(largest, shown)}),
+        **giveaway.under("pictures", pictures.to_give(shown, drawn, order.texts)),
         **made,
     }
     zipped = {f"{mold.slug}-{mold.version}.zip": giveaway.zip_of(version, given, order.texts)}
@@ -146,11 +146,6 @@ def frozen_reading(folder: Path, tables: Tables) -> Reading:
     """The reading of a mold folder, frozen or not, made anew for its solids."""
     mold = spec.load(folder, tables)
     return build.read(build.without_prose(mold), [part.path.read_bytes() for part in mold.parts])
-
-
-def largest(picture: Picture) -> str:
-    """Name of a picture's largest file."""
-    return picture.files[max(picture.files)]
 
 
 def shot_card(record: MoldRecord, order: Order) -> str:

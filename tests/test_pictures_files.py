@@ -19,6 +19,7 @@ from PIL import Image, ImageCms
 
 from builder.pictures import draw_open_edges, photos, qr_svg
 from builder.pictures.callouts import COLUMNS, ROW_PX, arrange, crosses
+from builder.pictures.faulty import towards
 from builder.pictures.kit import kit
 from builder.pictures.social import ascii_only, social
 from builder.pictures.views import open_view
@@ -133,6 +134,27 @@ def test_a_hole_in_a_mesh_is_drawn_with_its_edges_in_colour(tmp_path: Path) -> N
         pixels = np.array(image.convert("RGBA")).astype(int)
     pink = (pixels[..., 0] - pixels[..., 1] > 70) & (pixels[..., 3] == 255)
     assert 5_000 < pink.sum() < 100_000
+
+
+def test_a_single_missing_triangle_is_pointed_at_so_that_it_is_seen_on_a_phone(tmp_path: Path) -> None:
+    ball = trimesh.creation.icosphere(subdivisions=4, radius=10)
+    lost = int(np.argmin(np.linalg.norm(ball.triangles_center - [0, -9, 4], axis=1)))
+    made = draw_open_edges(np.delete(np.asarray(ball.triangles), lost, axis=0), "ball.stl", tmp_path)
+    assert made is not None
+    with Image.open(tmp_path / made.files[480]) as image:
+        pixels = np.array(image.convert("RGBA")).astype(int)
+    pink = (pixels[..., 0] - pixels[..., 1] > 70) & (pixels[..., 3] == 255)
+    rows, columns = np.nonzero(pink)
+    assert np.ptp(rows) > 25
+    assert np.ptp(columns) > 10
+
+
+@pytest.mark.parametrize("way", [(0, 0, -1), (0, 0, 1), (1, 0, 0), (0, -1, 0)])
+def test_a_missing_face_is_looked_into_from_its_own_side(way: tuple[int, int, int]) -> None:
+    box = trimesh.creation.box((40, 30, 20))
+    left = np.asarray(box.triangles)[box.face_normals @ way < 0.5]
+    _, _, toward = towards(left, np.arange(4))
+    assert np.dot(toward, way) > 0.6  # less than 53 degrees aslant
 
 
 def test_a_closed_mesh_has_no_picture_of_open_edges(tmp_path: Path) -> None:

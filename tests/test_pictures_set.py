@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import math
 import os
@@ -12,6 +13,7 @@ import sys
 from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -21,7 +23,7 @@ from PIL import Image
 import builder
 from builder import mesh, site, texts, units
 from builder.model import Advice, Figure, Label, PathVerdict, Picture, Reading
-from builder.pictures import callouts, cuts, draw, noted, palette, rays, slow_note
+from builder.pictures import callouts, cuts, draw, noted, palette, rays, slow_note, to_give
 from builder.pictures.camera import fit
 from builder.pictures.drawing import drawn, frame
 from builder.pictures.kit import Kit, kit
@@ -167,6 +169,29 @@ def test_no_label_runs_into_another_nor_out_of_the_picture_nor_over_what_is_draw
             assert one[2] <= other[0] or other[2] <= one[0] or one[3] <= other[1] or other[3] <= one[1]
         for x, y in re.findall(r'<circle[^>]*cx="([\d.]+)" cy="([\d.]+)"', picture.overlay_svg or ""):
             assert not any(b[0] < float(x) < b[2] and b[1] < float(y) < b[3] for b in boxes)
+
+
+def test_a_picture_with_words_is_given_away_as_a_file_of_its_own_with_the_words(
+    pictures: dict[str, Picture], folder: Path
+) -> None:
+    files = {path.name: path.read_bytes() for path in folder.iterdir()}
+    said = site.texts("en")
+    given = to_give(tuple(pictures.values()), files, said)
+    kinds = {name.split(".")[0].split("-")[0]: name.rsplit(".", 1)[1] for name in given}
+    assert [name for name, kind in kinds.items() if kind == "svg"] == [
+        name for name in NAMES if pictures[name].labels
+    ]
+    svg = ElementTree.fromstring(given["annotated.svg"])
+    written = [span.text for span in svg.iter("{http://www.w3.org/2000/svg}tspan")]
+    assert written[:3] == ["Thinnest", "2.60\u00a0mm", "0.102\u00a0in"]
+    assert len(written) == 3 * len(pictures["annotated"].labels)
+    title = svg.find("{http://www.w3.org/2000/svg}title")
+    assert title is not None
+    assert title.text == said.tell(pictures["annotated"].alt)
+    image = svg.find("{http://www.w3.org/2000/svg}image")
+    assert image is not None
+    data = base64.b64decode(image.attrib["href"].removeprefix("data:image/webp;base64,"))
+    assert data == files[pictures["annotated"].files[max(pictures["annotated"].files)]]
 
 
 def _written(label: Label, language: str) -> tuple[str, ...]:

@@ -21,6 +21,7 @@ from builder.model import Solid, Turnable
 from builder.pictures import turntable
 from builder.pictures.drawing import drawn
 from builder.pictures.kit import Kit, kit
+from builder.pictures.scene import Inlay, inlay
 from builder.pictures.views import open_view
 from tests.conftest import Launch
 from tests.picture_mold import SPEC, reading
@@ -110,6 +111,23 @@ def test_the_error_is_stated_and_at_most_a_twentieth_of_a_millimetre(
     assert turnable.size_bytes == (folder / turnable.file).stat().st_size <= 500_000
 
 
+def test_a_wide_facet_that_only_passes_over_a_vent_is_not_tinted() -> None:
+    plate = trimesh.creation.box((60, 60, 10))
+    plate.apply_translation((0, 0, -5))
+    part = Solid(name="part", vertices=np.asarray(plate.vertices), faces=plate.faces.astype(np.int32))
+    top = plate.triangles_center[plate.face_normals[:, 2] > 0.9]
+
+    def over(side: float) -> Inlay:
+        piece = trimesh.creation.box((side, side, 2))
+        piece.apply_translation(top[0] + [0, 0, 1])
+        return inlay([(Solid(name="p", vertices=piece.vertices, faces=piece.faces.astype(np.int32)), "#f00")])
+
+    assert not turntable._touched(part, over(4)).any()
+    assert list(np.flatnonzero(turntable._touched(part, over(150)))) == list(
+        np.flatnonzero(plate.face_normals[:, 2] > 0.9)
+    )
+
+
 def test_a_mesh_too_fine_for_the_budget_is_decimated_further(
     shapes: Kit, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
@@ -196,13 +214,16 @@ def test_the_mold_is_drawn_from_a_folder_and_turned_by_keys_and_sliders(page: Pa
 def test_the_bait_can_be_shown_alone_and_the_picture_comes_back(page: Page, folder: Path) -> None:
     page.get_by_role("button", name="start").click()
     page.wait_for_selector("canvas")
-    everything = shown(page, folder)
     page.get_by_label("show").select_option("bait")
     alone = shown(page, folder)
     green = alone[..., 1] - alone[..., 0] > 30
     drawn_at = alone.sum(axis=2) < 740
     assert green.sum() > 0.9 * drawn_at.sum() > 500
-    assert drawn_at.sum() < 0.5 * (everything.sum(axis=2) < 740).sum()
+    for axis in (0, 1):  # in the middle, as large as there is room, nothing cut off
+        at = np.flatnonzero(drawn_at.any(axis=1 - axis)) / drawn_at.shape[axis]
+        assert (at[0] + at[-1]) / 2 == pytest.approx(0.5, abs=0.05)
+        assert at[0] > 0.02
+    assert at[-1] - at[0] > 0.7
     page.get_by_role("button", name="stop").click()
     assert page.locator("canvas").count() == 0
     assert page.locator("img").is_visible()

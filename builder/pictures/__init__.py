@@ -10,9 +10,10 @@ cuts      cuts square to the flow             drawing   the whole set
 files     pixels to image files               social    one picture for links
 photos    the maker's own, without metadata   faulty    where a mesh is open
 changed   what a version changed              turntable data for looking round
-qr        an address as a QR code
+qr        an address as a QR code             alone    pictures to give away, with their words
 """
 
+from builder.pictures.alone import to_give
 from builder.pictures.changed import draw_changes
 from builder.pictures.drawing import draw
 from builder.pictures.faulty import draw_open_edges
@@ -20,4 +21,4 @@ from builder.pictures.photos import photos
 from builder.pictures.qr import qr_svg
 from builder.pictures.rays import slow_note
 
-__all__ = ["draw", "draw_changes", "draw_open_edges", "photos", "qr_svg", "slow_note"]
+__all__ = ["draw", "draw_changes", "draw_open_edges", "photos", "qr_svg", "slow_note", "to_give"]

@@ -1,4 +1,7 @@
-"""Where a mesh is open: the part in grey, its open edges as coloured tubes, seen from where they show."""
+"""Where a mesh is open: the part in grey, its open edges as coloured tubes, seen from where they show.
+
+The picture may be opened alone, beside a sentence of the command line: its marks are drawn, not laid over it.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,8 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from builder.model import Figure, Picture, Solid, Vec3
 from builder.pictures import figures, palette, symbols
@@ -18,6 +23,11 @@ F64 = NDArray[np.float64]
 THICK = 0.004
 """Radius of a tube as a share of the part's size."""
 MOST_EDGES = 20_000
+SMALL = 0.08
+"""Where all holes are smaller than this share of the part they are pointed at, or nobody would see them."""
+POINTER = 0.1
+"""Length of a pointer as a share of the part's size."""
+MOST_POINTERS = 12
 
 
 def draw_open_edges(corners: F64, file: str, folder: Path, name: str = "open-edges") -> Picture | None:
@@ -31,7 +41,13 @@ def draw_open_edges(corners: F64, file: str, folder: Path, name: str = "open-edg
     lines = vertices[edges]
     size = float(np.linalg.norm(np.ptp(vertices, axis=0)))
     part = Solid(name=file, vertices=vertices, faces=faces)
-    tubes = symbols.tubes(lines[:MOST_EDGES], THICK * size)
+    axes = towards(vertices[faces], owners)
+    lean = (np.array(axes[2]) + 1.5 * np.array(axes[1])) / np.hypot(1, 1.5)
+    marks = [
+        symbols.pointer(at + 2 * THICK * size * lean, -lean, POINTER * size)
+        for at in small(lines, edges, size)
+    ]
+    tubes = symbols.together([symbols.tubes(lines[:MOST_EDGES], THICK * size), *marks])
     bodies = (
         Body(shape=shape(part), colour=palette.HALF),
         Body(shape=shape(tubes), colour=palette.FAULT),
@@ -39,10 +55,20 @@ def draw_open_edges(corners: F64, file: str, folder: Path, name: str = "open-edg
     middle = lines.reshape(-1, 3).mean(axis=0)
     values: dict[str, Figure | str] = {"file": file, "edges": figures.count(len(edges))}
     values |= {axis: figures.exact(float(value)) for axis, value in zip("xyz", middle, strict=True)}
-    view = View(
-        name=name, bodies=bodies, axes=_towards(vertices, faces[owners]), alt=alt("open_edges", values)
-    )
+    view = View(name=name, bodies=bodies, axes=axes, alt=alt("open_edges", values))
     return drawn(view, folder)
+
+
+def small(lines: F64, edges: NDArray[np.int32], size_mm: float) -> list[F64]:
+    """Middles of a dozen holes at most, the largest first; none where one is large enough to be seen."""
+    count = int(edges.max()) + 1
+    joined = coo_array((np.ones(len(edges)), (edges[:, 0], edges[:, 1])), shape=(count, count))
+    hole = connected_components(joined, directed=False)[1][edges[:, 0]]
+    corners = [lines[hole == number].reshape(-1, 3) for number in np.unique(hole)]
+    extents = [float(np.linalg.norm(np.ptp(points, axis=0))) for points in corners]
+    if max(extents) > SMALL * size_mm:
+        return []
+    return [corners[k].mean(axis=0) for k in np.argsort(extents)[: -MOST_POINTERS - 1 : -1]]
 
 
 def open_edges(faces: NDArray[np.int32]) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
@@ -53,10 +79,16 @@ def open_edges(faces: NDArray[np.int32]) -> tuple[NDArray[np.int32], NDArray[np.
     return edges[alone], alone % len(faces)
 
 
-def _towards(vertices: F64, beside: NDArray[np.int32]) -> tuple[Vec3, Vec3, Vec3]:
-    """The view that looks onto the triangles beside the open edges, from a little above."""
-    corners = vertices[beside]
-    facing = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]).sum(axis=0)
+def towards(corners: F64, beside: NDArray[np.int64]) -> tuple[Vec3, Vec3, Vec3]:
+    """The view that looks onto what is missing of triangles (n, 3, 3), from a little above.
+
+    The areas of a closed surface, as vectors, add up to nothing: what is missing faces where they do not.
+    Where that tells nothing, as for holes in opposite sides, it is where the triangles `beside` them face.
+    """
+    areas = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    facing = -areas.sum(axis=0)
+    if np.linalg.norm(facing) < 1e-6 * np.linalg.norm(areas, axis=1).sum():
+        facing = areas[beside].sum(axis=0)
     azimuth = float(np.degrees(np.arctan2(facing[0], -facing[1]))) if np.hypot(*facing[:2]) > 1e-9 else 0.0
     flat = float(np.hypot(*facing[:2]))
     elevation = float(np.degrees(np.arctan2(facing[2], flat)))

@@ -22,8 +22,9 @@ ABOVE = look(0, 90)
 BED_GAP_MM = 20.0
 GRID_MM = 10.0
 ROUND = (1, 1.2, 1.6, 2, 2.4, 3, 4, 5, 6, 8, 10)
-OFF_MM = 4.0
-"""Distance of dimension lines from what they measure."""
+OFF_MM = (4.0, 9.0)
+"""Distance of dimension lines from what they measure: a share of its size between these."""
+OFF_SHARE = 0.035
 
 
 def annotated_view(kit: Kit) -> View:
@@ -185,11 +186,12 @@ def _sizes(kit: Kit, corner: F64, size: F64) -> list[Dimension]:
     """Dimension lines on the ground before and beside a part, and up its near edge."""
     left, near, _ = corner
     right, far, top = corner + size
-    before, left_of, right_of = near - OFF_MM, left - OFF_MM, right + OFF_MM
+    off = float(np.clip(OFF_SHARE * size.max(), *OFF_MM))
+    before, left_of, right_of = near - off, left - off, right + off
     lines = (
         ("across", (left, before, 0.0), (right, before, 0.0), size[0]),
         ("deep", (right_of, near, 0.0), (right_of, far, 0.0), size[1]),
-        ("high", (left_of, before, 0.0), (left_of, before, top), size[2]),
+        ("high", (left_of, near, 0.0), (left_of, near, top), size[2]),
     )
     return [
         Dimension(

@@ -39,6 +39,18 @@ def nut(seat: F64, direction: F64, diameter_mm: float) -> Solid:
     return rod(seat, seat + direction * 0.8 * diameter_mm, HEAD_ACROSS * diameter_mm / np.sqrt(3), sides=6)
 
 
+def pointer(tip: F64, direction: F64, length_mm: float) -> Solid:
+    """A slim cone whose tip lies at `tip`, pointing along `direction`."""
+    made = trimesh.creation.cone(radius=0.2 * length_mm, height=length_mm, sections=24)
+    made.apply_translation([0, 0, -length_mm])
+    made.apply_transform(trimesh.geometry.align_vectors([0, 0, 1], direction))  # type: ignore[no-untyped-call]
+    return Solid(
+        name="pointer",
+        vertices=np.asarray(made.vertices + tip, dtype=np.float64),
+        faces=np.asarray(made.faces, dtype=np.int32),
+    )
+
+
 def axis(start: F64, end: F64, radius_mm: float) -> Solid:
     """A thin chain line (long, short) between two points."""
     way = end - start

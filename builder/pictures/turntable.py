@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from builder.model import Solid, Turnable
 from builder.pictures.kit import FINE_MM, Kit, thinned
+from builder.pictures.rays import Hits
 from builder.pictures.scene import Inlay
 
 F64 = NDArray[np.float64]
@@ -93,16 +94,25 @@ def pieces_of(kit: Kit, grid: Grid, tolerance_mm: float) -> tuple[list[Piece], l
 
 
 def _touched(solid: Solid, tint: Inlay | None) -> I64:
-    """0 for facets that touch no plastic, else 1 and the number of the piece that their middle touches."""
+    """0 for facets that do not touch plastic all over, else 1 and the number of the piece at their middle.
+
+    A wide facet may pass over a vent at its middle: halfway to each corner there must be plastic as well.
+    """
     if tint is None:
         return np.zeros(len(solid.faces), dtype=np.int64)
     corners = solid.vertices[solid.faces]
     cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     out = cross / np.maximum(np.linalg.norm(cross, axis=1, keepdims=True), 1e-12)
-    start = (corners.mean(axis=1) + 0.05 * out).astype(np.float32)
-    hits = tint.caster.first(start, out.astype(np.float32))
-    inside = hits.behind(out.astype(np.float32))
-    return np.where(inside, tint.pieces[hits.face] + 1, 0)
+    middle, up = corners.mean(axis=1), out.astype(np.float32)
+
+    def outward(spot: F64) -> Hits:
+        return tint.caster.first((spot + 0.05 * out).astype(np.float32), up)
+
+    hits = outward(middle)
+    touched = hits.behind(up)
+    for corner in range(3):
+        touched &= outward((middle + corners[:, corner]) / 2).face >= 0
+    return np.where(touched, tint.pieces[hits.face] + 1, 0)
 
 
 def _piece(role: str, lift: float, solid: Solid, points: I64, colours: I64) -> Piece:

@@ -135,8 +135,8 @@
   function stage(gl, head, pieces) {
     const made = program(gl);
     const table = head.colours.map((colour) => [1, 3, 5].map((i) => parseInt(colour.slice(i, i + 2), 16)).concat(255));
-    const low = [1e9, 1e9, 1e9], high = [-1e9, -1e9, -1e9];
     const bodies = pieces.map((piece) => {
+      const low = [1e9, 1e9, 1e9], high = [-1e9, -1e9, -1e9];
       for (let i = 0; i < piece.points.length; i++) {
         low[i % 3] = Math.min(low[i % 3], piece.points[i]);
         high[i % 3] = Math.max(high[i % 3], piece.points[i]);
@@ -151,26 +151,35 @@
           gl.enableVertexAttribArray(slot);
           gl.vertexAttribPointer(slot, size, type, share, 28, offset);
         });
-      return { array, count: piece.corners.length, lift: piece.lift, role: piece.role };
+      return { array, low, high, count: piece.corners.length, lift: piece.lift, role: piece.role };
     });
-    const size = low.map((value, k) => high[k] - value);
+    const { size } = boxRound(bodies, 0);
     return {
-      gl, bodies, size, middle: low.map((value, k) => (value + high[k]) / 2),
-      gap: 0.9 * Math.min(size[0], size[1]), top: Math.max(...bodies.map((body) => body.lift)),
+      gl, bodies, gap: 0.9 * Math.min(size[0], size[1]), top: Math.max(...bodies.map((body) => body.lift)),
       set: Object.fromEntries(["view", "middle", "lift", "scale", "deep"].map((n) => [n, gl.getUniformLocation(made, n)])),
       made,
     };
   }
+
+  /* Middle and size of the box round bodies that are drawn apart by a gap. */
+  function boxRound(bodies, gap) {
+    const edges = (name, most) => [0, 1, 2].map((k) => most(...bodies.map((body) => body[name][k] + (k === 2 ? body.lift * gap : 0))));
+    const low = edges("low", Math.min), high = edges("high", Math.max);
+    return { middle: low.map((value, k) => (value + high[k]) / 2), size: low.map((value, k) => high[k] - value) };
+  }
+
+  const shown = { all: () => true, plastic: (body) => body.role !== "part", bait: (body) => body.role === "bait" };
 
   function draw(scene, state) {
     const { gl, set } = scene, canvas = gl.canvas;
     const ratio = Math.min(window.devicePixelRatio || 1, 2);
     const wide = Math.round(canvas.clientWidth * ratio), high = Math.round(canvas.clientHeight * ratio);
     if (canvas.width !== wide || canvas.height !== high) [canvas.width, canvas.height] = [wide, high];
-    const gap = scene.gap * state.open / 100, rise = scene.top * gap / 2;
+    const gap = scene.gap * state.open / 100, bodies = scene.bodies.filter(shown[state.show]);
+    const { middle, size } = boxRound(bodies, gap);
     const [a, e] = [state.turn * Math.PI / 180, state.tilt * Math.PI / 180];
     const [ca, sa, ce, se] = [Math.cos(a), Math.sin(a), Math.cos(e), Math.sin(e)];
-    const radius = Math.hypot(scene.size[0], scene.size[1], scene.size[2] + 2 * rise) / 2 * 84 / state.near;
+    const radius = Math.hypot(...size) / 2 * 90 / state.near;
     const fit = 1 / (radius * Math.max(1, 1 / (1.15 * wide / high)));
     gl.viewport(0, 0, wide, high);
     gl.clearColor(0, 0, 0, 0);
@@ -178,12 +187,10 @@
     gl.enable(gl.DEPTH_TEST);
     gl.useProgram(scene.made);
     gl.uniformMatrix3fv(set.view, false, [ca, -sa * se, sa * ce, sa, ca * se, -ca * ce, 0, ce, se]);
-    gl.uniform3f(set.middle, scene.middle[0], scene.middle[1], scene.middle[2] + rise);
+    gl.uniform3f(set.middle, ...middle);
     gl.uniform2f(set.scale, fit * high / wide, fit);
-    gl.uniform1f(set.deep, 0.5 / Math.hypot(scene.size[0], scene.size[1], scene.size[2] + 2 * rise));
-    for (const body of scene.bodies) {
-      if (state.show !== "all" && body.role === "part") continue;
-      if (state.show === "bait" && body.role !== "bait") continue;
+    gl.uniform1f(set.deep, 0.5 / Math.hypot(...size));
+    for (const body of bodies) {
       gl.uniform1f(set.lift, body.lift * gap);
       gl.bindVertexArray(body.array);
       gl.drawArrays(gl.TRIANGLES, 0, body.count);
@@ -211,6 +218,7 @@
     for (const name of ["all", "plastic", "bait"]) show.append(element("option", { value: name, textContent: words[name] }));
     show.onchange = () => changed({ show: show.value });
     box.append(element("label", {}, element("span", { textContent: words.show }), show));
+    box.append(element("p", { className: "sb-turn-keys", textContent: words.keys }));
     return { box, sliders };
   }
 
