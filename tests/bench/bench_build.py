@@ -14,7 +14,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -77,14 +77,14 @@ def compare(root: Path, first: Seconds) -> None:
         print(f"  {name:12} {seconds[0]:6.2f} / {seconds[1]:.2f}, ratio {ratio}", flush=True)
 
 
-def clones(molds: Path, store: Store, count: int) -> None:
-    """So many copies of the demo mold, as if each had been read and drawn."""
+def clones(molds: Path, store: Store, count: int, demos: Sequence[Path] = (DEMO,)) -> None:
+    """So many copies of the demo molds in turn, as if each had been read and drawn."""
     tables = materials.load()
-    kept = build.build_mold(DEMO, tables, Store(ROOT / ".shotbook"))
+    kept = [build.build_mold(demo, tables, Store(ROOT / ".shotbook")) for demo in demos]
     for number in range(count):
-        folder = molds / f"mold-{number:03}"
-        shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("versions"))
-        put(store, folder, tables, kept)
+        folder, demo = molds / f"mold-{number:03}", demos[number % len(demos)]
+        shutil.copytree(demo, folder, ignore=shutil.ignore_patterns("versions"))
+        put(store, folder, tables, kept[number % len(demos)])
 
 
 def put(store: Store, folder: Path, tables: Tables, kept: MoldRecord) -> None:
