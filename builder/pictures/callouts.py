@@ -63,17 +63,27 @@ class Circle:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Key:
+    """What a colour stands for, told above a picture that has no callouts, with how much of it there is."""
+
+    colour: str
+    name: str
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Notes:
     """Everything that is written over one picture."""
 
     callouts: tuple[Callout, ...] = ()
     dimensions: tuple[Dimension, ...] = ()
     circles: tuple[Circle, ...] = ()
+    keys: tuple[Key, ...] = ()
 
     def rows(self) -> tuple[bool, bool]:
         """Whether there are labels above and under the drawing."""
         count = len(self.callouts) + len(self.dimensions)
-        return count > 0, count > 1
+        return count > 0 or len(self.keys) > 0, count > 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +129,8 @@ def write(notes: Notes, camera: Camera, lowest_px: float) -> tuple[str | None, t
 
     The row of labels under the drawing stands on `lowest_px`.
     """
+    if notes.keys:
+        return _keyed(notes.keys, camera)
     wanted: list[Callout | Dimension] = [*notes.callouts, *notes.dimensions]
     if not wanted and not notes.circles:
         return None, ()
@@ -133,6 +145,21 @@ def write(notes: Notes, camera: Camera, lowest_px: float) -> tuple[str | None, t
     drawn += [_ring(_px(camera, c.at_mm), c.diameter_mm / 2 / camera.mm_per_px) for c in notes.circles]
     labels = [_label(one, start, lowest_px) for one, (start, _) in zip(wanted, leaders, strict=True)]
     return "".join(drawn), tuple(labels)
+
+
+def _keyed(keys: Sequence[Key], camera: Camera) -> tuple[str, tuple[Label, ...]]:
+    """A row of colours, each under its name and figure."""
+    wide = camera.width_px / COLUMNS
+    swatches = "".join(
+        f'<rect x="{(k + 0.25) * wide:g}" y="{ROW_PX - 14}" width="{wide / 2:g}" height="14"'
+        f' fill="{key.colour}" stroke="currentColor" stroke-width="1.5"/>'
+        for k, key in enumerate(keys)
+    )
+    labels = [
+        Label(name=key.name, figure=key.figure, x_px=(k + 0.5) * wide, y_px=float(TYPE_PX), align="middle")
+        for k, key in enumerate(keys)
+    ]
+    return swatches, tuple(labels)
 
 
 def arrange(
