@@ -41,7 +41,8 @@ class Callout:
     figure: Figure | None
     at_mm: Vec3
     alike_mm: tuple[Vec3, ...] = ()
-    """Further places of the same thing; those that the leader does not go to get a ring."""
+    """Further places of the same thing; those that the leader does not go to get a ring when `ringed`."""
+    ringed: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +142,12 @@ def write(notes: Notes, camera: Camera, lowest_px: float) -> tuple[str | None, t
     drawn = [_dimension(*bar) for bar in bars]
     drawn += [_stroke(line) for line in leaders]
     drawn += [_dot(at) for at in dots]
-    drawn += [_ring(at, RING_PX) for alike, dot in zip(marks, dots, strict=True) for at in alike if at != dot]
+    drawn += [
+        _ring(at, RING_PX)
+        for callout, alike, dot in zip(notes.callouts, marks, dots, strict=True)
+        for at in alike
+        if callout.ringed and at != dot
+    ]
     drawn += [_ring(_px(camera, c.at_mm), c.diameter_mm / 2 / camera.mm_per_px) for c in notes.circles]
     labels = [_label(one, start, lowest_px) for one, (start, _) in zip(wanted, leaders, strict=True)]
     return "".join(drawn), tuple(labels)
@@ -180,7 +186,7 @@ def arrange(
     ends += [(_along(bar), [other for other in bars if other is not bar]) for bar in bars]
     cheap = [[[_best(place, alike, marks, over) for place in row] for alike, over in ends] for row in rows]
     best: tuple[float, list[Segment]] = (math.inf, [])
-    for size in range((count + 1) // 2, min(count, COLUMNS) + 1):
+    for size in range(max(1, count - COLUMNS), min(count, COLUMNS) + 1):
         for above in combinations(range(count), size):
             below = tuple(i for i in range(count) if i not in above)
             top, bottom = _row(cheap[0], above), _row(cheap[1], below)
