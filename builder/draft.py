@@ -27,10 +27,14 @@ _LIKELY_UNITS: tuple[LengthUnit, ...] = ("mm", "inch", "cm", "m")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
-    """A mold as far as its files tell it; `question` is what the reading asks, '' when it is sure."""
+    """A mold as far as its files tell it; `question` is what the reading asks, '' when it is sure.
+
+    `longest_mm` is the longest side of any file, in the unit that is taken.
+    """
 
     mold: MoldSpec
     originals: tuple[str, ...]
+    longest_mm: float
     measured: Measurement | None = None
     question: str = ""
 
@@ -142,13 +146,15 @@ def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], caviti
     """What the reading makes of the files, for the likeliest unit, roles and number of baits."""
     contents = tuple((folder / name).read_bytes() for name in names)
     boxes = [mesh.read(data, name, "mm")[1].size_mm for data, name in zip(contents, names, strict=True)]
-    unit = _likely_unit(max(max(box) for box in boxes))
-    drafts = []
+    longest = max(max(box) for box in boxes)
+    unit = _likely_unit(longest)
+    drafts: list[Draft] = []
     for kind, roles in _castings(boxes):
         mold = _mold(folder, names, kind, roles, unit)
-        drafts.append(_try_counts(Draft(mold=mold, originals=originals), contents, cavities))
+        draft = Draft(mold=mold, originals=originals, longest_mm=longest * mesh.MM[unit])
+        drafts.append(_try_counts(draft, contents, cavities))
         if drafts[-1].measured:
-            return drafts[-1]
+            return replace(drafts[-1], question=drafts[0].question)
     return drafts[0]
 
 
@@ -162,7 +168,7 @@ def _try_counts(draft: Draft, contents: tuple[bytes, ...], cavities: int | None)
             problem = faults.problems[0]
             draft = replace(draft, question="; ".join(filter(None, (problem.what, problem.remedy))))
             if problem.where.key not in _ASKED_BY_COUNT:
-                break
+                return replace(draft, mold=replace(draft.mold, cavities=cavities or 1))
         else:
             if cavities or _alike(measured):
                 return replace(draft, measured=measured, question="")
@@ -170,6 +176,7 @@ def _try_counts(draft: Draft, contents: tuple[bytes, ...], cavities: int | None)
 
 
 def _alike(measured: Measurement) -> bool:
+    """True if all baits are of one size."""
     volumes = [bait.volume_ml for bait in measured.baits]
     return max(volumes) - min(volumes) <= ALIKE_SHARE * max(volumes)
 
@@ -230,7 +237,7 @@ def _part(part: PartSpec, original: str) -> str:
 
 def _extent(draft: Draft) -> str:
     if draft.measured is None:
-        return "the unit of the STL files"
+        return f"the longest side is {draft.longest_mm:.0f} mm"
     return f"the mold is {' × '.join(f'{side:.0f}' for side in draft.measured.size_mm)} mm"
 
 
@@ -240,6 +247,9 @@ def _found(draft: Draft) -> Iterator[str]:
     if measured is None:
         yield f"? The reading is not sure yet: {draft.question}."
         return
+    if draft.question:
+        taken = next(part.file for part in draft.mold.parts if part.role == "bait")
+        yield f"? {taken} is taken for the bait itself. If it is not: {draft.question}."
     yield "Found in the files:"
     for bait in measured.baits:
         sockets = f", {len(bait.sockets)} eye sockets" if bait.sockets else ""

@@ -68,6 +68,7 @@ def test_what_was_added_and_removed_is_drawn_with_its_volume(released: Path) -> 
     difference = (small_mold.poured(8.0) - small_mold.poured(7.0)).volume() / 1000
     assert added.value == pytest.approx(difference, rel=0.01)
     assert removed.value == 0
+    assert [(label.name, label.figure) for label in picture.labels] == [("pictures.label.added", added)]
     assert all((newest.assets / name).exists() for name in picture.files.values())
     assert "changed" not in {one.name for one in first.pictures}
 

@@ -24,6 +24,10 @@ _THERMAL = 7
 _RESTS_S = np.array([0.0, 60.0, 120.0, 180.0, 270.0, 420.0, 600.0, 900.0, 1350.0, 2100.0, 3600.0])
 
 
+THINNEST_WALL_MM = 0.1
+"""A cavity that breaks through to the outside is reckoned with so much wall: it softens at once."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Body:
     """The thickest place of a bait, and the wall behind it."""
@@ -37,7 +41,7 @@ def body(measurement: Measurement, practice: Mapping[str, Sourced]) -> Body:
     """Thickest section of any path; else the smaller side of the largest bait, taken as round."""
     stations = [s for b in measurement.baits for p in b.paths for s in p.stations[p.gate_index :]]
     walls = [wall.thickness_mm for wall in measurement.walls if wall.kind in ("back", "outside")]
-    wall = min(walls, default=practice["wall"].value)
+    wall = max(min(walls, default=practice["wall"].value), THINNEST_WALL_MM)
     if stations:
         thick = max(stations, key=lambda s: s.thickness_mm)
         flat = float(flatness(thick.area_mm2, thick.perimeter_mm, thick.thickness_mm))

@@ -10,11 +10,13 @@ from builder.measure import halves, positives, pouring, told
 from builder.measure.asking import ask
 from builder.model import Figure, Finding, LengthUnit, MoldSpec, Reading, Solid, Vouch
 
-MOLD_MM = (40.0, 600.0)
+MOLD_MM = (25.0, 600.0)
 BAIT_MM = (15.0, 500.0)
 """The longest side of a mold, or of a bait given alone, lies between these; outside, the unit is wrong."""
 TINY_ML = 0.1
 """A bait smaller than this is more likely drawn in another unit."""
+LIKE_SHARE = 0.1
+"""A body with this share of the largest one's volume is a part of its own."""
 HEAVY = 20_000
 """Parts of more triangles are read with flat and nearly flat ones joined..."""
 LIGHTER_MM = 0.002
@@ -29,6 +31,7 @@ def measure(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
     Raises Faults where the reading is not sure, naming the key of mold.yaml that would settle it.
     """
     _refuse_wrong_unit(spec, solids)
+    _refuse_several(spec, solids)
     light = [(mesh.lighter(solid, LIGHTER_MM) if _heavy(solid) else solid, vouch) for solid, vouch in solids]
     reading = _read(spec, light)
     said = (*_lightened(spec, solids), *_tiny(reading))
@@ -71,6 +74,17 @@ def _tiny(reading: Reading) -> Iterator[Finding]:
     smallest = min(reading.measurement.baits, key=lambda bait: bait.volume_ml)
     if smallest.volume_ml < TINY_ML:
         yield Finding(level="warn", code="reading.tiny", values={"bait": smallest.name})
+
+
+def _refuse_several(spec: MoldSpec, solids: Sequence[Read]) -> None:
+    """Raise where a file holds several bodies of like size, as parts laid out for the printer are."""
+    for index, (solid, _) in enumerate(solids):
+        sizes = mesh.shell_volumes_mm3(solid)
+        count = int((sizes > LIKE_SHARE * sizes.max()).sum())
+        if count > 1:
+            what = f"{spec.parts[index].file} holds {count} separate bodies"
+            remedy = "export each of them as a file of its own (or split the file in a slicer) and list all"
+            raise ask(spec, f"parts[{index}].file", what, "one part of the mold, or one bait", remedy)
 
 
 def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:

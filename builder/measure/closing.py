@@ -24,11 +24,15 @@ CANDIDATES = 3
 """How many faces of each half are tried as its parting face."""
 PROUD_SHARE = 0.15
 """A face with more of the part's volume before it than this is no parting face."""
+LEAST_AREAS = (0.3, 0.05)
+"""A parting face has at least this share of the largest outline's area; in a thin-walled mold, much less."""
 GOOD_MISMATCH = 0.09
 CURLED = 1.1
 """Faces that grow by this when curl is allowed are curled."""
 CLEAR_MISMATCH = 0.004
 TOUCH_MM = 5e-3
+FILED_MM = 0.05
+"""Faces filed no farther apart than this are filed as closed."""
 DEPTHS = (0.08, 0.2, 0.35, 0.5)
 """Two ways of closing that differ by less (share of the face's area) are told apart by their depths."""
 
@@ -57,6 +61,12 @@ class Closing:
     mismatch: float
     opening_mm2: float
     mirrored: bool
+
+    @property
+    def as_filed(self) -> bool:
+        """True if the two halves lie in their files as in the closed mold."""
+        turned = np.abs(self.turn - self.first.turn).max()
+        return bool(turned < 1e-4 and np.abs(self.move - self.first.move).max() < 0.02)
 
     def lay_first(self, solid: Solid) -> Solid:
         """The first half, below z = 0."""
@@ -92,19 +102,22 @@ def _curl(rim: Array, points: Array) -> Array:
     return np.asarray(terms(points) @ fit)
 
 
-def parting_faces(solid: Solid) -> list[Face]:
-    """Candidate parting faces, likeliest first: much opening in their hull, little of the part proud."""
+def parting_faces(solid: Solid, least: float = LEAST_AREAS[0]) -> list[Face]:
+    """Candidate parting faces, likeliest first: much opening in their hull, little of the part proud.
+
+    None has less than `least` of the largest outline's area.
+    """
     drawn = list(planes(solid))
     curled = list(planes(solid, flat=WARPED))
-    return _candidates_of(solid, curled if curled[0].area_mm2 > CURLED * drawn[0].area_mm2 else drawn)
+    return _candidates_of(solid, curled if curled[0].area_mm2 > CURLED * drawn[0].area_mm2 else drawn, least)
 
 
-def _candidates_of(solid: Solid, flats: Sequence[Plane]) -> list[Face]:
+def _candidates_of(solid: Solid, flats: Sequence[Plane], least: float) -> list[Face]:
     """Flat faces that may be the parting face."""
     body = mesh.body(solid)
     faces = [face_of(solid, plane) for plane in flats]
     largest = max((face.polygon.convex_hull.area for face in faces), default=0.0)
-    faces = sorted((f for f in faces if f.polygon.area > 0.3 * largest), key=lambda f: -f.opening_mm2)
+    faces = sorted((f for f in faces if f.polygon.area > least * largest), key=lambda f: -f.opening_mm2)
     return list(islice((face for face in faces if _proud_share(body, face) <= PROUD_SHARE), CANDIDATES))
 
 
@@ -138,7 +151,7 @@ def ways(first: Solid, second: Solid, ones: Sequence[Face], twos: Sequence[Face]
     opened = max((way.opening_mm2 for way in found), default=0.0)
     found = [way for way in found if way.opening_mm2 > 0.5 * opened]
     best = min((way.mismatch for way in found), default=0.0)
-    close = [way for way in found if way.mismatch < best + CLEAR_MISMATCH]
+    close = [way for way in found if way.mismatch < best + CLEAR_MISMATCH or way.as_filed]
     close = [way for way in close if not way.mirrored] or close
     ranked = sorted((round(_depth_mismatch(way, first, second), 4), k) for k, way in enumerate(close))
     return [close[k] for _, k in ranked]
@@ -146,7 +159,9 @@ def ways(first: Solid, second: Solid, ones: Sequence[Face], twos: Sequence[Face]
 
 def _good(ones: Sequence[Face], twos: Sequence[Face], mirrored: bool) -> list[Closing]:
     """Ways in which the faces match well enough."""
-    found = [way for one in ones for two in twos for way in _turns(one, two, mirrored)]
+    pairs = [(one, two) for one in ones for two in twos]
+    found = [] if mirrored else [way for one, two in pairs for way in _filed(one, two)]
+    found += [way for one, two in pairs for way in _turns(one, two, mirrored)]
     return [way for way in _different(found) if way.mismatch < GOOD_MISMATCH]
 
 
@@ -161,6 +176,22 @@ def _different(found: Sequence[Closing]) -> list[Closing]:
         if not any(same):
             kept.append(way)
     return kept
+
+
+def _filed(one: Face, two: Face) -> Iterator[Closing]:
+    """The second face where its file has it, if that is on the first face."""
+    turn = one.turn @ two.turn.T
+    move = one.move - turn @ two.move
+    if turn[2, 2] < -0.9999 and abs(move[2]) < FILED_MM:
+        yield Closing(
+            first=one,
+            second=two,
+            turn=one.turn,
+            move=one.move,
+            mismatch=_mismatch(one.polygon, _moved(two.polygon, turn[:2, :2], move[:2])),
+            opening_mm2=one.opening_mm2 + two.opening_mm2,
+            mirrored=False,
+        )
 
 
 def _turns(one: Face, two: Face, mirrored: bool) -> Iterator[Closing]:

@@ -21,6 +21,7 @@ OVERLAP_MM = 0.02
 NEAR_MM = 1.0
 """A section farther from its point than this belongs to another limb."""
 FINEST_MM = 0.04
+CLIPPED_MM = 0.01
 LAST_SHARE = 1.03
 """The gate is the last section before the bait within this share of the narrowest."""
 
@@ -64,22 +65,30 @@ def across(solid: Solid, at: Array, normal: Array) -> Cut | None:
     """The section of the limb that holds `at`; its origin moved to the section's middle."""
     section = mesh.section(solid, at, normal)
     polygon = section.at(at)
-    if polygon is None or polygon.distance(shapely.Point(section.lower(at))) > NEAR_MM:
+    if polygon is None or _whole(polygon).distance(shapely.Point(section.lower(at))) > NEAR_MM:
         return None
     middle = np.array(polygon.centroid.coords[0])
     centred = shapely.transform(polygon, lambda points: points - middle)
     return Cut(at=section.lift(middle), turn=section.turn, polygon=centred)
 
 
-def narrowest(solid: Solid, at: Array, normal: Array, reach_mm: float) -> Cut | None:
+def _whole(polygon: shapely.Polygon) -> shapely.Polygon:
+    """The polygon with its openings filled: the middle of a ring round a core belongs to the ring."""
+    return shapely.Polygon(polygon.exterior)
+
+
+def narrowest(
+    solid: Solid, at: Array, normal: Array, reach_mm: float, mouth: tuple[Array, Array]
+) -> Cut | None:
     """The last narrowest section of the limb within `reach_mm` of a point, along a direction into the bait.
 
-    Coarse steps first, then finer ones along the limb's own middle line.
+    Coarse steps first, then finer ones along the limb's own middle line. A slanting section that the
+    plane of the sprue's mouth (a point and its normal) clips is smaller than the limb, and none.
     """
     step = reach_mm / 8
     found: list[Cut] = []
     for _ in range(3):
-        found = _along(solid, at, normal, reach_mm, step)
+        found = [cut for cut in _along(solid, at, normal, reach_mm, step) if not _clipped(cut, *mouth)]
         if not found:
             return None
         best = _last_narrow(found)
@@ -89,6 +98,12 @@ def narrowest(solid: Solid, at: Array, normal: Array, reach_mm: float) -> Cut | 
             normal = axis / length
         reach_mm, step = max(reach_mm / 3, 12 * FINEST_MM), max(step / 4, FINEST_MM)
     return found[_last_narrow(found)]
+
+
+def _clipped(cut: Cut, at: Array, normal: Array) -> bool:
+    """True if a section has a corner in a plane."""
+    corners = shapely.get_coordinates(cut.polygon) @ cut.turn[:2] + cut.at
+    return bool(np.abs((corners - at) @ normal).min() < CLIPPED_MM)
 
 
 def _along(solid: Solid, at: Array, normal: Array, reach_mm: float, step_mm: float) -> list[Cut]:

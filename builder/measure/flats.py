@@ -50,7 +50,7 @@ def surface(solid: Solid) -> Surface:
     cross = np.cross(b - a, c - a)
     length = np.linalg.norm(cross, axis=1)
     normals = cross / np.where(length > 0, length, 1.0)[:, None]
-    edges, beside = _neighbours(solid.faces)
+    edges, beside = neighbours(solid.faces)
     longest = np.maximum.reduce([np.linalg.norm(e, axis=1) for e in (b - a, c - b, a - c)])
     needles = length < NEEDLE_MM * longest
     _turn_needles(
@@ -78,7 +78,7 @@ def _turn_needles(normals: Points, needles: NDArray[np.bool_], beside: Index, le
         unknown[needle[known]] = False
 
 
-def _neighbours(faces: NDArray[np.int32]) -> tuple[Index, Index]:
+def neighbours(faces: NDArray[np.int32]) -> tuple[Index, Index]:
     """Each edge that exactly two facets share, and those facets."""
     ends = np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)
     owner = np.tile(np.arange(len(faces)), 3)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,7 +34,13 @@ Array = NDArray[np.float64]
 
 ALIKE = 0.4
 """Pieces with a mouth that are smaller than this share of the largest hold no plastic of their own."""
+OPEN_MM = 0.1
+"""A gate or a vent's end this near to its mouth is the mouth."""
 WIDEST_VENT_MM = 1.5
+WIDEST_SPRUE_MM = 25.0
+SHORT_MM = 0.5
+LID_MM = 1e-3
+"""A hole that ends nearer than SHORT_MM to a cavity is meant to meet it; less than LID_MM is only a lid."""
 SECOND_MOUTH = 0.6
 """Where another mouth comes this near to the largest in area, the sprue is not sure."""
 
@@ -70,9 +76,12 @@ def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Close
     laid, findings = laying.closed(spec, [solid for solid, _ in solids])
     printed = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role != "bait"]
     bodies = [mesh.body(solid) for solid in printed]
+    roles = [part.role for part in spec.parts if part.role != "bait"]
+    around = [body for body, role in zip(bodies, roles, strict=True) if role != "core"]
     curled = any(finding.code == laying.CURLED for finding in findings)
-    outer = void.envelope(bodies, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
-    named = naming.name(void.pieces(outer, bodies))
+    outer = void.envelope(around, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
+    lower, upper = (solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half")
+    named = naming.name(void.pieces(outer, bodies, (lower, upper)), spec.hints.sprue_at_mm)
     fed = [_part(spec, piece, mouth, n) for piece, mouth, n in told.vented(spec, _plastic(spec, named))]
     laid, said = _with_positives(spec, laid, [bait for one in fed for bait in one.parted.baits])
     return (
@@ -106,6 +115,10 @@ def _plastic(spec: MoldSpec, named: Named) -> list[tuple[Piece, Mouth, int]]:
     candidates = [p for p in named.plastic if not any(void.holds(p, point) for point in ignored)]
     if not candidates:
         what = "no hollow of the closed mold opens to the outside as a sprue does"
+        if wide := [
+            p for p in (*named.recesses, *named.drilled) if p.volume_mm3 > _largest_mm3(named.closed)
+        ]:
+            raise ask(spec, "hints.sprue_at_mm", what, "", _wide_hint(wide))
         raise ask(spec, "parts", what, "a cavity with a sprue", _closed_hint(named))
     main = [p for p in candidates if p.volume_mm3 > ALIKE * candidates[0].volume_mm3][: spec.cavities]
     if spec.cavities % len(main):
@@ -113,7 +126,22 @@ def _plastic(spec: MoldSpec, named: Named) -> list[tuple[Piece, Mouth, int]]:
         mouths = "; ".join(f"[{_place(piece.mouths[0].at)}]" for piece in main)
         remedy = f"write a point inside each hollow that is not shot; their mouths: {mouths}"
         raise ask(spec, "hints.ignore_at_mm", what, "", remedy)
-    return [(piece, _sprue(spec, piece), spec.cavities // len(main)) for piece in main]
+    return [(piece, _sprue(spec, piece, named), spec.cavities // len(main)) for piece in main]
+
+
+def _largest_mm3(pieces: Sequence[Piece]) -> float:
+    """Volume of the largest piece, 0 for none."""
+    return max((piece.volume_mm3 for piece in pieces), default=0.0)
+
+
+def _wide_hint(wide: Sequence[Piece]) -> str:
+    """Where the largest hollow that was taken for a bolt hole or a recess opens."""
+    largest = max(wide, key=lambda piece: piece.volume_mm3)
+    places = " or ".join(f"[{_place(mouth.at)}]" for mouth in largest.mouths[:3])
+    return (
+        f"the largest hollow ({largest.volume_mm3 / 1000:.2f} ml) opens so wide that it was taken for a bolt "
+        f"hole or the outside; if that is the cavity, write hints: {{sprue_at_mm: {places}}}"
+    )
 
 
 def _closed_hint(named: Named) -> str:
@@ -124,16 +152,40 @@ def _closed_hint(named: Named) -> str:
     middle = _place((largest.low + largest.high) / 2)
     return (
         f"cut the sprue to the outside in the CAD: the largest closed hollow "
-        f"({largest.volume_mm3 / 1000:.2f} ml) is at [{middle}]"
+        f"({largest.volume_mm3 / 1000:.2f} ml) is at [{middle}]{_short(named, largest)}"
     )
 
 
-def _sprue(spec: MoldSpec, piece: Piece) -> Mouth:
+def _short(named: Named, cavity: Piece) -> str:
+    """Says which hole ends just before a cavity, '' if none does."""
+    for hole in (*named.drilled, *named.recesses, *named.plastic):
+        if hole is cavity or not hole.mouths or hole.mouths[0].diameter_mm < WIDEST_VENT_MM:
+            continue
+        gap = cavity.body.min_gap(hole.body, SHORT_MM)
+        if LID_MM < gap < SHORT_MM:
+            return f"; the hole at [{_place(hole.mouths[0].at)}] ends {gap:.2g} mm before it"
+    return ""
+
+
+def _sprue(spec: MoldSpec, piece: Piece, named: Named) -> Mouth:
     """The mouth that plastic enters by: hinted, or the largest by far."""
     hinted = spec.hints.sprue_at_mm
     if hinted is not None:
         return min(piece.mouths, key=lambda mouth: float(np.linalg.norm(mouth.at - np.array(hinted))))
     first, *others = piece.mouths
+    if first.diameter_mm < WIDEST_VENT_MM:
+        what = (
+            f"the cavity opens to the outside only in places as narrow as vents, {first.diameter_mm:.1f} mm"
+        )
+        remedy = f"cut the sprue through to the cavity in the CAD{_short(named, piece)}"
+        raise ask(spec, "hints.sprue_at_mm", what, "", remedy)
+    if first.diameter_mm > WIDEST_SPRUE_MM:
+        what = (
+            f"the cavity opens {first.diameter_mm:.0f} mm wide at [{_place(first.at)}], too wide for a sprue"
+        )
+        hint = f"hints: {{sprue_at_mm: [{_place(first.at)}]}}"
+        remedy = f"check that no part is missing; if it is poured there, write {hint}"
+        raise ask(spec, "hints.sprue_at_mm", what, "", remedy)
     if others and others[0].area_mm2 > SECOND_MOUTH * first.area_mm2:
         places = " or ".join(
             f"[{_place(mouth.at)}]" for mouth in piece.mouths[:3] if mouth.area_mm2 > 0.3 * first.area_mm2
@@ -221,7 +273,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         bolts=named.bolts,
         pins=tuple(naming.pins(halves[0], halves[1])),
         walls=walls.walls(
-            [mesh.solid(mold.outer, "hull"), *(mesh.solid(piece.body, "recess") for piece in named.recesses)],
+            [_skin(mold.outer, fed), *(mesh.solid(piece.body, "recess") for piece in named.recesses)],
             [(record.name, solid) for record, solid in baits],
             holes,
         ),
@@ -240,6 +292,26 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         holes=tuple(holes),
     )
     return Reading(measurement=measurement, geometry=geometry)
+
+
+def _skin(outer: mesh.Body, fed: Sequence[Fed]) -> Solid:
+    """The mold's outside without the faces in which a bait itself opens: there is no wall."""
+    skin = mesh.solid(outer, "hull")
+    keep = np.ones(len(skin.faces), dtype=bool)
+    for mouth in (mouth for one in fed for mouth in _open(one)):
+        aside = np.abs((skin.vertices - mouth.at) @ mouth.normal)
+        keep &= (aside[skin.faces] > OPEN_MM).any(axis=1)
+    return replace(skin, faces=skin.faces[keep])
+
+
+def _open(fed: Fed) -> Iterator[Mouth]:
+    """Mouths in which the bait itself opens, without sprue or vent before it."""
+    if any(np.linalg.norm(gate.at - fed.mouth.at) < OPEN_MM for gates in fed.parted.gates for gate in gates):
+        yield fed.mouth
+    for mouth in fed.piece.mouths:
+        depths = [np.linalg.norm(cut.at - mouth.at) for _, cut, of in fed.parted.vents if of is mouth]
+        if mouth is not fed.mouth and min(depths, default=0.0) < OPEN_MM:
+            yield mouth
 
 
 def _doubts(fed: Sequence[Fed]) -> Iterator[Finding]:

@@ -21,8 +21,8 @@ Array = NDArray[np.float64]
 CURLED = "reading.curled"
 TOLD_MM = 0.3
 """A parting face laid as told may be so far from z = 0."""
-OVERLAP_SHARE = 0.005
-"""Halves that share more of the smaller one's volume do not close."""
+OVERLAPS = (2e-4, 0.005)
+"""Shares of the smaller half's volume that halves may share; pins on pins match as outlines but overlap."""
 
 
 def closed(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[list[Solid], list[Finding]]:
@@ -48,8 +48,10 @@ def _as_told(spec: MoldSpec, solids: Sequence[Solid], first: int) -> list[Solid]
         if part.placing is not None:
             turn, move = placing_of(part.placing)
         elif k == first:
-            face = (faces_of(spec, k, solid) or _no_face(spec, k))[0]
-            turn, move = face.turn, face.move
+            likely = [face for least in closing.LEAST_AREAS for face in faces_of(spec, k, solid, least)]
+            if not likely:
+                raise _no_face(spec, k)
+            turn, move = likely[0].turn, likely[0].move
         elif part.role == "bait":
             turn, move = np.eye(3), np.zeros(3)
         else:
@@ -70,18 +72,11 @@ def _levelled(solid: Solid, turn: Array, move: Array) -> Solid:
     return closing.laid(solid, turn, move, rim)
 
 
-def as_filed(way: Closing) -> bool:
-    """True if the two halves lie in their files as in the closed mold."""
-    return bool(
-        np.abs(way.turn - way.first.turn).max() < 1e-4 and np.abs(way.move - way.first.move).max() < 0.02
-    )
-
-
-def faces_of(spec: MoldSpec, index: int, solid: Solid) -> list[Face]:
+def faces_of(spec: MoldSpec, index: int, solid: Solid, least: float = closing.LEAST_AREAS[0]) -> list[Face]:
     """Candidate parting faces of a part: the one the maker tells, or the likeliest."""
     told = spec.parts[index].parting
     if told is None:
-        return closing.parting_faces(solid)
+        return closing.parting_faces(solid, least)
     point, normal = (np.array(vector) for vector in told)
     normal = normal / np.linalg.norm(normal)
     near = [
@@ -113,17 +108,23 @@ def placing_of(placing: Placing) -> tuple[Array, Array]:
 
 
 def _way(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tuple[Closing, list[Finding]]:
-    """How the second half lies on the first."""
-    ones, twos = (faces_of(spec, k, solids[k]) or _no_face(spec, k) for k in (first, second))
-    ways = closing.ways(solids[first], solids[second], ones, twos)
-    if not ways:
-        what = (
-            f"{spec.parts[first].file} and {spec.parts[second].file} do not close on each other in any turn"
-        )
-        remedy = "check that both belong to one mold, or write how the part lies in the closed mold"
-        raise ask(spec, f"parts[{second}].placing", what, "", remedy)
-    best = next((way for way in ways if as_filed(way)), ways[0])
-    return best, list(_said(spec, best, first, second))
+    """How the second half lies on the first: the likeliest way in which they do not run into each other."""
+    found: list[Closing] = []
+    for least in closing.LEAST_AREAS:
+        ones, twos = (faces_of(spec, k, solids[k], least) for k in (first, second))
+        ways = closing.ways(solids[first], solids[second], ones, twos) if ones and twos else []
+        found += sorted(ways, key=lambda way: way.as_filed, reverse=True)
+        for limit in OVERLAPS:
+            for way in found:
+                if _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second])) <= limit:
+                    return way, list(_said(spec, way, first, second))
+    if found:
+        return found[0], list(_said(spec, found[0], first, second))
+    if not ones or not twos:
+        raise _no_face(spec, second if ones else first)
+    what = f"{spec.parts[first].file} and {spec.parts[second].file} do not close on each other in any turn"
+    remedy = "check that both belong to one mold, or write how the part lies in the closed mold"
+    raise ask(spec, f"parts[{second}].placing", what, "", remedy)
 
 
 def _said(spec: MoldSpec, way: Closing, first: int, second: int) -> Iterator[Finding]:
@@ -143,10 +144,10 @@ def _said(spec: MoldSpec, way: Closing, first: int, second: int) -> Iterator[Fin
             yield Finding(level="note", code=CURLED, values={"file": spec.parts[index].file, "curl": curl})
 
 
-def _no_face(spec: MoldSpec, index: int) -> list[Face]:
-    """Raise for a part without a parting face."""
+def _no_face(spec: MoldSpec, index: int) -> Faults:
+    """The question for a part without a parting face."""
     what = f"{spec.parts[index].file} has no flat face that could be the parting face"
-    raise ask(spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal")
+    return ask(spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal")
 
 
 def _unplaced(spec: MoldSpec, index: int) -> Faults:
@@ -166,17 +167,22 @@ def _lay(spec: MoldSpec, index: int, solid: Solid, way: Closing) -> Solid:
         return way.lay_second(solid)
     if index == halves[0]:
         return way.lay_first(solid)
-    if part.role == "bait" or as_filed(way):
+    if part.role == "bait" or way.as_filed:
         return closing.laid(solid, way.first.turn, way.first.move)
     raise _unplaced(spec, index)
 
 
 def _refuse_overlap(spec: MoldSpec, lower: Solid, upper: Solid, second: int) -> None:
     """Raise where the closed halves run into each other."""
-    one, two = mesh.body(lower), mesh.body(upper)
-    overlap = (one ^ two).volume() / min(one.volume(), two.volume())
-    if overlap > OVERLAP_SHARE:
+    overlap = _overlap_share(lower, upper)
+    if overlap > OVERLAPS[-1]:
         what = f"closed, the halves run into each other by {100 * overlap:.1f} % of the smaller one"
         raise ask(
             spec, f"parts[{second}].placing", what, "", "write how the second half lies in the closed mold"
         )
+
+
+def _overlap_share(lower: Solid, upper: Solid) -> float:
+    """What two halves share, as a share of the smaller one's volume."""
+    one, two = mesh.body(lower), mesh.body(upper)
+    return float((one ^ two).volume() / min(one.volume(), two.volume()))

@@ -14,7 +14,7 @@ from builder import mesh
 from builder.measure import void
 from builder.measure.cuts import vec
 from builder.measure.void import Mouth, Piece
-from builder.model import Bolt, Pin, Solid
+from builder.model import Bolt, Pin, Solid, Vec3
 
 Array = NDArray[np.float64]
 
@@ -29,6 +29,9 @@ MOST_MOUTHS = 24
 WIDE = (0.5, 0.2)
 """Mouths that count, as shares of the widest, for a through hole (others may cut it) and for a blind one."""
 BORE_MM = 0.01
+AROUND_SHARE = 0.15
+HOLLOW_SHARE = 0.35
+"""Round a bolt hole, this share of its width farther out, less than that share is hollow."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,27 +41,50 @@ class Named:
     plastic: tuple[Piece, ...]
     bolts: tuple[Bolt, ...]
     holes: tuple[mesh.Body, ...]
+    drilled: tuple[Piece, ...]
+    """The pieces that were taken for bolt holes."""
     closed: tuple[Piece, ...]
     """Pieces without a mouth."""
     recesses: tuple[Piece, ...]
 
 
-def name(pieces: Sequence[Piece]) -> Named:
-    """Sort the pieces of the void, which come the largest first."""
-    pieces = [part for piece in pieces for part in _drilled(piece)]
-    drilled = [(piece, bolt) for piece in pieces if (bolt := bolt_of(piece)) is not None]
+def name(pieces: Sequence[Piece], sprue_at_mm: Vec3 | None = None) -> Named:
+    """Sort the pieces of the void, which come the largest first. The piece of a hinted sprue is plastic."""
+    shot = _nearest(pieces, sprue_at_mm)
+    pieces = [part for piece in pieces for part in ([piece] if piece is shot else _drilled(piece))]
+    drilled = [
+        (piece, bolt) for piece in pieces if piece is not shot and (bolt := bolt_of(piece)) is not None
+    ]
     holes = [one for one in drilled if not any(_is_head(one, other) for other in drilled)]
     heads = [one for one in drilled if one not in holes]
     rest = [piece for piece in pieces if not any(piece is one for one, _ in drilled)]
     return Named(
-        plastic=tuple(piece for piece in rest if piece.mouths and _open_share(piece) <= OPEN_SHARE),
+        plastic=tuple(piece for piece in rest if piece is shot or _is_cavity(piece)),
         bolts=tuple(_with_head(one, heads) for one in holes),
         holes=tuple(
             mesh.union([piece.body, *(h.body for h, _ in heads if _meet(piece, h))]) for piece, _ in holes
         ),
+        drilled=tuple(piece for piece, _ in drilled),
         closed=tuple(piece for piece in rest if not piece.mouths),
-        recesses=tuple(piece for piece in rest if piece.mouths and _open_share(piece) > OPEN_SHARE),
+        recesses=tuple(
+            piece for piece in rest if piece.mouths and piece is not shot and not _is_cavity(piece)
+        ),
     )
+
+
+def _nearest(pieces: Sequence[Piece], point: Vec3 | None) -> Piece | None:
+    """The piece with the mouth nearest to a hinted point."""
+    if point is None:
+        return None
+    mouths = [
+        (float(np.linalg.norm(m.at - np.array(point))), k) for k, p in enumerate(pieces) for m in p.mouths
+    ]
+    return pieces[min(mouths)[1]] if mouths else None
+
+
+def _is_cavity(piece: Piece) -> bool:
+    """True for a piece that opens to the outside, but not wide."""
+    return bool(piece.mouths) and _open_share(piece) <= OPEN_SHARE
 
 
 def _is_head(one: tuple[Piece, Bolt], other: tuple[Piece, Bolt]) -> bool:
@@ -102,6 +128,10 @@ def _drill(piece: Piece, one: Mouth, two: Mouth) -> list[Piece]:
     turn = mesh.frame(narrow.normal)
     flat = shapely.transform(narrow.polygon, lambda points: points - (narrow.at @ turn.T)[:2])
     bore = mesh.placed(mesh.prism(mesh.rings(flat), -length - 1, 1.0), turn.T, narrow.at)
+    near = mesh.prism(mesh.rings(flat.buffer(AROUND_SHARE * narrow.diameter_mm)), -length - 1, 1.0)
+    ring = mesh.placed(near, turn.T, narrow.at) - bore
+    if (piece.body ^ ring).volume() > HOLLOW_SHARE * ring.volume():
+        return []  # a vent that looks along the bait at its sprue
     hole = void.piece(piece.body ^ bore, piece.marks)
     if hole.volume_mm3 < 0.98 * narrow.area_mm2 * length or bolt_of(hole) is None:
         return []

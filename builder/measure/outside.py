@@ -26,6 +26,11 @@ LID_MM = 2e-5
 OVERLAP_MM = 0.02
 SEAM_MM = 1e-3
 FLATS = 60
+RIM_LEVEL_MM = 3e-3
+INSET_MM = 0.3
+DRAWN_IN_MM = 0.6
+DRAWN_IN_SHARE = 0.8
+"""A parting line of which such a share lies so far within the hull, on both halves, needs lids of its own."""
 
 
 def lids(solid: Solid, body: mesh.Body) -> list[mesh.Body]:
@@ -45,6 +50,33 @@ def lids(solid: Solid, body: mesh.Body) -> list[mesh.Body]:
     return found
 
 
+def rim_lids(lower: Solid, upper: Solid, outer: mesh.Body) -> list[mesh.Body]:
+    """Thin upright slabs over mouths in a parting line that rounded or chamfered edges draw in all round."""
+    one, two = (
+        mesh.section(half, (0.0, 0.0, z), (0.0, 0.0, 1.0)).polygons
+        for half, z in ((lower, -RIM_LEVEL_MM), (upper, RIM_LEVEL_MM))
+    )
+    hull = mesh.section(mesh.solid(outer, "hull"), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)).polygons
+    contact = shapely.intersection(one, two)
+    whole = shapely.union_all(
+        [shapely.Polygon(part.exterior) for part in shapely.get_parts(_filled(contact))]
+    )
+    within = hull.buffer(-DRAWN_IN_MM)
+    if whole.boundary.intersection(within).length < DRAWN_IN_SHARE * whole.boundary.length:
+        return []
+    band = whole.buffer(-INSET_MM).difference(whole.buffer(-INSET_MM - LID_MM))
+    gaps = whole.difference(contact).buffer(-OVERLAP_MM).buffer(2 * OVERLAP_MM)
+    alone = band.intersection(gaps).difference(_filled(shapely.union(one, two)).buffer(-DRAWN_IN_MM))
+    strips = shapely.get_parts(alone.intersection(within))
+    return [mesh.prism(mesh.rings(strip), -MOUTH_MM, MOUTH_MM) for strip in strips if strip.area > 0]
+
+
+def _filled(region: shapely.Geometry) -> shapely.Geometry:
+    """A region without notches and holes as wide as a mouth."""
+    with np.errstate(divide="ignore", invalid="ignore"):  # edges of no length, which GEOS copes with
+        return region.buffer(MOUTH_MM, join_style="mitre").buffer(-MOUTH_MM, join_style="mitre")
+
+
 def _on_hull(solid: Solid, plane: Plane) -> bool:
     """True if nothing of the solid lies before the plane."""
     return bool(((solid.vertices - plane.point) @ plane.normal).max() < ON_HULL_MM)
@@ -62,8 +94,7 @@ def _seen(solid: Solid, body: mesh.Body, plane: Plane) -> bool:
 def _gaps(region: shapely.Geometry) -> Iterator[shapely.Polygon]:
     """Holes and notches of a face, as wide as a mouth at most, a little larger than they are."""
     region = shapely.union_all([part for part in shapely.get_parts(region) if part.area > SMALLEST_FACE_MM2])
-    closed = region.buffer(MOUTH_MM, join_style="mitre").buffer(-MOUTH_MM, join_style="mitre")
-    for gap in shapely.get_parts(closed.difference(region)):
+    for gap in shapely.get_parts(_filled(region).difference(region)):
         if gap.geom_type == "Polygon" and gap.area > SMALLEST_MM2:
             yield from shapely.get_parts(
                 gap.buffer(-SEAM_MM).buffer(SEAM_MM + OVERLAP_MM, join_style="mitre")

@@ -29,6 +29,8 @@ COARSEST_MM = 0.6
 VOXELS = 250_000
 BRANCH_SHARE = 0.1
 MOST_CANDIDATES = 12
+AT_MOUTH_MM = 0.02
+"""A bait that begins at the mouth itself, as one that is poured into its open end, is cut so far inside."""
 VENT_STEP_MM = 0.5
 VENT_LONGEST_STEP_MM = 4.0
 VENT_BEAM_MM = 12.0
@@ -123,10 +125,10 @@ def _found(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> tuple[list[
         segs = segments(tree, contrast, start)
         ways = choices(segs, wanted)
         if ways and ways[0].cost < DOUBT and _clear(ways):
-            found = [_refine(plastic, tree, gate.neck, gate.forward) for gate in ways[0].gates]
+            found = [_refine(plastic, tree, sprue, gate.neck, gate.forward) for gate in ways[0].gates]
             if all(cut is not None for cut in found):
                 return [cut for cut in found if cut is not None], contrast == CONTRASTS[0]
-    raise Unsure(_candidates(plastic, tree, segs))
+    raise Unsure(_candidates(plastic, tree, sprue, segs))
 
 
 def _clear(ways: Sequence[Choice]) -> bool:
@@ -134,21 +136,25 @@ def _clear(ways: Sequence[Choice]) -> bool:
     return len(ways) < 2 or ways[1].cost - ways[0].cost > DOUBT / 2
 
 
-def _candidates(plastic: Solid, tree: Tree, segs: Segments) -> list[Cut]:
-    """Cuts at all necks that something of size lies beyond, the largest first."""
+def _candidates(plastic: Solid, tree: Tree, sprue: Mouth, segs: Segments) -> list[Cut]:
+    """Cuts at all necks that something of size lies beyond, the largest first, and one at the mouth."""
     beyond = tree.beyond_mm3()
     necks = sorted(segs.necks, key=lambda neck: (-beyond[neck.node], neck.node))[:MOST_CANDIDATES]
-    found = (_refine(plastic, tree, neck, True) for neck in necks)
+    found = [_refine(plastic, tree, sprue, neck, True) for neck in necks]
+    found.append(cuts.across(plastic, sprue.at - AT_MOUTH_MM * sprue.normal, -sprue.normal))
     return [cut for cut in found if cut is not None]
 
 
-def _refine(plastic: Solid, tree: Tree, neck: Neck, forward: bool) -> Cut | None:
+def _refine(plastic: Solid, tree: Tree, sprue: Mouth, neck: Neck, forward: bool) -> Cut | None:
     """The exact narrowest section near a neck, its normal into the bait, which the flow enters or leaves."""
     start, end = neck.way if forward else neck.way[::-1]
     axis = tree.at_mm[end] - tree.at_mm[start]
     length = float(np.linalg.norm(axis))
     reach = 2 * max(float(tree.radius_mm[neck.node]), 0.3) + 0.5
-    return cuts.narrowest(plastic, tree.at_mm[neck.node], axis / length, reach) if length > 0 else None
+    if length == 0:
+        return None
+    mouth = sprue.at, sprue.normal
+    return cuts.narrowest(plastic, tree.at_mm[neck.node], axis / length, reach, mouth)
 
 
 def _vent(solid: Solid, mouth: Mouth) -> Cut | None:

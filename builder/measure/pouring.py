@@ -21,25 +21,39 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
     index = next((k for k, part in enumerate(spec.parts) if part.role == "open"), None)
     if index is None:
         raise ask(spec, "parts", "no part has the role open", "one", "write role: open at the mold itself")
-    faces = laying.faces_of(spec, index, solids[index][0])
-    if not faces:
+    drawn, vouch = solids[index]
+    tries = [face for least in closing.LEAST_AREAS for face in laying.faces_of(spec, index, drawn, least)[:1]]
+    if not tries:
         what = f"{spec.parts[index].file} has no flat face that could be the pouring face"
         raise ask(spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal")
-    solid = closing.laid(solids[index][0], faces[0].turn, faces[0].move, faces[0].rim)
+    poured = [_poured(spec, drawn, face) for face in tries]
+    solid, outer, pieces, hollows = next((one for one in poured if one[3]), poured[0])
+    cavities = _counted(spec, hollows)
+    holes = [p for p in pieces if p not in cavities and naming.bolt_of(p) is not None]
+    return _reading(spec, vouch, solid, outer=outer, cavities=cavities, holes=holes)
+
+
+def _poured(
+    spec: MoldSpec, drawn: Solid, face: closing.Face
+) -> tuple[Solid, mesh.Body, list[void.Piece], list[void.Piece]]:
+    """The mold with a face as its pouring face, its hull below, all hollows, and those that are poured."""
+    solid = closing.laid(drawn, face.turn, face.move, face.rim)
     body = mesh.body(solid)
     outer = mesh.below(void.envelope([body]), -void.TRIM_MM)
     pieces = void.pieces(outer, [body])
-    cavities = _cavities(spec, pieces)
-    holes = [p for p in pieces if p not in cavities and naming.bolt_of(p) is not None]
-    return _reading(spec, solids[index][1], solid, outer=outer, cavities=cavities, holes=holes)
+    return solid, outer, pieces, _cavities(spec, pieces)
 
 
 def _cavities(spec: MoldSpec, pieces: Sequence[void.Piece]) -> list[void.Piece]:
-    """Pieces that open at the top only, along the mold's long side; as many as the spec says."""
+    """The larger pieces that open at the top only."""
     open_up = [p for p in pieces if p.mouths and all(mouth.normal[2] > 0.999 for mouth in p.mouths)]
     ignored = [np.array(point) for point in spec.hints.ignore_at_mm]
     open_up = [p for p in open_up if not any(void.holds(p, point) for point in ignored)]
-    found = [p for p in open_up if p.volume_mm3 > SMALL_SHARE * open_up[0].volume_mm3]
+    return [p for p in open_up if p.volume_mm3 > SMALL_SHARE * open_up[0].volume_mm3]
+
+
+def _counted(spec: MoldSpec, found: Sequence[void.Piece]) -> list[void.Piece]:
+    """The cavities along the mold's long side; Faults unless there are as many as the spec says."""
     if len(found) != spec.cavities:
         places = "; ".join(
             f"{p.volume_mm3 / 1000:.2f} ml at {vec(((p.low + p.high) / 2).round(2))}" for p in found

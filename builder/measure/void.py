@@ -9,10 +9,13 @@ from typing import Literal
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from builder import mesh
 from builder.measure import outside
 from builder.measure.facets import facet_frames, outline
+from builder.measure.flats import neighbours
 from builder.model import Solid
 
 Array = NDArray[np.float64]
@@ -23,9 +26,8 @@ CURLED_TRIM_MM = 0.02
 SLIVER_MM3 = 0.02
 SMALLEST_MM2 = 0.1
 SEAM_MM = 1e-3
-LEVEL_MM = 5e-3
-LEVEL_COS = 0.9999
-"""Facets within these limits are one opening."""
+BEND_COS = 0.9
+"""Facets of one opening meet at no sharper angle (26 degrees): a round outside is many narrow faces."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -68,11 +70,19 @@ def envelope(parts: Sequence[mesh.Body], trim_mm: float = TRIM_MM) -> mesh.Body:
     return mesh.placed(hull, scale, middle - scale @ middle)
 
 
-def pieces(outer: mesh.Body, parts: Sequence[mesh.Body]) -> list[Piece]:
-    """The void's pieces, the largest first, closed at the hull and at mouths in outer faces within it."""
+def pieces(
+    outer: mesh.Body, parts: Sequence[mesh.Body], halves: tuple[Solid, Solid] | None = None
+) -> list[Piece]:
+    """The void's pieces, the largest first, closed at the hull and at mouths in outer faces within it.
+
+    In an open-pour mold, one without `halves`, the hull alone closes them: a floor that sees the open is no
+    outer face.
+    """
     mold = mesh.union(parts)
     marked = outer.as_original()
-    lids = [lid.as_original() for lid in outside.lids(mesh.solid(mold, "mold"), mold)]
+    found = outside.lids(mesh.solid(mold, "mold"), mold) if halves else []
+    found += outside.rim_lids(*halves, outer) if halves else []
+    lids = [lid.as_original() for lid in found]
     void = marked - mesh.union([mold, *lids])
     marks = {body.original_id(): "outside" for body in (marked, *lids)}
     return [piece(part, marks) for part in mesh.pieces(void, SLIVER_MM3)]
@@ -93,23 +103,28 @@ def piece(body: mesh.Body, marks: Mapping[int, str]) -> Piece:
 
 
 def _mouths(body: mesh.Body, marks: Mapping[int, str]) -> Iterator[Mouth]:
-    """Flat groups of the facets that lie on the outside; each bolt's facets as one."""
+    """Groups of facets that hang together on the outside without a sharp bend; each bolt's facets as one."""
     solid, origin = mesh.with_origin(body, "void")
-    normals, areas, centres = facet_frames(solid)
+    normals, areas, _ = facet_frames(solid)
     for ends in ("outside", "bolt"):
         mine = np.isin(origin, [mark for mark, kind in marks.items() if kind == ends]) & (areas > 1e-9)
-        while mine.any():
-            lead = int(np.argmax(np.where(mine, areas, 0.0)))
-            if ends == "outside":
-                level = np.abs((centres - centres[lead]) @ normals[lead]) < LEVEL_MM
-                near = mine & level & (normals @ normals[lead] > LEVEL_COS)
-            else:
-                near = mine & (origin == origin[lead])
-            mine &= ~near
+        group = _hanging(solid, normals, mine) if ends == "outside" else origin
+        for label in np.unique(group[mine]):
+            near = mine & (group == label)
             normal = areas[near] @ normals[near]
             length = float(np.linalg.norm(normal))
             if length > 1e-6:
                 yield from _mouth(solid, np.flatnonzero(near), normal / length, ends)
+
+
+def _hanging(solid: Solid, normals: Array, among: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """A number for each facet, the same for those of `among` that hang together without a sharp bend."""
+    edges = neighbours(solid.faces)[1]
+    one, two = edges.T
+    joined = among[one] & among[two] & (np.einsum("ij,ij->i", normals[one], normals[two]) > BEND_COS)
+    pairs, count = edges[joined], len(solid.faces)
+    graph = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
+    return np.asarray(connected_components(graph, directed=False)[1], np.int64)
 
 
 def _mouth(

@@ -53,6 +53,7 @@ __all__ = [
     "rings",
     "section",
     "shadow",
+    "shell_volumes_mm3",
     "solid",
     "triangles",
     "union",
@@ -88,6 +89,13 @@ def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
 def volume_mm3(solid: Solid) -> float:
     """Enclosed volume, mm3."""
     return float(signed_volumes(solid.vertices, solid.faces).sum())
+
+
+def shell_volumes_mm3(solid: Solid) -> NDArray[np.float64]:
+    """Signed volume (n,) of each separate shell; a hollow's is negative."""
+    count, labels = body_labels(solid.faces, len(solid.vertices))
+    shares = signed_volumes(solid.vertices, solid.faces)
+    return np.asarray(np.bincount(labels[solid.faces[:, 0]], weights=shares, minlength=count), np.float64)
 
 
 def area_mm2(solid: Solid) -> float:

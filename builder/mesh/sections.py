@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import shapely
@@ -13,6 +14,7 @@ from builder.model import Solid, Vec3
 
 INSCRIBED_TOLERANCE_MM = 1e-3
 INSCRIBED_SHARE = 5e-4
+SNAP_MM = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -68,16 +70,33 @@ def _polygons(
     apex = cut[rows, lone]
     ends = [_crossings(vertices, height, apex, cut[rows, (lone + k) % 3]) for k in (1, 2)]
     flat = np.stack([(end - origin) @ turn[:2].T for end in ends], axis=1)
-    flat = flat[(flat[:, 0] != flat[:, 1]).any(axis=1)]
+    drawn = (flat[:, 0] != flat[:, 1]).any(axis=1)
+    flat = flat[drawn]
     if not len(flat):
         return shapely.MultiPolygon()
-    lines = shapely.multilinestrings(shapely.linestrings(flat))
-    try:
-        made = shapely.build_area(lines)
-    except shapely.GEOSException:  # segments that cross by rounding
-        made = shapely.build_area(shapely.node(lines))
-    parts = [part for part in shapely.get_parts(made) if part.geom_type == "Polygon" and part.area > 0]
-    return shapely.MultiPolygon(parts)
+    one, two = flat[:, 0], flat[:, 1]
+    way = np.where(side.sum(axis=1) == 1, 0.5, -0.5)[drawn]
+    enclosed = abs(float(way @ (one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0])))
+    parts = [part for part in shapely.get_parts(_area(flat, enclosed)) if part.geom_type == "Polygon"]
+    return shapely.MultiPolygon([part for part in parts if part.area > 0])
+
+
+def _area(segments: NDArray[np.float64], enclosed_mm2: float) -> shapely.Geometry:
+    """The area that segments (n, 2, 2) enclose, which must be so large.
+
+    Where segments cross or miss each other by rounding they are cut at all crossings, then rounded too.
+    """
+    lines = shapely.multilinestrings(shapely.linestrings(segments))
+    mends = (lambda drawn: drawn, shapely.node, partial(shapely.set_precision, grid_size=SNAP_MM))
+    made = shapely.MultiPolygon()
+    for mend in mends:
+        try:
+            made = shapely.build_area(mend(lines))
+        except shapely.GEOSException:
+            continue
+        if abs(made.area - enclosed_mm2) < 1e-6 * enclosed_mm2 + 1e-3:
+            break
+    return made
 
 
 def _crossings(

@@ -41,7 +41,8 @@ class Callout:
     figure: Figure | None
     at_mm: Vec3
     alike_mm: tuple[Vec3, ...] = ()
-    """Further places of the same thing; those that the leader does not go to get a ring."""
+    """Further places of the same thing; those that the leader does not go to get a ring when `ringed`."""
+    ringed: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,17 +64,27 @@ class Circle:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Key:
+    """What a colour stands for, told above a picture that has no callouts, with how much of it there is."""
+
+    colour: str
+    name: str
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Notes:
     """Everything that is written over one picture."""
 
     callouts: tuple[Callout, ...] = ()
     dimensions: tuple[Dimension, ...] = ()
     circles: tuple[Circle, ...] = ()
+    keys: tuple[Key, ...] = ()
 
     def rows(self) -> tuple[bool, bool]:
         """Whether there are labels above and under the drawing."""
         count = len(self.callouts) + len(self.dimensions)
-        return count > 0, count > 1
+        return count > 0 or len(self.keys) > 0, count > 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +130,8 @@ def write(notes: Notes, camera: Camera, lowest_px: float) -> tuple[str | None, t
 
     The row of labels under the drawing stands on `lowest_px`.
     """
+    if notes.keys:
+        return _keyed(notes.keys, camera)
     wanted: list[Callout | Dimension] = [*notes.callouts, *notes.dimensions]
     if not wanted and not notes.circles:
         return None, ()
@@ -129,10 +142,30 @@ def write(notes: Notes, camera: Camera, lowest_px: float) -> tuple[str | None, t
     drawn = [_dimension(*bar) for bar in bars]
     drawn += [_stroke(line) for line in leaders]
     drawn += [_dot(at) for at in dots]
-    drawn += [_ring(at, RING_PX) for alike, dot in zip(marks, dots, strict=True) for at in alike if at != dot]
+    drawn += [
+        _ring(at, RING_PX)
+        for callout, alike, dot in zip(notes.callouts, marks, dots, strict=True)
+        for at in alike
+        if callout.ringed and at != dot
+    ]
     drawn += [_ring(_px(camera, c.at_mm), c.diameter_mm / 2 / camera.mm_per_px) for c in notes.circles]
     labels = [_label(one, start, lowest_px) for one, (start, _) in zip(wanted, leaders, strict=True)]
     return "".join(drawn), tuple(labels)
+
+
+def _keyed(keys: Sequence[Key], camera: Camera) -> tuple[str, tuple[Label, ...]]:
+    """A row of colours, each under its name and figure."""
+    wide = camera.width_px / COLUMNS
+    swatches = "".join(
+        f'<rect x="{(k + 0.25) * wide:g}" y="{ROW_PX - 14}" width="{wide / 2:g}" height="14"'
+        f' fill="{key.colour}" stroke="currentColor" stroke-width="1.5"/>'
+        for k, key in enumerate(keys)
+    )
+    labels = [
+        Label(name=key.name, figure=key.figure, x_px=(k + 0.5) * wide, y_px=float(TYPE_PX), align="middle")
+        for k, key in enumerate(keys)
+    ]
+    return swatches, tuple(labels)
 
 
 def arrange(
@@ -153,7 +186,7 @@ def arrange(
     ends += [(_along(bar), [other for other in bars if other is not bar]) for bar in bars]
     cheap = [[[_best(place, alike, marks, over) for place in row] for alike, over in ends] for row in rows]
     best: tuple[float, list[Segment]] = (math.inf, [])
-    for size in range((count + 1) // 2, min(count, COLUMNS) + 1):
+    for size in range(max(1, count - COLUMNS), min(count, COLUMNS) + 1):
         for above in combinations(range(count), size):
             below = tuple(i for i in range(count) if i not in above)
             top, bottom = _row(cheap[0], above), _row(cheap[1], below)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.model import Figure, Finding, MoldSpec, Picture, Reading, Solid
 from builder.pictures import palette, views
+from builder.pictures.callouts import Key, Notes
 from builder.pictures.drawing import drawn
 from builder.pictures.kit import kit
 from builder.pictures.scene import inlay
@@ -95,16 +96,18 @@ def _tinted(view: views.View, name: str, changed: Difference, title: str, before
     tints += [(solid, palette.REMOVED) for solid in changed.removed]
     skin = inlay(tints)
     added, removed = changed.volume_ml()
-    values: dict[str, Figure | str] = {
-        "title": title,
-        "before": before,
-        "added": _compared(added),
-        "removed": _compared(removed),
-    }
+    figures = {"added": _compared(added), "removed": _compared(removed)}
+    values: dict[str, Figure | str] = {"title": title, "before": before, **figures}
+    tones = {"added": palette.ADDED, "removed": palette.REMOVED}
+    keys = tuple(
+        Key(colour=tones[what], name=f"pictures.label.{what}", figure=figure)
+        for what, figure in figures.items()
+        if figure.value > 0
+    )
     alt = Finding(level="note", code=f"release.picture.{name}", values=values)
     bare = (replace(body, colour=palette.HALF) if name == "changed_bait" else body for body in view.bodies)
     bodies = tuple(replace(body, inlay=skin) for body in bare)
-    return replace(view, name=name, bodies=bodies, alt=alt)
+    return replace(view, name=name, bodies=bodies, alt=alt, notes=Notes(keys=keys))
 
 
 def _swollen(solid: Solid) -> Solid:

@@ -169,23 +169,26 @@ def shot_view(kit: Kit) -> View:
 
 
 def _pieces_named(kit: Kit, toward: Vec3) -> tuple[Callout, ...]:
-    """One piece of each kind pointed out, with its volume."""
+    """One piece of each kind pointed out, with its volume: of baits one that is as large as the first."""
     m = kit.measurement
-    first = {piece.colour: piece for piece in reversed(kit.plastic)}
+    pieces = [*kit.plastic]
+    for index, bait in enumerate(m.baits):
+        if not math.isclose(bait.volume_ml, m.baits[0].volume_ml, rel_tol=0.005):
+            pieces.remove(kit.plastic[index])
     kinds: list[tuple[str, str, float | None]] = [("bait", palette.BAIT, m.baits[0].volume_ml)]
     if m.sprue is not None:
         kinds.append(("sprue_plastic", palette.SPRUE, m.sprue.volume_ml))
         kinds.append(("runner", palette.RUNNER, m.runner.volume_ml))
     kinds.append(("vent_plastic", palette.VENT, None))
-    return tuple(
-        Callout(
-            name=f"pictures.label.{name}",
-            figure=None if volume_ml is None else figures.volume(volume_ml, m),
-            at_mm=facing(first[colour].shape, toward),
-        )
-        for name, colour, volume_ml in kinds
-        if colour in first
-    )
+    calls = []
+    for name, colour, volume_ml in kinds:
+        places = [facing(piece.shape, toward) for piece in pieces if piece.colour == colour]
+        if places:
+            shown = None if volume_ml is None else figures.volume(volume_ml, m)
+            one, *alike = places
+            label = f"pictures.label.{name}"
+            calls.append(Callout(name=label, figure=shown, at_mm=one, alike_mm=tuple(alike), ringed=False))
+    return tuple(calls)
 
 
 def facing(shape: Shape, toward: Vec3) -> Vec3:
