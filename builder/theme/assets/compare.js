@@ -14,6 +14,7 @@
     history.replaceState(null, "", `#${slugs.join(",")}`);
     const molds = await Promise.all(slugs.map((slug) => shotbook.load(slug, `data/molds/${slug}.js`)));
     table.hidden = !molds.length;
+    table.style.setProperty("--molds", molds.length);
     const head = table.tHead.rows[0];
     for (const row of [head, ...table.tBodies[0].rows]) while (row.cells.length > 1) row.lastElementChild.remove();
     for (const data of molds) {
