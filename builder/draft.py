@@ -18,6 +18,8 @@ from builder.reader import shorten
 
 COUNTS = (8, 6, 5, 4, 3, 2, 1)
 """Numbers of cavities to try where the maker names none; the first that gives like baits is taken."""
+FILLS_SHARE = 0.2
+"""A bait that is given beside its mold may differ by this from the cavity, as another version does."""
 ALIKE_SHARE = 0.02
 """Baits of one mold that differ less than this in volume are taken for alike."""
 _ASKED_BY_COUNT = ("cavities", "hints.gates", "hints.ignore_at_mm")
@@ -29,7 +31,7 @@ _LIKELY_UNITS: tuple[LengthUnit, ...] = ("mm", "inch", "cm", "m")
 class Draft:
     """A mold as far as its files tell it; `question` is what the reading asks, '' when it is sure.
 
-    `longest_mm` is the longest side of any file, in the unit that is taken.
+    `longest_mm` is the longest side of any file, in the unit that is taken; `asked` the key that answers.
     """
 
     mold: MoldSpec
@@ -37,6 +39,7 @@ class Draft:
     longest_mm: float
     measured: Measurement | None = None
     question: str = ""
+    asked: str = ""
 
 
 def write(place: Path, files: Sequence[Path], cavities: int | None, tables: Tables) -> Draft:
@@ -153,26 +156,41 @@ def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], caviti
         mold = _mold(folder, names, kind, roles, unit)
         draft = Draft(mold=mold, originals=originals, longest_mm=longest * mesh.MM[unit])
         drafts.append(_try_counts(draft, contents, cavities))
-        if drafts[-1].measured:
+        if drafts[-1].measured and _fills(mold, drafts[-1].measured):
             return replace(drafts[-1], question=drafts[0].question)
+        if drafts[-1].asked.startswith("hints."):
+            break  # the parts lie as they should, only the plastic is not clear
     return drafts[0]
 
 
 def _try_counts(draft: Draft, contents: tuple[bytes, ...], cavities: int | None) -> Draft:
-    """The draft with the first number of cavities that reads well, or with what the reading asks."""
+    """The draft with the first number of cavities that gives like baits, or any baits, or what is asked."""
+    unlike: Draft | None = None
     for count in (cavities,) if cavities else COUNTS:
         draft = replace(draft, mold=replace(draft.mold, cavities=count))
         try:
             measured = build.read(draft.mold, contents).measurement
         except Faults as faults:
             problem = faults.problems[0]
-            draft = replace(draft, question="; ".join(filter(None, (problem.what, problem.remedy))))
+            question = "; ".join(filter(None, (problem.what, problem.remedy)))
+            draft = replace(draft, question=question, asked=problem.where.key)
             if problem.where.key not in _ASKED_BY_COUNT:
                 return replace(draft, mold=replace(draft.mold, cavities=cavities or 1))
         else:
+            read = replace(draft, measured=measured, question="", asked="")
             if cavities or _alike(measured):
-                return replace(draft, measured=measured, question="")
-    return draft
+                return read
+            unlike = unlike or read
+    return unlike or draft
+
+
+def _fills(mold: MoldSpec, measured: Measurement) -> bool:
+    """False if a part that is taken for the bait has not the volume of any cavity: it is a core, then."""
+    given = [
+        one.volume_ml for part, one in zip(mold.parts, measured.parts, strict=True) if part.role == "bait"
+    ]
+    found = [bait.volume_ml for bait in measured.baits]
+    return all(min(abs(one / bait - 1) for bait in found) < FILLS_SHARE for one in given)
 
 
 def _alike(measured: Measurement) -> bool:
@@ -183,8 +201,13 @@ def _alike(measured: Measurement) -> bool:
 
 def _likely_unit(longest: float) -> LengthUnit:
     """The first unit in which the longest side of all files is a mold's, mm if none is."""
-    fits = (u for u in _LIKELY_UNITS if measure.MOLD_MM[0] <= longest * mesh.MM[u] <= measure.MOLD_MM[1])
-    return next(fits, "mm")
+    return next(_fitting_units(longest), "mm")
+
+
+def _fitting_units(longest: float) -> Iterator[LengthUnit]:
+    """Units in which the longest side of all files is a mold's, the likeliest first."""
+    low, high = measure.MOLD_MM
+    return (unit for unit in _LIKELY_UNITS if low <= longest * mesh.MM[unit] <= high)
 
 
 def _castings(boxes: Sequence[tuple[float, float, float]]) -> Iterator[tuple[Kind, list[Role]]]:
@@ -236,9 +259,17 @@ def _part(part: PartSpec, original: str) -> str:
 
 
 def _extent(draft: Draft) -> str:
-    if draft.measured is None:
-        return f"the longest side is {draft.longest_mm:.0f} mm"
-    return f"the mold is {' × '.join(f'{side:.0f}' for side in draft.measured.size_mm)} mm"
+    """The mold's size, and what its longest side would be in other units that a mold may be drawn in."""
+    mm = draft.longest_mm / mesh.MM[draft.mold.units]
+    others = [
+        f"{mm * mesh.MM[unit]:.0f} mm if drawn in {unit}"
+        for unit in _fitting_units(mm)
+        if unit != draft.mold.units
+    ]
+    size = f"the longest side is {draft.longest_mm:.0f} mm"
+    if draft.measured:
+        size = f"the mold is {' × '.join(f'{side:.0f}' for side in draft.measured.size_mm)} mm"
+    return f"{size} ({', '.join(others)})" if others else size
 
 
 def _found(draft: Draft) -> Iterator[str]:
@@ -247,6 +278,8 @@ def _found(draft: Draft) -> Iterator[str]:
     if measured is None:
         yield f"? The reading is not sure yet: {draft.question}."
         return
+    if not _alike(measured):
+        yield "? The baits are of several sizes: is their number right?"
     if draft.question:
         taken = next(part.file for part in draft.mold.parts if part.role == "bait")
         yield f"? {taken} is taken for the bait itself. If it is not: {draft.question}."

@@ -10,9 +10,13 @@ from builder.measure import halves, positives, pouring, told
 from builder.measure.asking import ask
 from builder.model import Figure, Finding, LengthUnit, MoldSpec, Reading, Solid, Vouch
 
-MOLD_MM = (25.0, 600.0)
+MOLD_MM = (40.0, 600.0)
 BAIT_MM = (15.0, 500.0)
-"""The longest side of a mold, or of a bait given alone, lies between these; outside, the unit is wrong."""
+INSISTED_MM = (10.0, 1500.0)
+"""The longest side of a mold, or of a bait given alone, lies between these; outside, the unit is wrong.
+
+The last is for a part whose own unit is told.
+"""
 TINY_ML = 0.1
 """A bait smaller than this is more likely drawn in another unit."""
 LIKE_SHARE = 0.1
@@ -93,9 +97,10 @@ def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:
     index, size = max(
         ((k, max(vouch.size_mm)) for k, (_, vouch) in enumerate(solids)), key=lambda one: one[1]
     )
-    if low <= size <= high:
+    insisted = spec.parts[index].units
+    if low <= size <= high or (insisted and INSISTED_MM[0] <= size <= INSISTED_MM[1]):
         return
-    declared: LengthUnit = spec.parts[index].units or spec.units
+    declared: LengthUnit = insisted or spec.units
     drawn = size / mesh.MM[declared]
     others = ", ".join(
         f"{drawn * mm:.4g} mm if drawn in {unit}" for unit, mm in mesh.MM.items() if unit != declared
@@ -104,5 +109,7 @@ def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:
     fitting = [unit for unit in likeliest if low <= drawn * mesh.MM[unit] <= high]
     what = f"{spec.parts[index].file} is {size:.4g} mm long as drawn in {declared} (it would be {others})"
     remedy = f"write units: {' or '.join(fitting)}" if fitting else "check the file"
-    key = f"parts[{index}].units" if spec.parts[index].units else "units"
+    if INSISTED_MM[0] <= size <= INSISTED_MM[1]:
+        remedy += f" (if the size is right, write units: {declared} at this part)"
+    key = f"parts[{index}].units" if insisted else "units"
     raise ask(spec, key, what, f"a longest side of {low:.0f} to {high:.0f} mm", remedy)

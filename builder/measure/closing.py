@@ -27,6 +27,8 @@ PROUD_SHARE = 0.15
 LEAST_AREAS = (0.3, 0.05)
 """A parting face has at least this share of the largest outline's area; in a thin-walled mold, much less."""
 GOOD_MISMATCH = 0.09
+BACK_SHARE = 0.25
+"""Two faces that open less than this share of the widest pair are backs with counterbores."""
 CURLED = 1.1
 """Faces that grow by this when curl is allowed are curled."""
 CLEAR_MISMATCH = 0.004
@@ -158,11 +160,27 @@ def ways(first: Solid, second: Solid, ones: Sequence[Face], twos: Sequence[Face]
 
 
 def _good(ones: Sequence[Face], twos: Sequence[Face], mirrored: bool) -> list[Closing]:
-    """Ways in which the faces match well enough."""
-    pairs = [(one, two) for one in ones for two in twos]
-    found = [] if mirrored else [way for one, two in pairs for way in _filed(one, two)]
-    found += [way for one, two in pairs for way in _turns(one, two, mirrored)]
-    return [way for way in _different(found) if way.mismatch < GOOD_MISMATCH]
+    """Ways in which the faces match well enough, those with the widest opening first.
+
+    Pairs with less than half of the opening already found, or much less than the widest pair's (backs with
+    counterbores), are not tried.
+    """
+    pairs = sorted(((one, two) for one in ones for two in twos), key=lambda pair: -_opening(*pair))
+    found: list[Closing] = []
+    opened = 2 * BACK_SHARE * _opening(*pairs[0])
+    for one, two in pairs:
+        if _opening(one, two) > 0.5 * opened:
+            made = (
+                [*_turns(one, two, mirrored)] if mirrored else [*_filed(one, two), *_turns(one, two, False)]
+            )
+            found += [way for way in made if way.mismatch < GOOD_MISMATCH]
+            opened = max((way.opening_mm2 for way in found), default=opened)
+    return _different(found)
+
+
+def _opening(one: Face, two: Face) -> float:
+    """Area (mm2) that two faces leave open together."""
+    return one.opening_mm2 + two.opening_mm2
 
 
 def _different(found: Sequence[Closing]) -> list[Closing]:
@@ -189,7 +207,7 @@ def _filed(one: Face, two: Face) -> Iterator[Closing]:
             turn=one.turn,
             move=one.move,
             mismatch=_mismatch(one.polygon, _moved(two.polygon, turn[:2, :2], move[:2])),
-            opening_mm2=one.opening_mm2 + two.opening_mm2,
+            opening_mm2=_opening(one, two),
             mirrored=False,
         )
 
@@ -208,7 +226,7 @@ def _turns(one: Face, two: Face, mirrored: bool) -> Iterator[Closing]:
             turn=spin @ flip @ two.turn,
             move=spin @ flip @ two.move + np.append(move, 0.0),
             mismatch=_mismatch(one.polygon, _moved(flipped, turn, move)),
-            opening_mm2=one.opening_mm2 + two.opening_mm2,
+            opening_mm2=_opening(one, two),
             mirrored=mirrored,
         )
 

@@ -114,6 +114,6 @@ def outline(points: Array, faces: NDArray[np.int32]) -> shapely.Geometry:
         made = shapely.build_area(shapely.multilinestrings(shapely.linestrings(points[rim])))
     except shapely.GEOSException:  # rims that cross, as a curled face's may
         made = shapely.MultiPolygon()
-    if abs(made.area - covered) < 1e-6 * covered + 1e-3:
+    if abs(made.area - covered) < 1e-6 * covered + 1e-3 and shapely.is_valid(made):
         return made
     return shapely.union_all(shapely.buffer(shapely.polygons(points[faces]), SEAM_MM, join_style="mitre"))

@@ -34,10 +34,12 @@ def closed(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[list[Solid], list[F
     first, second = halves
     if spec.parts[second].placing is not None:
         laid, findings = _as_told(spec, solids, first), list[Finding]()
+        overlap = _overlap_share(laid[first], laid[second])
+        if overlap > OVERLAPS[-1]:
+            raise _overlapping(spec, second, overlap)
     else:
         way, findings = _way(spec, solids, first, second)
         laid = [_lay(spec, k, solid, way) for k, solid in enumerate(solids)]
-    _refuse_overlap(spec, laid[first], laid[second], second)
     return laid, findings
 
 
@@ -109,17 +111,22 @@ def placing_of(placing: Placing) -> tuple[Array, Array]:
 
 def _way(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tuple[Closing, list[Finding]]:
     """How the second half lies on the first: the likeliest way in which they do not run into each other."""
-    found: list[Closing] = []
+    shares: dict[Closing, float] = {}
+    opened = -1.0
     for least in closing.LEAST_AREAS:
         ones, twos = (faces_of(spec, k, solids[k], least) for k in (first, second))
         ways = closing.ways(solids[first], solids[second], ones, twos) if ones and twos else []
-        found += sorted(ways, key=lambda way: way.as_filed, reverse=True)
-        for limit in OVERLAPS:
-            for way in found:
-                if _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second])) <= limit:
-                    return way, list(_said(spec, way, first, second))
-    if found:
-        return found[0], list(_said(spec, found[0], first, second))
+        ways = [way for way in ways if way.opening_mm2 > opened]  # smaller faces only if they open more
+        opened = sum(max((face.opening_mm2 for face in faces), default=0.0) for faces in (ones, twos))
+        for way in sorted(ways, key=lambda way: way.as_filed, reverse=True):
+            shares[way] = _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second]))
+            if shares[way] <= OVERLAPS[0]:
+                return way, list(_said(spec, way, first, second))
+        best = next((way for way, share in shares.items() if share <= OVERLAPS[1]), None)
+        if best:
+            return best, list(_said(spec, best, first, second))
+    if shares:
+        raise _overlapping(spec, second, min(shares.values()))
     if not ones or not twos:
         raise _no_face(spec, second if ones else first)
     what = f"{spec.parts[first].file} and {spec.parts[second].file} do not close on each other in any turn"
@@ -172,14 +179,12 @@ def _lay(spec: MoldSpec, index: int, solid: Solid, way: Closing) -> Solid:
     raise _unplaced(spec, index)
 
 
-def _refuse_overlap(spec: MoldSpec, lower: Solid, upper: Solid, second: int) -> None:
-    """Raise where the closed halves run into each other."""
-    overlap = _overlap_share(lower, upper)
-    if overlap > OVERLAPS[-1]:
-        what = f"closed, the halves run into each other by {100 * overlap:.1f} % of the smaller one"
-        raise ask(
-            spec, f"parts[{second}].placing", what, "", "write how the second half lies in the closed mold"
-        )
+def _overlapping(spec: MoldSpec, second: int, overlap: float) -> Faults:
+    """The question for halves that run into each other."""
+    what = f"closed, the halves run into each other by {100 * overlap:.1f} % of the smaller one"
+    return ask(
+        spec, f"parts[{second}].placing", what, "", "write how the second half lies in the closed mold"
+    )
 
 
 def _overlap_share(lower: Solid, upper: Solid) -> float:

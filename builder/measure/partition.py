@@ -97,7 +97,10 @@ def part(
     tree = _tree(plastic, sprue, pitch_mm)
     gates, sure = _told(plastic, told) if told else _found(plastic, tree, sprue, wanted)
     parts = cuts.apart(piece.body, [*gates, *(cut for _, cut in vents)])
-    return _sorted(parts, gates, vents, Flow(plastic=plastic, tree=tree, pitch_mm=pitch_mm, sure=sure))
+    parted = _sorted(parts, gates, vents, Flow(plastic=plastic, tree=tree, pitch_mm=pitch_mm, sure=sure))
+    if not told and len(parted.baits) != wanted:  # a cut that does not part: plastic that runs round a core
+        raise Unsure([*gates, *_at_mouth(plastic, sprue)])
+    return parted
 
 
 def _tree(plastic: Solid, sprue: Mouth, pitch_mm: float) -> Tree:
@@ -141,8 +144,13 @@ def _candidates(plastic: Solid, tree: Tree, sprue: Mouth, segs: Segments) -> lis
     beyond = tree.beyond_mm3()
     necks = sorted(segs.necks, key=lambda neck: (-beyond[neck.node], neck.node))[:MOST_CANDIDATES]
     found = [_refine(plastic, tree, sprue, neck, True) for neck in necks]
-    found.append(cuts.across(plastic, sprue.at - AT_MOUTH_MM * sprue.normal, -sprue.normal))
-    return [cut for cut in found if cut is not None]
+    return [*(cut for cut in found if cut is not None), *_at_mouth(plastic, sprue)]
+
+
+def _at_mouth(plastic: Solid, sprue: Mouth) -> list[Cut]:
+    """The cut of a bait that begins at the mouth."""
+    cut = cuts.across(plastic, sprue.at - AT_MOUTH_MM * sprue.normal, -sprue.normal)
+    return [cut] if cut else []
 
 
 def _refine(plastic: Solid, tree: Tree, sprue: Mouth, neck: Neck, forward: bool) -> Cut | None:

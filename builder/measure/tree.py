@@ -73,12 +73,13 @@ def grow(grid: Grid, seeds: Index) -> Tree:
     same = level[one] == level[two]
     graph = coo_array((np.ones(same.sum(), np.int8), (one[same], two[same])), shape=(len(wet), len(wet)))
     _, raw = connected_components(graph, directed=False)
-    order = np.lexsort((np.unique(raw, return_index=True)[1], level[np.unique(raw, return_index=True)[1]]))
+    first = np.unique(raw, return_index=True)[1]
+    order = np.lexsort((first, level[first]))
     rank = np.empty(len(order), np.int64)
     rank[order] = np.arange(len(order))
     node = rank[raw]
     parent, joins = _links(node, one[~same], two[~same], level)
-    depth = distance_transform_edt(grid.inside).ravel()[wet] * grid.pitch_mm
+    depth = _depths(grid, wet) * grid.pitch_mm
     count = np.bincount(node)
     radius = np.zeros(len(count))
     np.maximum.at(radius, node, depth)
@@ -91,6 +92,14 @@ def grow(grid: Grid, seeds: Index) -> Tree:
         parent=parent,
         joins=joins,
     )
+
+
+def _depths(grid: Grid, wet: Index) -> Array:
+    """Distance (voxels) of inside voxels to the nearest outside one."""
+    nearest = distance_transform_edt(grid.inside, return_distances=False, return_indices=True)
+    here = np.unravel_index(wet, grid.inside.shape)
+    away = [found.ravel()[wet] - place for found, place in zip(nearest, here, strict=True)]
+    return np.asarray(np.sqrt(sum(step.astype(np.float64) ** 2 for step in away)))
 
 
 def _pairs(grid: Grid, number: Index, wet: Index) -> tuple[Index, Index]:

@@ -94,9 +94,9 @@ def _area(segments: NDArray[np.float64], enclosed_mm2: float) -> shapely.Geometr
             made = shapely.build_area(mend(lines))
         except shapely.GEOSException:
             continue
-        if abs(made.area - enclosed_mm2) < 1e-6 * enclosed_mm2 + 1e-3:
-            break
-    return made
+        if abs(made.area - enclosed_mm2) < 1e-6 * enclosed_mm2 + 1e-3 and shapely.is_valid(made):
+            return made
+    return shapely.union_all(shapely.get_parts(shapely.make_valid(made)))
 
 
 def _crossings(
