@@ -41,7 +41,7 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "numbers": {amounts.plastisol: numbers(amounts) for amounts in record.advice.amounts},
         "a": {amounts.plastisol: amounts_data(amounts, language) for amounts in record.advice.amounts},
         "w": windows_data(record.advice, texts),
-        "over": {p.name: overlay_data(p, texts) for p in record.pictures if p.overlay_svg or p.labels},
+        "over": overlays(record.pictures, texts),
         "plots": {"window": window_plot(record, texts), "ways": ways(record, texts)},
         "names": {
             "plastisol": named("plastisol", (a.plastisol for a in record.advice.amounts), texts),
@@ -98,6 +98,11 @@ def colours_data(colours: Mapping[str, Sequence[Ingredient]], texts: Texts) -> d
         }
         for name, ingredients in colours.items()
     }
+
+
+def overlays(pictures: Iterable[Picture], texts: Texts) -> dict[str, Any]:
+    """What is written over each picture, by the picture's name."""
+    return {p.name: overlay_data(p, texts) for p in pictures if p.overlay_svg or p.labels}
 
 
 def overlay_data(picture: Picture, texts: Texts) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +36,11 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     """Adds the generated pages and files to the site."""
 
     generated: site.Generated | None = None
+    fresh = False
+    """Whether what is generated is of this build."""
+
+    def on_startup(self, **_: object) -> None:
+        """Do nothing: with this hook one plugin lives through all builds while the site is served."""
 
     def generate(self, config: MkDocsConfig, progress: catalogue.Progress = lambda *_: None) -> None:
         """Compute the generated site; Faults of all molds together."""
@@ -42,6 +48,7 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         where = engines.choose(ours.workers, ours.cluster)
         molds = catalogue.build_all(Path(ours.molds), store, progress, where)
         self.generated = site.generate(molds, language, config.site_url or "", config.site_name)
+        self.fresh = True
         self.pages = rendered.Rendered(store, (repr(config.markdown_extensions), repr(config.mdx_configs)))
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
@@ -52,12 +59,18 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         return config
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
-        """Compute before MkDocs empties the site's folder, so that faults leave the old site untouched."""
+        """Compute before MkDocs empties the site's folder, so that faults leave the old site untouched.
+
+        While the site is served, faults are told and the last good pages stay.
+        """
         try:
-            if self.generated is None:
+            if not self.fresh:
                 self.generate(config)
         except problems.Faults as faults:
-            raise PluginError(str(faults)) from None
+            if self.generated is None:
+                raise PluginError(str(faults)) from None
+            sys.stderr.write(f"{faults}\n")
+        self.fresh = False
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
         """Add what was generated: text by content, files by path, all of it outside the navigation."""

@@ -172,6 +172,11 @@ def _texts(record: MoldRecord, words: Words, site_url: str) -> Iterator[tuple[st
     for version in record.versions:
         place = f"molds/{slug}/v{version.version}"
         yield f"{place}.md", CollectionPages(words).version(version, record.versions[0])
+        over = {
+            "slug": f"{slug}/v{version.version}",
+            "over": pagedata.overlays(version.pictures, words.texts),
+        }
+        yield f"data/molds/{slug}/v{version.version}.js", pagedata.script("shotbook.mold", over)
 
 
 def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path]]:

@@ -180,19 +180,27 @@ def test_the_molds_are_watched_and_the_store_is_not(config: Path, tmp_path: Path
     assert not [path for path in loaded.watch if ".shotbook" in path]
 
 
-def test_a_changed_stl_is_served_again(config: Path, tmp_path: Path) -> None:
+def test_a_changed_stl_is_served_again_and_a_fault_is_told_while_the_last_good_pages_stay(
+    config: Path, tmp_path: Path
+) -> None:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     code = "import sys; from builder import plugin; plugin.serve(sys.argv[1], sys.argv[2])"
-    server = subprocess.Popen(
-        [sys.executable, "-c", code, config, f"127.0.0.1:{port}"], stderr=subprocess.DEVNULL
-    )
+    told = tmp_path / "told.txt"
+    command = [sys.executable, "-c", code, str(config), f"127.0.0.1:{port}"]
+    with told.open("w") as errors:
+        server = subprocess.Popen(command, stderr=errors)
     try:
         address = f"http://127.0.0.1:{port}/molds/small-bar/block.stl"
         assert until(lambda: fetched(address) == small_mold.stl())
         small_mold.write(tmp_path / "molds", depth=7.0)
         assert until(lambda: fetched(address) == small_mold.stl(7.0))
+        small_mold.write(tmp_path / "molds", depth=7.0, more="nonsense: 1\n")
+        assert until(lambda: "key nonsense" in told.read_text(encoding="utf-8"))
+        assert until(lambda: fetched(address) == small_mold.stl(7.0))
+        small_mold.write(tmp_path / "molds", depth=8.0)
+        assert until(lambda: fetched(address) == small_mold.stl(8.0))
     finally:
         server.terminate()
         server.wait()

@@ -200,3 +200,12 @@ def test_bench_and_comparison_work_from_the_folder(visit: Visit, folder: Path) -
     expect(page.locator("[data-b=heat_ml]")).to_contain_text("mL")
     page.goto((folder / "compare.html").as_uri() + "#reed-minnow,pond-stick")
     expect(page.locator(".sb-compare thead th")).to_have_text(["What", "Reed minnow", "Pond stick"])
+
+
+@pytest.mark.parametrize("path", ["molds/reed-minnow.html", "molds/reed-minnow/v2.html"])
+def test_every_picture_with_words_gets_them(visit: Visit, address: str, path: str) -> None:
+    visit.page.goto(f"{address}{path}")
+    drawn = visit.page.locator("[data-over]")
+    expect(drawn.last.locator("svg text").first).to_be_attached()
+    assert drawn.count() >= 4
+    assert drawn.locator("svg").count() == drawn.count()

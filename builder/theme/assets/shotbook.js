@@ -301,8 +301,9 @@ const shotbook = (() => {
     menu();
     await takeAllApart();
     scrollable();
-    const form = document.querySelector(".sb-choose");
+    const form = document.querySelector(".sb-choose"), frozen = document.querySelector("[data-callouts]");
     if (form) await choose(form);
+    if (frozen) callouts(await load(frozen.dataset.callouts, `data/molds/${frozen.dataset.callouts}.js`));
   });
   if (location.protocol.startsWith("http")) navigator.serviceWorker?.register(`${base}/sw.js`).catch(() => {});
   return {
