@@ -57,18 +57,20 @@ def rim_lids(lower: Solid, upper: Solid, outer: mesh.Body) -> list[mesh.Body]:
         for half, z in ((lower, -RIM_LEVEL_MM), (upper, RIM_LEVEL_MM))
     )
     hull = mesh.section(mesh.solid(outer, "hull"), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)).polygons
-    contact = shapely.intersection(one, two)
-    whole = shapely.union_all(
-        [shapely.Polygon(part.exterior) for part in shapely.get_parts(_filled(contact))]
-    )
-    within = hull.buffer(-DRAWN_IN_MM)
-    if whole.boundary.intersection(within).length < DRAWN_IN_SHARE * whole.boundary.length:
+    contact, within = shapely.intersection(one, two), hull.buffer(-DRAWN_IN_MM)
+    whole, either = _outlined(contact), _outlined(shapely.union(one, two))
+    if either.boundary.intersection(within).length < DRAWN_IN_SHARE * either.boundary.length:
         return []
     band = whole.buffer(-INSET_MM).difference(whole.buffer(-INSET_MM - LID_MM))
     gaps = whole.difference(contact).buffer(-OVERLAP_MM).buffer(2 * OVERLAP_MM)
-    alone = band.intersection(gaps).difference(_filled(shapely.union(one, two)).buffer(-DRAWN_IN_MM))
+    alone = band.intersection(gaps).difference(either.buffer(-DRAWN_IN_MM))
     strips = shapely.get_parts(alone.intersection(within))
     return [mesh.prism(mesh.rings(strip), -MOUTH_MM, MOUTH_MM) for strip in strips if strip.area > 0]
+
+
+def _outlined(region: shapely.Geometry) -> shapely.Geometry:
+    """All that lies within a region's outline, its notches filled."""
+    return shapely.union_all([shapely.Polygon(part.exterior) for part in shapely.get_parts(_filled(region))])
 
 
 def _filled(region: shapely.Geometry) -> shapely.Geometry:

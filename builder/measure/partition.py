@@ -112,6 +112,8 @@ def _tree(plastic: Solid, sprue: Mouth, pitch_mm: float) -> Tree:
     aside = np.linalg.norm(centres - sprue.at + depth[:, None] * sprue.normal, axis=1)
     reach = 1.01 * pitch_mm
     near = (depth < reach) & (aside < np.sqrt(sprue.area_mm2))
+    if not near.any():  # a mouth narrower than the grid
+        near = np.arange(len(inside)) == np.argmin(np.linalg.norm(centres - sprue.at, axis=1))
     return grow(grid, inside[near])
 
 
