@@ -48,6 +48,20 @@ def test_the_upper_half_is_turned_over_and_the_lower_is_left() -> None:
     assert turned(upper.print_turn_deg) @ (0, 0, 1) == pytest.approx((0, 0, -1), abs=1e-4)
 
 
+def test_a_half_with_nut_traps_in_a_warped_back_still_lies_on_it() -> None:
+    """Standing on an edge, less would hang over; but its layers would cross the cavity."""
+    traps = union(box((x, y, 9.0), (x + 12.0, y + 12.0, 15.0)) for x in (5.0, 63.0) for y in (5.0, 33.0))
+    half = box((0.0, 0.0, 0.0), (80.0, 50.0, 15.0)) - traps
+    found = measure(half.warp(lambda p: (p[0], p[1], p[2] + 2e-5 * p[0] * p[1])))
+    assert turned(found.print_turn_deg)[2] == pytest.approx((0, 0, -1), abs=1e-4)
+    assert found.overhang_mm2 == pytest.approx(4 * 12.0 * 12.0, rel=0.01)
+
+
+def test_a_half_with_a_handle_on_its_back_does_not_lie_on_the_handle() -> None:
+    half = box((0.0, 0.0, 0.0), (80.0, 50.0, 15.0)) + box((30.0, 20.0, 15.0), (50.0, 30.0, 30.0))
+    assert measure(half).overhang_mm2 == 0
+
+
 def test_an_open_mold_is_printed_as_it_is_poured() -> None:
     found = measure(flatback_crawler().parts[0][1], "open")
     assert turned(found.print_turn_deg) @ (0, 0, 1) == pytest.approx((0, 0, 1), abs=1e-4)
@@ -58,7 +72,9 @@ def test_an_open_mold_is_printed_as_it_is_poured() -> None:
 def test_the_pose_does_not_depend_on_how_the_part_lies(seed: int) -> None:
     rng = np.random.default_rng(seed)
     half = pond_stick().parts[1][1]
-    straight, other = measure(half), measure(half.rotate(tuple(rng.uniform(-180, 180, 3))))
+    straight, other = (
+        measure(part, "core") for part in (half, half.rotate(tuple(rng.uniform(-180, 180, 3))))
+    )
     assert other.bed_mm == pytest.approx(straight.bed_mm, abs=0.01)
     assert other.height_mm == pytest.approx(straight.height_mm, abs=0.01)
 
@@ -72,7 +88,7 @@ def test_the_turns_give_the_rotation_back(angles: tuple[float, float, float]) ->
 
 def test_a_table_hangs_over_by_its_top_unless_it_stands_on_it() -> None:
     legs = union(box((x, y, 0.0), (x + 5, y + 5, 20.0)) for x in (0, 45) for y in (0, 25))
-    found = measure(legs + box((0.0, 0.0, 20.0), (50.0, 30.0, 24.0)))
+    found = measure(legs + box((0.0, 0.0, 20.0), (50.0, 30.0, 24.0)), "core")
     assert found.overhang_mm2 == 0
     assert turned(found.print_turn_deg) @ (0, 0, 1) == pytest.approx((0, 0, -1), abs=1e-4)
 
@@ -80,7 +96,7 @@ def test_a_table_hangs_over_by_its_top_unless_it_stands_on_it() -> None:
 def test_a_ceiling_that_no_pose_avoids_is_counted() -> None:
     """A closed box: whichever way it stands, the inner ceiling hangs over; the least is the smallest face."""
     hollow = box((0.0, 0.0, 0.0), (40.0, 30.0, 20.0)) - box((5.0, 5.0, 5.0), (35.0, 25.0, 15.0))
-    assert measure(hollow).overhang_mm2 == pytest.approx(20.0 * 10.0)
+    assert measure(hollow, "core").overhang_mm2 == pytest.approx(20.0 * 10.0)
 
 
 @pytest.mark.parametrize(("lean_deg", "hangs"), [(40.0, False), (44.0, False), (46.0, True), (60.0, True)])
@@ -89,7 +105,7 @@ def test_45_degrees_from_upright_hang_over_and_less_does_not(lean_deg: float, ha
     rise = 10.0 / math.tan(math.radians(lean_deg))
     cone = rod((0, 0, 10.0), (0, 0, 10.0 + rise), 20.0, 30.0)
     foot, tip = rod((0, 0, 0.0), (0, 0, 10.0), 20.0), rod((0, 0, 10.0 + rise), (0, 0, 60.0 + rise), 30.0, 1.0)
-    assert (measure(union([foot, cone, tip])).overhang_mm2 > 0) == hangs
+    assert (measure(union([foot, cone, tip]), "core").overhang_mm2 > 0) == hangs
 
 
 def test_the_thinnest_wall_and_the_narrowest_gap_are_found() -> None:

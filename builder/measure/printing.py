@@ -27,6 +27,8 @@ FACING = 0.94
 """Two faces bound a wall or a gap when they face each other within 20 degrees."""
 LEVEL = 0.99
 LEVEL_MM = 1.0
+FOOT = 0.4
+"""Share of its bed that a back must touch for a half to stand on it (our own choice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,7 +44,9 @@ class Pose:
 def printed(part: PartSpec, solid: Solid, body: mesh.Body, vouch: Vouch) -> PartMeasure:
     """The part, as it lies in the closed mold, with everything that its printing asks."""
     skin = surface(solid)
-    pose = best_pose(skin, mesh.solid(mesh.hull([body]), "hull"))
+    hull = surface(mesh.solid(mesh.hull([body]), "hull"))
+    back = on_its_back(skin, hull) if part.role in ("half", "open") else None
+    pose = back or best_pose(skin, hull)
     feature, gap = smallest(skin, body)
     size = np.ptp(solid.vertices, axis=0)
     return PartMeasure(
@@ -63,16 +67,28 @@ def printed(part: PartSpec, solid: Solid, body: mesh.Body, vouch: Vouch) -> Part
     )
 
 
-def best_pose(skin: Surface, hull: Solid) -> Pose:
+def on_its_back(skin: Surface, hull: Surface) -> Pose | None:
+    """A half that was read in the closed mold, its cavity up; None if its back is no foot to stand on.
+
+    So the cavity's layers lie as the maker wants them, whatever nut traps and chamfers hang over.
+    """
+    height = hull.vertices[:, 2]
+    down = 1.0 if height.max() > -height.min() else -1.0
+    deep = np.abs(height[hull.faces] - (height.max() if down > 0 else height.min())).max(axis=1)
+    foot = float(hull.areas_mm2[(hull.normals[:, 2] * down > LEVEL) & (deep < LEVEL_MM)].sum())
+    pose = _pose(skin, hull, np.array([0.0, 0.0, down]))
+    return pose if foot > FOOT * pose.bed_mm[0] * pose.bed_mm[1] else None
+
+
+def best_pose(skin: Surface, hull: Surface) -> Pose:
     """The pose on one of the hull's faces with the least overhang; of equal ones the lowest."""
-    outside = surface(hull)
-    feet = flats(outside, 0.03 * float(outside.areas_mm2.sum()))[:12]
+    feet = flats(hull, 0.03 * float(hull.areas_mm2.sum()))[:12]
     downs = [foot.normal for foot in feet] or [np.array([0.0, 0.0, -1.0])]
     poses = [_pose(skin, hull, down) for down in downs]
     return min(poses, key=lambda pose: (max(pose.overhang_mm2, NEGLIGIBLE_MM2), round(pose.height_mm, 2)))
 
 
-def _pose(skin: Surface, hull: Solid, down: Array) -> Pose:
+def _pose(skin: Surface, hull: Surface, down: Array) -> Pose:
     """Standing on the face whose outward normal is `down`, its long side along x."""
     turn = mesh.frame(-down)
     spin, bed = _along_x((hull.vertices @ turn.T)[:, :2])
