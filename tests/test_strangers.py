@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from manifold3d import Manifold
 
-from builder import measure, mesh
+from builder import materials, measure, mesh
 from builder.model import Hints, Kind, Measurement, MoldSpec, PartSpec, Role, Vec3
 from builder.problems import Faults
 from tests.shapes import ball, box, rod, union
@@ -166,3 +166,11 @@ def test_a_sprue_through_a_round_outside_has_one_mouth() -> None:
     assert found.sprue
     assert found.sprue.mouth_diameter_mm == pytest.approx(2 * 3.5 * math.sqrt(0.97), rel=0.05)
     assert volumes(found) == pytest.approx([EGG.volume() / 1000], rel=5e-3)
+
+
+def test_every_public_mold_of_the_method_page_was_read_right_or_refused() -> None:
+    for mold in materials.load().public_molds:
+        if mold.outcome == "refused":
+            assert mold.volume_ml is None, mold.kind
+        else:
+            assert mold.volume_ml == pytest.approx(mold.expected_ml, rel=5e-3), mold.kind
