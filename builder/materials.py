@@ -7,7 +7,17 @@ from importlib import resources
 from typing import cast, get_args
 
 from builder import reader, records
-from builder.model import Check, Grade, MoldMaterial, Plastisol, Reliability, Sourced, Tables, Unit
+from builder.model import (
+    Check,
+    Grade,
+    MoldMaterial,
+    Plastisol,
+    PublicMold,
+    Reliability,
+    Sourced,
+    Tables,
+    Unit,
+)
 from builder.problems import Faults, Problem, Where
 
 _PLASTISOL = frozenset(
@@ -47,6 +57,7 @@ def load() -> Tables:
         sources=sources,
         checks=_checks(sources),
         reliability=records.from_json(Reliability, _read("reading-outcomes.yaml")),
+        public_molds=records.from_json(tuple[PublicMold, ...], _read("public-molds.yaml")["molds"]),
     )
 
 

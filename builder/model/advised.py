@@ -62,6 +62,20 @@ class Reliability:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PublicMold:
+    """A mold that a stranger drew, and how it was read; `outcome` as in Reliability.
+
+    `expected_ml` is the cavity's volume by another way than our reading.
+    """
+
+    kind: str
+    source: str
+    outcome: str
+    volume_ml: float | None
+    expected_ml: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tables:
     """All tables of builder/tables, in the order in which pages list them."""
 
@@ -73,6 +87,7 @@ class Tables:
     sources: Mapping[str, str]
     checks: tuple[Check, ...] = ()
     reliability: Reliability | None = None
+    public_molds: tuple[PublicMold, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
