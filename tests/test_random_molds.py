@@ -62,3 +62,20 @@ def test_a_mirrored_half_whose_bolts_tell_it_is_read_the_same_and_said() -> None
     pairs = zip(turned.measurement.baits, plain.measurement.baits, strict=True)
     assert all(one.volume_ml == pytest.approx(other.volume_ml, rel=1e-3) for one, other in pairs)
     assert all(bolt.through for bolt in turned.measurement.bolts)
+
+
+@pytest.mark.parametrize("seed", [20, 22])
+def test_a_sprue_from_above_ends_where_it_meets_the_runner(seed: int) -> None:
+    """Its plastic is what stands over the runner, and not a half of the runner too."""
+    case = random_case(seed)
+    assert "sprue from above" in case.features
+    parts = [mesh.read(binary_stl(triangles(part)), "part.stl", "mm") for part in closed(case.mold)]
+    found = measure(shortest_spec(case), parts).measurement
+    feed = case.mold.feed
+    runner_mm = -feed.bounding_box()[2]
+    over, with_runner = (
+        feed.trim_by_plane((0.0, 0.0, 1.0), height).volume() / 1000 for height in (runner_mm, -runner_mm)
+    )
+    assert found.sprue is not None
+    assert found.sprue.volume_ml == pytest.approx(over, rel=0.05)
+    assert found.sprue.volume_ml + found.runner.volume_ml == pytest.approx(with_runner, rel=0.02)

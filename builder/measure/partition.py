@@ -24,6 +24,8 @@ CONTRASTS = (1.36, 1.25, 1.15)
 DOUBT = 0.12
 """A choice of gates that costs more, or is not this much cheaper than the next, is not sure."""
 START_RADII = 1.3
+WIDER_THAN_MOUTH = 1.2
+"""A section so much wider than the mouth runs along a runner: a sprue narrows."""
 FINEST_MM = 0.2
 COARSEST_MM = 0.6
 VOXELS = 250_000
@@ -224,15 +226,24 @@ def sprue_and_runner(parted: Parted, mouth: Mouth) -> tuple[mesh.Body, mesh.Body
     """The feed cut where the way from the mouth stops narrowing; no runner before a single gate."""
     if sum(map(len, parted.gates)) == 1:
         return parted.runner, None
-    tree = parted.flow.tree
-    node = _sprue_end(tree, mouth)
-    cut = cuts.across(mesh.solid(parted.runner, "feed"), tree.at_mm[node], -mouth.normal)
+    cut = _sprue_cut(mesh.solid(parted.runner, "feed"), parted.flow.tree, mouth)
     parts = cuts.apart(parted.runner, [cut]) if cut else []
     before = [part.body for part in parts if part.before]
     after = [part.body for part in parts if not part.before]
     if not before or not after:
         return parted.runner, None
     return mesh.union(before), mesh.union(after)
+
+
+def _sprue_cut(feed: Solid, tree: Tree, mouth: Mouth) -> Cut | None:
+    """The cut at the sprue's end; before a runner that the sprue meets from above, not along it."""
+    node = _sprue_end(tree, mouth)
+    while True:
+        cut = cuts.across(feed, tree.at_mm[node], -mouth.normal)
+        across = cut is not None and cut.polygon.area < WIDER_THAN_MOUTH * mouth.area_mm2
+        if across or node == 0:
+            return cut
+        node = int(tree.parent[node])
 
 
 def _sprue_end(tree: Tree, mouth: Mouth) -> int:
