@@ -14,6 +14,7 @@ from builder.model import (
     Declared,
     EyeSocket,
     Figure,
+    FlowPath,
     Hints,
 )
 from builder.problems import Faults
@@ -157,6 +158,25 @@ def test_a_trunk_made_as_thick_as_needed_has_the_margin_it_was_made_for() -> Non
     mended = ground(minnow_measurement(needed.value))
     judged = window.verdicts(mended, mended.constants, 165.0, every=True)[0]
     assert judged.margin.value == pytest.approx(1.5, rel=0.04)
+
+
+def test_a_film_at_the_very_tip_that_nobody_misses_decides_nothing() -> None:
+    mold = minnow_measurement(FULL_MM)
+
+    def with_film(path: FlowPath) -> FlowPath:
+        last = path.stations[-1]
+        film = [
+            replace(
+                last, s_mm=last.s_mm + n, thickness_mm=0.2, area_mm2=0.1, perimeter_mm=1.0, beyond_ml=1e-4
+            )
+            for n in (1.0, 2.0)
+        ]
+        return replace(path, stations=(*path.stations, *film))
+
+    baits = tuple(replace(b, paths=tuple(with_film(path) for path in b.paths)) for b in mold.baits)
+    plain, filmed = (advise(spec(), one, TABLES).windows[0] for one in (mold, replace(mold, baits=baits)))
+    assert filmed.fill_c == plain.fill_c
+    assert [v.margin for v in filmed.paths] == [v.margin for v in plain.paths]
 
 
 def test_more_vents_change_neither_margin_nor_verdict_nor_window() -> None:

@@ -11,12 +11,14 @@ from builder import flow
 from builder.advice import samples
 from builder.advice.samples import Constants
 from builder.heat import Array, Numbers
-from builder.model import FlowPath, Measurement
+from builder.model import FlowPath, Measurement, Station
 
 _KEPT, _NEAR = 12, 3.0
 """At most so many sections decide; those within this factor of the lowest margin are asked."""
 _STEPS_K = np.array([3.0, 6.0, 10.0, 15.0, 22.0, 31.0, 43.0, 58.0, 78.0, 105.0])
 """Temperatures over the set temperature at which the margin is looked up."""
+TIP_SHARE = 0.001
+"""A tip that holds less of its bait than this may stay short (our own choice): a film, a hair."""
 NEVER_C = 240.0
 """Fill limit of a mold that no temperature fills: far beyond what plastisol stands."""
 
@@ -36,10 +38,17 @@ def ways(measurement: Measurement) -> tuple[Way, ...]:
     found = []
     for bait in measurement.baits:
         for path in bait.paths:
-            if len(path.stations) >= 2:
-                cut = flow.sections(path.stations, path.gate_index, bait.volume_ml, total)
+            stations = _that_matter(path, bait.volume_ml)
+            if len(stations) >= 2:
+                cut = flow.sections(stations, path.gate_index, bait.volume_ml, total)
                 found.append(Way(path=path, sections=cut, rows=flow.rows(cut)))
     return tuple(found)
+
+
+def _that_matter(path: FlowPath, bait_ml: float) -> tuple[Station, ...]:
+    """The sections with more beyond them than a tip that nobody misses, the gate always among them."""
+    wanted = [station.beyond_ml > TIP_SHARE * bait_ml for station in path.stations]
+    return path.stations[: max(sum(wanted), path.gate_index + 1)]
 
 
 def shot(constants: Constants, shot_c: Numbers, **instead: Numbers) -> flow.Shot:
