@@ -9,7 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.measure import closing, described, laying, naming, partition, registering, told, void, walls
+from builder.measure import (
+    closing,
+    described,
+    laying,
+    naming,
+    outside,
+    partition,
+    registering,
+    told,
+    void,
+    walls,
+)
 from builder.measure.asking import ask
 from builder.measure.cuts import Cut, vec
 from builder.measure.naming import Named
@@ -80,8 +91,7 @@ def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Close
     around = [body for body, role in zip(bodies, roles, strict=True) if role != "core"]
     curled = any(finding.code == laying.CURLED for finding in findings)
     outer = void.envelope(around, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
-    lower, upper = (solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half")
-    named = naming.name(void.pieces(outer, bodies, (lower, upper)), spec.hints.sprue_at_mm)
+    named = naming.name(_hollows(spec, laid, outer, bodies), spec.hints.sprue_at_mm)
     fed = [_part(spec, piece, mouth, n) for piece, mouth, n in told.vented(spec, _plastic(spec, named))]
     laid, said = _with_positives(spec, laid, [bait for one in fed for bait in one.parted.baits])
     return (
@@ -95,6 +105,20 @@ def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Close
         ),
         fed,
     )
+
+
+def _hollows(
+    spec: MoldSpec, laid: Sequence[Solid], outer: mesh.Body, bodies: Sequence[mesh.Body]
+) -> list[Piece]:
+    """The void's pieces; where none is a cavity, parted again with the parting line's mouths closed."""
+    mold = mesh.union(bodies)
+    lids = outside.lids(mesh.solid(mold, "mold"), mold)
+    pieces = void.pieces(outer, mold, lids)
+    if naming.name(pieces).plastic:
+        return pieces
+    lower, upper = (solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half")
+    parted = void.pieces(outer, mold, [*lids, *outside.rim_lids(lower, upper, outer)])
+    return parted if naming.name(parted).plastic else pieces
 
 
 def _with_positives(

@@ -40,7 +40,7 @@ def _poured(
     solid = closing.laid(drawn, face.turn, face.move, face.rim)
     body = mesh.body(solid)
     outer = mesh.below(void.envelope([body]), -void.TRIM_MM)
-    pieces = void.pieces(outer, [body])
+    pieces = void.pieces(outer, body)
     return solid, outer, pieces, _cavities(spec, pieces)
 
 

@@ -13,7 +13,6 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from builder import mesh
-from builder.measure import outside
 from builder.measure.facets import facet_frames, outline
 from builder.measure.flats import neighbours
 from builder.model import Solid
@@ -26,6 +25,9 @@ CURLED_TRIM_MM = 0.02
 SLIVER_MM3 = 0.02
 SMALLEST_MM2 = 0.1
 SEAM_MM = 1e-3
+LEVEL_MM = 5e-3
+LEVEL_COS = 0.9999
+"""Facets within these limits are one opening."""
 BEND_COS = 0.9
 """Facets of one opening meet at no sharper angle (26 degrees): a round outside is many narrow faces."""
 
@@ -70,19 +72,10 @@ def envelope(parts: Sequence[mesh.Body], trim_mm: float = TRIM_MM) -> mesh.Body:
     return mesh.placed(hull, scale, middle - scale @ middle)
 
 
-def pieces(
-    outer: mesh.Body, parts: Sequence[mesh.Body], halves: tuple[Solid, Solid] | None = None
-) -> list[Piece]:
-    """The void's pieces, the largest first, closed at the hull and at mouths in outer faces within it.
-
-    In an open-pour mold, one without `halves`, the hull alone closes them: a floor that sees the open is no
-    outer face.
-    """
-    mold = mesh.union(parts)
+def pieces(outer: mesh.Body, mold: mesh.Body, lids: Sequence[mesh.Body] = ()) -> list[Piece]:
+    """The void's pieces, the largest first, closed at the hull and at the lids over mouths within it."""
     marked = outer.as_original()
-    found = outside.lids(mesh.solid(mold, "mold"), mold) if halves else []
-    found += outside.rim_lids(*halves, outer) if halves else []
-    lids = [lid.as_original() for lid in found]
+    lids = [lid.as_original() for lid in lids]
     void = marked - mesh.union([mold, *lids])
     marks = {body.original_id(): "outside" for body in (marked, *lids)}
     return [piece(part, marks) for part in mesh.pieces(void, SLIVER_MM3)]
@@ -103,14 +96,20 @@ def piece(body: mesh.Body, marks: Mapping[int, str]) -> Piece:
 
 
 def _mouths(body: mesh.Body, marks: Mapping[int, str]) -> Iterator[Mouth]:
-    """Groups of facets that hang together on the outside without a sharp bend; each bolt's facets as one."""
+    """Facets in one plane, or that hang together without a sharp bend; each bolt's facets as one."""
     solid, origin = mesh.with_origin(body, "void")
-    normals, areas, _ = facet_frames(solid)
+    normals, areas, centres = facet_frames(solid)
     for ends in ("outside", "bolt"):
         mine = np.isin(origin, [mark for mark, kind in marks.items() if kind == ends]) & (areas > 1e-9)
         group = _hanging(solid, normals, mine) if ends == "outside" else origin
-        for label in np.unique(group[mine]):
-            near = mine & (group == label)
+        while mine.any():
+            lead = int(np.argmax(np.where(mine, areas, 0.0)))
+            near = mine & (group == group[lead])
+            if ends == "outside":
+                level = np.abs((centres - centres[lead]) @ normals[lead]) < LEVEL_MM
+                beside = mine & level & (normals @ normals[lead] > LEVEL_COS)
+                near = mine & np.isin(group, group[beside])
+            mine &= ~near
             normal = areas[near] @ normals[near]
             length = float(np.linalg.norm(normal))
             if length > 1e-6:
