@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,9 @@ from builder import draft, materials, spec
 from builder.model import Tables
 from builder.problems import Faults
 from tests import small_mold
+from tests.shapes import box, rod
 from tests.shapes_demo import stl_files
+from tests.shapes_files import binary_stl, triangles
 
 TABLES = materials.load()
 DEMO = Path(builder.__file__).parent.parent / "molds"
@@ -119,3 +122,37 @@ def test_two_files_of_one_name_are_refused(tmp_path: Path, files: tuple[Path, ..
     twin = tmp_path / "other" / "Half B.stl"
     twin.write_bytes(files[1].read_bytes())
     assert "another file would be called half-b.stl too" in refused(tmp_path / "pond-stick", (files[1], twin))
+
+
+def test_other_units_that_a_mold_may_be_drawn_in_are_told(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    """A mold of 6 inches is one of 15 cm as well as one of 6 cm: the maker is told both."""
+    made = draft.write(tmp_path / "molds" / "pond-stick", files, 1, TABLES)
+    assert made.mold.units == "inch"
+    units = next(line for line in draft.text(made).splitlines() if line.startswith("units:"))
+    assert re.search(r"the mold is \d+ × \d+ × \d+ mm \(\d+ mm if drawn in cm\)", units)
+
+
+def test_parts_laid_out_in_one_file_are_not_taken_for_a_bait(tmp_path: Path) -> None:
+    both = box((0.0, 0.0, 0.0), (60.0, 30.0, 10.0)) + box((0.0, 40.0, 0.0), (60.0, 70.0, 10.0))
+    (tmp_path / "both.stl").write_bytes(binary_stl(triangles(both)))
+    made = draft.write(tmp_path / "molds" / "both", (tmp_path / "both.stl",), None, TABLES)
+    assert made.measured is None
+    assert made.mold.cavities == 1
+    assert "holds 2 separate bodies" in made.question
+
+
+def test_a_core_is_not_taken_for_a_bait_where_its_place_is_not_known(tmp_path: Path) -> None:
+    tube = rod((-28.0, 0.0, 0.0), (28.0, 0.0, 0.0), 11.0)
+    pin = rod((-55.0, 0.0, 0.0), (55.0, 0.0, 0.0), 4.0)
+    block = (
+        box((-40.0, -25.0, -15.0), (40.0, 25.0, 15.0)) - tube - rod((0.0, 0.0, 16.0), (0.0, 0.0, 8.0), 3.5)
+    )
+    upper, lower = (block - pin).split_by_plane((0.0, 0.0, 1.0), 0.0)
+    printed = upper.rotate((180.0, 0.0, 0.0)).translate((0.0, 70.0, 0.0))
+    files = []
+    for name, part in (("lower", lower), ("upper", printed), ("pin", pin.translate((0.0, 0.0, 50.0)))):
+        files.append(tmp_path / f"{name}.stl")
+        files[-1].write_bytes(binary_stl(triangles(part)))
+    made = draft.write(tmp_path / "molds" / "tube", files, 1, TABLES)
+    assert [part.role for part in made.mold.parts] == ["half", "half", "core"]
+    assert "the place of pin.stl" in made.question

@@ -146,6 +146,21 @@ def test_rounded_parting_edges_leave_the_vents_mouths_at_the_parting_line() -> N
     assert len(found.vents) == 2
 
 
+def test_a_sprue_that_stops_short_is_named_behind_rounded_parting_edges() -> None:
+    edge = union(
+        ball((0.0, 0.0, 0.0), 1.0).scale((8.0, 8.0, 8.0)).translate((x, y, z))
+        for x in (-32.0, 32.0)
+        for y in (-20.0, 20.0)
+        for z in (-8.0, 8.0)
+    ).hull()
+    lower, upper = edge.translate((0.0, 0.0, -16.0)), edge.translate((0.0, 0.0, 16.0))
+    short = rod((0.0, 0.0, 33.0), (0.0, 0.0, 11.05), 4.0)
+    vents = union([box((-40.0, -0.4, -0.5), (-20.0, 0.4, 0.0)), box((20.0, -0.4, -0.5), (40.0, 0.4, 0.0))])
+    plastic = EGG + short + vents
+    with pytest.raises(Faults, match=r"as narrow as vents, 0\.\d mm; .* ends 0\.0\d+ mm before it"):
+        measured([("lower", "half", lower - plastic), ("upper", "half", upper - plastic)])
+
+
 def test_a_sprue_that_stops_short_of_its_cavity_is_named() -> None:
     short = rod((0.0, 0.0, 16.0), (0.0, 0.0, 11.05), 4.0)
     vent = box((20.0, -0.4, -0.5), (41.0, 0.4, 0.0))

@@ -110,11 +110,12 @@ def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Close
 def _hollows(
     spec: MoldSpec, laid: Sequence[Solid], outer: mesh.Body, bodies: Sequence[mesh.Body]
 ) -> list[Piece]:
-    """The void's pieces; where none is a cavity, parted again with the parting line's mouths closed."""
+    """The void's pieces; where no cavity is closed but for a sprue, with the parting line's mouths closed."""
     mold = mesh.union(bodies)
     lids = outside.lids(mesh.solid(mold, "mold"), mold)
     pieces = void.pieces(outer, mold, lids)
-    if naming.name(pieces).plastic:
+    cavities = naming.name(pieces).plastic
+    if cavities and cavities[0].mouths[0].area_mm2 < WIDEST_SPRUE_MM**2:
         return pieces
     lower, upper = (solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half")
     parted = void.pieces(outer, mold, [*lids, *outside.rim_lids(lower, upper, outer)])
