@@ -108,7 +108,9 @@ def as_plain_project(root: Path, molds: Path, store: Store) -> int:
     root.mkdir()
     file = small_site.configure(root, site_url=ADDRESS, strict=False)
     config = yaml.safe_load(file.read_text(encoding="utf-8"))
-    config |= {"plugins": [], "extra": {"shell": site.shell("en", load_config(str(file)).theme.dirs)}}
+    config |= {"plugins": []}
+    file.write_text(yaml.safe_dump(config), encoding="utf-8")
+    config["extra"] = {"shell": site.shell("en", load_config(str(file)).theme.dirs)}
     file.write_text(yaml.safe_dump(config), encoding="utf-8")
     generated = site.generate(catalogue.build_all(molds, store), "en", ADDRESS, config["site_name"])
     for uri, thing in generated.items():
