@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterator, Mapping, Sequence
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -22,6 +23,12 @@ PER_PAGE = 48
 
 FIXED_DATE = "315532800"
 """1980-01-01, the date that a build carries when SOURCE_DATE_EPOCH is not set: same inputs, same bytes."""
+
+OFFLINE_BYTES = 25_000_000
+"""So much is fetched ahead for when there is no network: more than a hundred molds."""
+SMALL_PICTURE_BYTES = 10_000
+_OF_MOLD = re.compile(r"(?:molds|data/molds|cards)/([^/.]+)")
+_SIZED = re.compile(r"(.+)-(\d+)\.webp")
 
 Generated = Mapping[str, str | Path]
 
@@ -236,9 +243,7 @@ def _app(words: Texts, site_name: str) -> dict[str, object]:
 
 def _worker(generated: Generated, words: Words) -> str:
     """The script that keeps the site for when there is no network."""
-    told = [
-        uri.removesuffix(".md") + ".html" if uri.endswith(".md") else uri for uri in generated if _kept(uri)
-    ]
+    told = [uri.removesuffix(".md") + ".html" if uri.endswith(".md") else uri for uri in offline(generated)]
     theme = resources.files("builder").joinpath("theme", "assets")
     assets = sorted(f"assets/{file.name}" for file in theme.iterdir())
     digest = hashlib.sha256()
@@ -249,8 +254,41 @@ def _worker(generated: Generated, words: Words) -> str:
     return words.render("sw.js.jinja", version=digest.hexdigest()[:16], files=[*told, *assets])
 
 
-def _kept(uri: str) -> bool:
-    """Whether it is fetched ahead: pages, what scripts read, and the smallest pictures."""
-    if uri.endswith((".md", ".js", ".html")):
-        return not uri.startswith("molds/") or uri.endswith(".md")
-    return uri.startswith("cards/") or uri.endswith("-400.webp")
+def offline(generated: Generated) -> list[str]:
+    """What is fetched ahead: what there is once, then mold by mold as far as OFFLINE_BYTES go.
+
+    Of each picture its smallest size; the viewer and the files to download come when they are asked for.
+    """
+    smallest = _smallest(generated)
+    groups: dict[str, list[str]] = {"": []}
+    for uri in generated:
+        if uri in smallest or _ahead(uri):
+            mold = _OF_MOLD.match(uri)
+            groups.setdefault(mold[1] if mold else "", []).append(uri)
+    kept, left = list(groups.pop("")), OFFLINE_BYTES
+    for group in groups.values():
+        left -= sum(_size(generated[uri]) for uri in group)
+        if left < 0:
+            break
+        kept += group
+    return kept
+
+
+def _ahead(uri: str) -> bool:
+    if uri.startswith("molds/"):
+        return uri.endswith(".md")
+    return uri.endswith((".md", ".js", ".html")) or uri.startswith("cards/")
+
+
+def _smallest(uris: Iterable[str]) -> frozenset[str]:
+    """The address of each picture's smallest size."""
+    found: dict[str, tuple[int, str]] = {}
+    for uri in uris:
+        if sized := _SIZED.fullmatch(uri):
+            this = (int(sized[2]), uri)
+            found[sized[1]] = min(found.get(sized[1], this), this)
+    return frozenset(uri for _, uri in found.values())
+
+
+def _size(thing: str | Path) -> int:
+    return len(thing) if isinstance(thing, str) else SMALL_PICTURE_BYTES

@@ -83,6 +83,33 @@ def test_a_mold_has_its_page_card_code_data_and_files() -> None:
     assert found["molds/test-minnow/a.stl"] == FOLDER / "test-minnow" / "a.stl"
 
 
+def test_what_is_fetched_ahead_has_each_page_and_the_smallest_size_of_each_picture() -> None:
+    catalogue = Catalogue(molds=(mold(folder=FOLDER),), tables=materials.load(), colours=load_colours())
+    ahead = site.offline(site.generate(catalogue))
+    wanted = {
+        "index.md",
+        "bench.md",
+        "card.html",
+        "data/index.js",
+        "molds/test-minnow.md",
+        "cards/test-minnow.svg",
+    }
+    assert wanted <= set(ahead)
+    pictures = {uri for uri in ahead if uri.endswith(".webp")}
+    assert pictures == {f"molds/test-minnow/{p.files[min(p.files)]}" for p in mold().pictures}
+    assert not [uri for uri in ahead if uri.endswith((".stl", "-turn.js"))]
+
+
+def test_of_a_catalogue_too_large_the_first_molds_are_fetched_ahead_whole() -> None:
+    large = "x" * (site.OFFLINE_BYTES // 3)
+    molds = {f"molds/m{n}.md": large for n in range(9)} | {f"data/molds/m{n}.js": "y" for n in range(9)}
+    ahead = site.offline({**molds, "index.md": "all of them"})
+    assert set(ahead) == {
+        "index.md",
+        *(f"{kind}" for n in (0, 1) for kind in (f"molds/m{n}.md", f"data/molds/m{n}.js")),
+    }
+
+
 def test_no_text_of_the_site_tells_where_it_was_built() -> None:
     texts = generated(replace(mold(folder=FOLDER), versions=(version(1),)))
     assert [uri for uri, text in texts.items() if str(FOLDER) in text] == []
