@@ -191,11 +191,10 @@ def test_the_site_is_complete_without_a_network_once_it_was_opened(chromium: Bro
     page.goto(f"{address}molds/quad-grub.html")
     assert page.get_by_role("heading", level=1).inner_text() == "Quad grub"
     assert page.evaluate("[...document.styleSheets].some(s => s.href.includes('stylesheets/main'))")
-    page.locator("img").last.scroll_into_view_if_needed()
-    page.wait_for_function("[...document.images].every(i => i.loading !== 'lazy' || i.complete)")
-    assert (
-        page.evaluate("[...document.images].filter(i => i.complete && !i.naturalWidth).map(i => i.src)") == []
-    )
+    for picture in page.locator("img").all():
+        picture.scroll_into_view_if_needed()
+    page.wait_for_function("[...document.images].every(i => i.complete)")
+    assert page.evaluate("[...document.images].filter(i => !i.naturalWidth).map(i => i.src)") == []
     page.goto(f"{address}card.html#quad-grub")
     expect(page.locator(".card img")).to_be_visible()
     context.close()
