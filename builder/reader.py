@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 
 import yaml
 
@@ -27,6 +27,7 @@ MAX_DIGITS = 15
 """A float holds 15 decimal digits (DBL_DIG of IEEE 754 binary64)."""
 
 _WORDS = {"true": True, "false": False, "null": None, "~": None, "": None}
+_FAST = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _NUMBER = re.compile(
     r"[-+]?(?:0|[1-9][0-9]*)(?:\.[0-9]*)?(?:[eE][-+]?[0-9]+)?|[-+]?\.[0-9]+(?:[eE][-+]?[0-9]+)?"
 )
@@ -117,11 +118,15 @@ def read_yaml(text: str, file: str) -> Node:
     >>> node.value["cavities"].value, str(node.value["cavities"].where)
     (2, 'mold.yaml:2:11, key cavities')
     """
+    return _read(text, file, yaml.SafeLoader)
+
+
+def _read(text: str, file: str, parser: Any) -> Node:  # noqa: ANN401 - a loader of either kind
     reading = _Reading(file)
     if len(text) > MAX_CHARS:
         what = f"the file has {len(text)} characters"
         raise Faults([Problem(where=Where(file=file), what=what, expected=f"at most {MAX_CHARS}")])
-    node = reading.document(text)
+    node = reading.document(text, parser)
     if reading.problems or node is None:
         raise Faults(sorted(reading.problems, key=lambda p: (p.where.line or 0, p.where.column or 0)))
     return node
@@ -130,10 +135,16 @@ def read_yaml(text: str, file: str) -> Node:
 def read_plain(text: str, file: str) -> Plain:
     """The document as plain dicts, lists and scalars, under the same rules as `read_yaml`.
 
+    For files of the builder's own, which are long: the parser in C reads them, if there is one, and what it
+    refuses is read again by the one that says better why.
+
     >>> read_plain("eyes_mm: [3, 4.5]", "eyes.yaml")
     {'eyes_mm': [3, 4.5]}
     """
-    return plain(read_yaml(text, file))
+    try:
+        return plain(_read(text, file, _FAST))
+    except Faults:
+        return plain(read_yaml(text, file))
 
 
 def plain(node: Node) -> Plain:
@@ -188,10 +199,10 @@ class _Reading:
         self.problems: list[Problem] = []
         self.events: Iterator[yaml.Event] = iter(())
 
-    def document(self, text: str) -> Node | None:
+    def document(self, text: str, parser: Any) -> Node | None:  # noqa: ANN401
         """The only document of the text; None if reading had to stop."""
         try:
-            self.events = yaml.parse(text, Loader=yaml.SafeLoader)
+            self.events = yaml.parse(text, Loader=parser)
             return self._only_document()
         except _StopError:
             return None
@@ -276,7 +287,7 @@ class _Reading:
 
     def _scalar(self, event: yaml.ScalarEvent, key: str) -> Scalar:
         text: str = event.value
-        if event.style is not None:
+        if event.style:
             return text
         if text.lower() in _WORDS and text in (text.lower(), text.title(), text.upper()):
             return _WORDS[text.lower()]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -34,6 +35,21 @@ def problems(text: str) -> list[str]:
 def test_what_another_writer_wrote_is_read_back_equal(tree: reader.Plain, flow: bool) -> None:
     text = yaml.safe_dump(tree, default_flow_style=flow, width=1000)
     assert reader.read_plain(text, "f.yaml") == tree
+
+
+@given(TREES, st.sampled_from([None, "'", '"', "|"]))
+def test_the_parser_in_c_and_the_one_in_python_read_alike(tree: reader.Plain, style: str | None) -> None:
+    text = yaml.safe_dump(tree, default_style=style)
+    assert plain_or_told(text, reader.read_plain) == plain_or_told(
+        text, lambda text, file: reader.plain(reader.read_yaml(text, file))
+    )
+
+
+def plain_or_told(text: str, read: Callable[[str, str], reader.Plain]) -> reader.Plain:
+    try:
+        return read(text, "f.yaml")
+    except Faults as faults:
+        return str(faults)
 
 
 @given(st.text(max_size=200))

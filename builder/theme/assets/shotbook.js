@@ -149,6 +149,7 @@ const shotbook = (() => {
       follow(data, plastisol, material);
     };
     tables(data);
+    columns();
     troubles(data, data.w[data.own[0]][data.own[1]]);
     const own = plastisol.value === data.own[0] && material.value === data.own[1];
     if (!own || "all" in form.dataset) follow(data, plastisol, material); // a page is written for the mold's own pair
@@ -203,7 +204,6 @@ const shotbook = (() => {
         place.append(folded);
       }
     }
-    columns();
   }
 
   function row(cells) {
@@ -303,6 +303,7 @@ const shotbook = (() => {
     scrollable();
     const form = document.querySelector(".sb-choose"), frozen = document.querySelector("[data-callouts]");
     if (form) await choose(form);
+    if (frozen) columns();
     if (frozen) callouts(await load(frozen.dataset.callouts, `data/molds/${frozen.dataset.callouts}.js`));
   });
   if (location.protocol.startsWith("http")) navigator.serviceWorker?.register(`${base}/sw.js`).catch(() => {});
