@@ -74,7 +74,9 @@ def test_the_markup_is_valid(npm: Path, written: Path, tmp_path: Path) -> None:
 # a document as its elements, attributes and text, whatever is optional in its source
 READ = r"""source => {
   const lines = [], walk = node => {
-    if (node.nodeType === Node.TEXT_NODE) lines.push(node.data.replace(/\s+/g, " ").trim());
+    if (node.nodeType === Node.TEXT_NODE) {
+      lines.push(node.parentElement.closest("pre") ? node.data : node.data.replace(/\s+/g, " ").trim());
+    }
     if (node.nodeType !== Node.ELEMENT_NODE) return;
     lines.push(node.tagName + [...node.attributes].map(a => ` ${a.name}=${a.value.trim()}`).sort().join(""));
     node.childNodes.forEach(walk);
