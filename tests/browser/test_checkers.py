@@ -12,6 +12,7 @@ from urllib.parse import unquote, urldefrag, urljoin
 
 import jsonschema
 import pytest
+from playwright.sync_api import Browser
 
 from builder.catalogue import Catalogue
 from tests.browser.conftest import Visit
@@ -85,6 +86,18 @@ READ = r"""source => {
   walk(new DOMParser().parseFromString(source, "text/html").documentElement);
   return lines.filter(line => line);
 }"""
+
+
+def test_a_page_made_small_reads_the_same(chromium: Browser, folder: Path, written: Path) -> None:
+    context = chromium.new_context(java_script_enabled=False)
+    page = context.new_page()
+    for file in written.rglob("*.html"):
+        told = []
+        for root in (folder, written):
+            page.goto((root / file.relative_to(written)).as_uri())
+            told.append(page.locator("body").inner_text())
+        assert told[0] == told[1], file.name
+    context.close()
 
 
 def test_a_page_made_small_is_the_same_document(visit: Visit, folder: Path, written: Path) -> None:
