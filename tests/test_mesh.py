@@ -17,8 +17,13 @@ from tests.shapes_files import ascii_stl, binary_stl, triangles
 
 Array = NDArray[np.float64]
 
-BOX = Manifold.cube((60.0, 40.0, 20.0))
-BALL = Manifold.sphere(20.0, 64)
+
+def a_box() -> Manifold:
+    return Manifold.cube((60.0, 40.0, 20.0))
+
+
+def a_ball() -> Manifold:
+    return Manifold.sphere(20.0, 64)
 
 
 def read(data: bytes) -> Solid:
@@ -36,7 +41,7 @@ def with_count(data: bytes, count: int) -> bytes:
     return data[:80] + count.to_bytes(4, "little") + data[84:]
 
 
-CORNERS = triangles(BALL)
+CORNERS = triangles(a_ball())
 WHOLE = binary_stl(CORNERS)
 BROKEN = {
     "empty": (b"", "the file is empty"),
@@ -49,7 +54,7 @@ BROKEN = {
     "longer than it says": (with_count(WHOLE, len(CORNERS) - 3), "expected"),
     "no facets": (with_count(WHOLE[:84], 0), "holds no facets"),
     "cut off text": (ascii_stl(CORNERS)[:5000], "the text of the file is cut off"),
-    "word for a number": (ascii_stl(triangles(BOX)).replace(b"60", b"sixty"), "a corner is no number"),
+    "word for a number": (ascii_stl(triangles(a_box())).replace(b"60", b"sixty"), "a corner is no number"),
     "not a number": (binary_stl(np.where(CORNERS > 19.9, np.nan, CORNERS)), "no number (NaN or infinite)"),
     "beyond the bed": (binary_stl(CORNERS * 1e7), "from the origin"),
     "inside out": (binary_stl(CORNERS[:, ::-1]), "the mesh is inside out"),
@@ -83,13 +88,13 @@ def test_text_and_binary_give_the_same_solid() -> None:
 def test_poles_without_area_and_single_doubled_facets_are_dropped_and_said() -> None:
     pole = np.repeat(CORNERS[:5, :1], 3, axis=1)
     solid, vouch = mesh.read(binary_stl(np.concatenate([CORNERS, pole, CORNERS[7:9]])), "part.stl", "mm")
-    assert mesh.volume_mm3(solid) == pytest.approx(BALL.volume(), rel=1e-6)
+    assert mesh.volume_mm3(solid) == pytest.approx(a_ball().volume(), rel=1e-6)
     assert vouch.dropped == 7
     assert [note.code for note in vouch.notes] == ["reading.dropped"]
 
 
 def test_overlapping_bodies_are_counted_once_and_said() -> None:
-    corners = np.concatenate([triangles(BOX), triangles(BOX.translate((30.0, 0.0, 0.0)))])
+    corners = np.concatenate([triangles(a_box()), triangles(a_box().translate((30.0, 0.0, 0.0)))])
     solid, vouch = mesh.read(binary_stl(corners), "part.stl", "mm")
     assert mesh.volume_mm3(solid) == pytest.approx(90 * 40 * 20)
     assert (vouch.overlapping_bodies, vouch.notes[0].code) == (2, "reading.overlap")
@@ -97,20 +102,20 @@ def test_overlapping_bodies_are_counted_once_and_said() -> None:
 
 def test_a_hollow_stays_hollow() -> None:
     corners = np.concatenate(
-        [triangles(BOX), triangles(Manifold.sphere(8.0, 32).translate((30.0, 20.0, 10.0)))[:, ::-1]]
+        [triangles(a_box()), triangles(Manifold.sphere(8.0, 32).translate((30.0, 20.0, 10.0)))[:, ::-1]]
     )
     hollow = Manifold.sphere(8.0, 32).volume()
-    assert mesh.volume_mm3(read(binary_stl(corners))) == pytest.approx(BOX.volume() - hollow, rel=1e-6)
+    assert mesh.volume_mm3(read(binary_stl(corners))) == pytest.approx(a_box().volume() - hollow, rel=1e-6)
 
 
 def test_each_facet_rounded_on_its_own_still_closes() -> None:
     jitter = np.random.default_rng(1).uniform(-2e-5, 2e-5, CORNERS.shape)
-    assert mesh.volume_mm3(read(binary_stl(CORNERS + jitter))) == pytest.approx(BALL.volume(), rel=1e-4)
+    assert mesh.volume_mm3(read(binary_stl(CORNERS + jitter))) == pytest.approx(a_ball().volume(), rel=1e-4)
 
 
 @pytest.mark.parametrize(("units", "scale"), [("mm", 1.0), ("cm", 10.0), ("m", 1000.0), ("inch", 25.4)])
 def test_units_scale_lengths_as_the_international_yard_agreement_has_it(units: str, scale: float) -> None:
-    solid, vouch = mesh.read(binary_stl(triangles(BOX) / scale), "part.stl", units)  # type: ignore[arg-type]
+    solid, vouch = mesh.read(binary_stl(triangles(a_box()) / scale), "part.stl", units)  # type: ignore[arg-type]
     assert vouch.size_mm == pytest.approx((60.0, 40.0, 20.0), rel=1e-6)
     assert mesh.volume_mm3(solid) == pytest.approx(48000.0, rel=1e-6)
 

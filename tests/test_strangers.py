@@ -49,27 +49,37 @@ def volumes(found: Measurement) -> list[float]:
     return [bait.volume_ml for bait in found.baits]
 
 
-NOTHING = Manifold()
-EGG = ball((0.0, 0.0, 0.0), 1.0).scale((30.0, 14.0, 11.0))
-SPRUE = rod((0.0, 0.0, 15.0), (0.0, 0.0, 8.0), 3.7, 2.8)
-BLOCK = box((-40.0, -25.0, -15.0), (40.0, 25.0, 15.0))
+def nothing() -> Manifold:
+    return Manifold()
+
+
+def egg() -> Manifold:
+    return ball((0.0, 0.0, 0.0), 1.0).scale((30.0, 14.0, 11.0))
+
+
+def sprue() -> Manifold:
+    return rod((0.0, 0.0, 15.0), (0.0, 0.0, 8.0), 3.7, 2.8)
+
+
+def block() -> Manifold:
+    return box((-40.0, -25.0, -15.0), (40.0, 25.0, 15.0))
 
 
 def test_keys_and_sockets_of_one_size_are_not_laid_key_on_key() -> None:
     keys = {(x, y): ball((x, y, 0.0), 4.0) for x in (-33.0, 33.0) for y in (-18.0, 18.0)}
     first = union(key for (_, y), key in keys.items() if y < 0)
     second = union(key for (_, y), key in keys.items() if y > 0)
-    lower, upper = (part[2] for part in halves(BLOCK, EGG + SPRUE, upper=NOTHING, lower=NOTHING))
+    lower, upper = (part[2] for part in halves(block(), egg() + sprue(), upper=nothing(), lower=nothing()))
     lower, upper = lower - second + first, upper - first + second
     as_printed = upper.rotate((180.0, 0.0, 0.0)).translate((0.0, 90.0, 0.0))
     found = measured([("lower", "half", lower), ("upper", "half", as_printed)])
-    assert volumes(found) == pytest.approx([EGG.volume() / 1000], rel=5e-3)
+    assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=5e-3)
     assert len(found.pins) == 4
 
 
 def test_a_gate_is_cut_across_a_short_wide_sprue_and_not_across_its_rim() -> None:
-    aside = SPRUE.translate((14.0, 0.0, 0.0))
-    found = measured(halves(BLOCK, EGG + aside, upper=NOTHING, lower=NOTHING))
+    aside = sprue().translate((14.0, 0.0, 0.0))
+    found = measured(halves(block(), egg() + aside, upper=nothing(), lower=nothing()))
     assert found.sprue
     assert found.sprue.volume_ml > 0.1
     assert min(found.baits[0].height_mm, found.baits[0].width_mm) == pytest.approx(22.0, rel=0.02)
@@ -83,7 +93,7 @@ def told(faults: Faults, pattern: str) -> Vec3:
 
 def test_a_bait_poured_into_its_open_end_is_right_with_the_hints_that_are_named() -> None:
     cone = rod((-40.0, 0.0, 0.0), (-20.0, 0.0, 0.0), 13.0, 6.0)
-    parts = halves(BLOCK, cone, upper=NOTHING, lower=NOTHING)
+    parts = halves(block(), cone, upper=nothing(), lower=nothing())
     with pytest.raises(Faults, match=r"hints\.sprue_at_mm: .*(opens so wide|too wide for a sprue)") as caught:
         measured(parts)
     sprue = Hints(sprue_at_mm=told(caught.value, "sprue_at_mm: "))
@@ -100,7 +110,7 @@ def test_a_core_that_sticks_out_of_the_mold_leaves_the_hollows_closed() -> None:
     pin = rod((-55.0, 0.0, 0.0), (55.0, 0.0, 0.0), 4.0) + rod((-55.0, 0.0, 0.0), (-50.0, 0.0, 0.0), 7.5)
     tunnel = rod((-60.0, 0.0, 0.0), (60.0, 0.0, 0.0), 4.1)
     sprue = rod((0.0, 0.0, 16.0), (0.0, 0.0, 8.0), 3.5, 2.0)
-    parts = halves(BLOCK, tube + sprue, upper=tunnel, lower=tunnel)
+    parts = halves(block(), tube + sprue, upper=tunnel, lower=tunnel)
     found = measured([*parts, ("pin", "core", pin)])
     assert volumes(found) == pytest.approx([(tube - pin).volume() / 1000], rel=5e-3)
 
@@ -109,7 +119,7 @@ def test_halves_with_thin_walls_close_on_their_narrow_faces() -> None:
     tube = rod((-40.0, 0.0, 0.0), (36.0, 0.0, 0.0), 22.0)
     shell = rod((-40.0, 0.0, 0.0), (40.0, 0.0, 0.0), 25.0)
     with pytest.raises(Faults, match=rf"sprue_at_mm: .*{tube.volume() / 1000:.2f} ml|44 mm wide"):
-        measured(halves(shell, tube, upper=NOTHING, lower=NOTHING))
+        measured(halves(shell, tube, upper=nothing(), lower=nothing()))
 
 
 def test_a_groove_in_the_floor_of_a_poured_tray_belongs_to_the_cavity() -> None:
@@ -131,7 +141,7 @@ def test_a_vent_that_looks_along_the_bait_at_its_sprue_is_no_bolt_hole() -> None
     stick = rod((-25.0, 0.0, 0.0), (25.0, 0.0, 0.0), 8.0)
     sprue = rod((-40.0, 0.0, 0.0), (-24.0, 0.0, 0.0), 4.0, 3.0)
     vent = rod((24.0, 0.0, 0.0), (40.0, 0.0, 0.0), 0.6)
-    found = measured(halves(BLOCK, stick + sprue + vent, upper=NOTHING, lower=NOTHING))
+    found = measured(halves(block(), stick + sprue + vent, upper=nothing(), lower=nothing()))
     assert volumes(found) == pytest.approx([stick.volume() / 1000], rel=5e-3)
     assert (len(found.bolts), len(found.vents)) == (0, 1)
 
@@ -140,9 +150,9 @@ def test_rounded_parting_edges_leave_the_vents_mouths_at_the_parting_line() -> N
     edges = [box((s * 40.0 - 2, -26.0, -1.5), (s * 40.0 + 2, 26.0, 1.5)) for s in (-1.0, 1.0)]
     edges += [box((-41.0, s * 25.0 - 2, -1.5), (41.0, s * 25.0 + 2, 1.5)) for s in (-1.0, 1.0)]
     vents = [box((-40.0, -0.4, -0.5), (-20.0, 0.4, 0.0)), box((20.0, -0.4, -0.5), (40.0, 0.4, 0.0))]
-    parts = halves(BLOCK - union(edges), EGG + SPRUE + union(vents), upper=NOTHING, lower=NOTHING)
+    parts = halves(block() - union(edges), egg() + sprue() + union(vents), upper=nothing(), lower=nothing())
     found = measured(parts)
-    assert volumes(found) == pytest.approx([EGG.volume() / 1000], rel=5e-3)
+    assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=5e-3)
     assert len(found.vents) == 2
 
 
@@ -156,7 +166,7 @@ def test_a_sprue_that_stops_short_is_named_behind_rounded_parting_edges() -> Non
     lower, upper = edge.translate((0.0, 0.0, -16.0)), edge.translate((0.0, 0.0, 16.0))
     short = rod((0.0, 0.0, 33.0), (0.0, 0.0, 11.05), 4.0)
     vents = union([box((-40.0, -0.4, -0.5), (-20.0, 0.4, 0.0)), box((20.0, -0.4, -0.5), (40.0, 0.4, 0.0))])
-    plastic = EGG + short + vents
+    plastic = egg() + short + vents
     with pytest.raises(Faults, match=r"as narrow as vents, 0\.\d mm; .* ends 0\.0\d+ mm before it"):
         measured([("lower", "half", lower - plastic), ("upper", "half", upper - plastic)])
 
@@ -165,7 +175,7 @@ def test_a_sprue_that_stops_short_of_its_cavity_is_named() -> None:
     short = rod((0.0, 0.0, 16.0), (0.0, 0.0, 11.05), 4.0)
     vent = box((20.0, -0.4, -0.5), (41.0, 0.4, 0.0))
     with pytest.raises(Faults, match=r"ends 0\.0\d+ mm before it"):
-        measured(halves(BLOCK, EGG + short + vent, upper=NOTHING, lower=NOTHING))
+        measured(halves(block(), egg() + short + vent, upper=nothing(), lower=nothing()))
 
 
 def test_two_parts_in_one_file_are_not_read_as_one_bait() -> None:
@@ -177,10 +187,10 @@ def test_two_parts_in_one_file_are_not_read_as_one_bait() -> None:
 def test_a_sprue_through_a_round_outside_has_one_mouth() -> None:
     drum = rod((-40.0, 0.0, 0.0), (40.0, 0.0, 0.0), 25.0)
     sprue = rod((0.0, 0.0, 26.0), (0.0, 0.0, 8.0), 3.5, 2.0)
-    found = measured(halves(drum, EGG + sprue, upper=NOTHING, lower=NOTHING))
+    found = measured(halves(drum, egg() + sprue, upper=nothing(), lower=nothing()))
     assert found.sprue
     assert found.sprue.mouth_diameter_mm == pytest.approx(2 * 3.5 * math.sqrt(0.97), rel=0.05)
-    assert volumes(found) == pytest.approx([EGG.volume() / 1000], rel=5e-3)
+    assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=5e-3)
 
 
 def test_every_public_mold_of_the_method_page_was_read_right_or_refused() -> None:
