@@ -9,6 +9,7 @@ from typing import TypeVar
 from builder import clamping, flow
 from builder.advice import amounts, findings, logbook, parts, samples, trouble, window
 from builder.advice.samples import Pair
+from builder.advice.trouble import Shooting
 from builder.advice.window import Ground
 from builder.model import (
     Advice,
@@ -35,10 +36,7 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
     pairs = _pairs(spec, tables)
     known = window.ground(measurement, pairs, practice)
     windows = [window.window(known, index, whole=index == 0) for index in range(len(pairs))]
-    windows = [
-        replace(w, findings=_findings(known, index, w), troubles=trouble.troubles(known, index, w))
-        for index, w in enumerate(windows)
-    ]
+    windows = [_judged(known, index, w) for index, w in enumerate(windows)]
     weights = tuple(
         amounts.amounts(plastisol, measurement, practice)
         for plastisol in {pair.plastisol.id: pair.plastisol for pair in pairs}.values()
@@ -61,11 +59,21 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
     )
 
 
-def _findings(known: Ground, index: int, own: Window) -> tuple[Finding, ...]:
+def _judged(known: Ground, index: int, own: Window) -> Window:
+    """The window with what is found and what may go wrong where it is best shot."""
+    shot = trouble.shooting(known, index)
+    return replace(
+        own,
+        findings=_findings(known, index, own, shot),
+        troubles=trouble.troubles(known, index, own, shot),
+    )
+
+
+def _findings(known: Ground, index: int, own: Window, shot: Shooting) -> tuple[Finding, ...]:
     trade = known.pairs[index].plastisol.values["shoot"]
     hottest = samples.exact(trade.high, "c", "advice.because.shoot")
     return findings.worst_first(
-        [*findings.of_window(own, hottest, _error_mm(known)), *findings.of_pair(known, index, own)]
+        [*findings.of_window(own, hottest, _error_mm(known)), *findings.of_pair(known, index, own, shot)]
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from builder import flow
 from builder.advice import heating, paths, samples, trouble
 from builder.advice.samples import Constants
-from builder.advice.trouble import Feeding, Repeated
+from builder.advice.trouble import Feeding, Repeated, Shooting
 from builder.advice.window import Ground
 from builder.model import Figure, Finding, Level, Measurement, PathVerdict, Station, Vec3, Window
 
@@ -90,28 +90,27 @@ def of_mold(known: Ground, *, eye_fits: bool) -> tuple[Finding, ...]:
     return worst_first(found)
 
 
-def of_pair(known: Ground, index: int, own: Window) -> tuple[Finding, ...]:
+def of_pair(known: Ground, index: int, own: Window, shot: Shooting) -> tuple[Finding, ...]:
     """Findings of one plastisol in one mold material that no other place tells: wall, halves, feeding, vents.
 
     They hold at the recommended temperature, or where nothing works at the hottest that may be tried.
     """
-    constants, shot_c = known.own(index), known.points[index].trial_c
     found = [
         *(
-            of_first_shot(known, index, shot_c)
-            or of_row(known, index, shot_c, shots=heating.SHOTS, rest_s=0.0, advised=own.rest_s)
+            _of_first_shot(known, shot)
+            or _of_row(known, shot.row, shot.shot_c, shots=heating.SHOTS, rest_s=0.0, advised=own.rest_s)
         ),
-        *_of_vents(known, constants, shot_c),
+        *_of_vents(known, known.own(index), shot.shot_c),
     ]
     if known.measurement.sprue is not None:
-        found += _of_feeding(known, trouble.feeding(known, index, shot_c))
+        found += _of_feeding(known, shot.fed)
     return worst_first(found)
 
 
-def of_first_shot(known: Ground, index: int, shot_c: float) -> tuple[Finding, ...]:
+def _of_first_shot(known: Ground, shot: Shooting) -> tuple[Finding, ...]:
     """Whether the first shot already softens more of the wall than may be, or parts the halves too wide."""
-    first = trouble.repeated(known, index, shot_c, shots=1)
-    values: dict[str, Figure | str] = {"shot": samples.exact(shot_c, "c", "advice.because.shoot")}
+    first = shot.first
+    values: dict[str, Figure | str] = {"shot": samples.exact(shot.shot_c, "c", "advice.because.shoot")}
     share = _softened(first)
     if share.value > known.practice["soft_share"].value:
         values["softened"] = share
@@ -127,6 +126,12 @@ def of_row(
 ) -> tuple[Finding, ...]:
     """Whether so many shots in a row with such a rest soften the wall so that this mold flashes."""
     row = trouble.repeated(known, index, shot_c, shots=shots, rest_s=rest_s)
+    return _of_row(known, row, shot_c, shots=shots, rest_s=rest_s, advised=advised)
+
+
+def _of_row(
+    known: Ground, row: Repeated, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None
+) -> tuple[Finding, ...]:
     if np.mean(row.flashes) < 0.5:
         return ()
     values: dict[str, Figure | str] = {

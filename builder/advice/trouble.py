@@ -119,15 +119,34 @@ def air_pressure_mpa(known: Ground, constants: Constants) -> Array | None:
     return flow.vent_pressure_pa(flow_m3_s, 1.0, worst, 1.0) * MILLI
 
 
-def troubles(known: Ground, index: int, own: Window) -> tuple[Trouble, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shooting:
+    """One pair where it is best shot: the first shot, so many in a row without a rest, and the feeding."""
+
+    shot_c: float
+    first: Repeated
+    row: Repeated
+    fed: Feeding
+
+
+def shooting(known: Ground, index: int) -> Shooting:
+    """What findings and troubles of a pair both ask."""
+    shot_c = known.points[index].trial_c
+    return Shooting(
+        shot_c=shot_c,
+        first=repeated(known, index, shot_c, shots=1),
+        row=repeated(known, index, shot_c, shots=heating.SHOTS),
+        fed=feeding(known, index, shot_c),
+    )
+
+
+def troubles(known: Ground, index: int, own: Window, shot: Shooting) -> tuple[Trouble, ...]:
     """Everything that may go wrong with one pair where it is best shot, the likeliest first."""
-    constants, shot_c = known.own(index), known.points[index].trial_c
-    row = repeated(known, index, shot_c, shots=heating.SHOTS)
-    first = repeated(known, index, shot_c, shots=1)
-    softened = samples.figure(first.softened, "share", "advice.because.softened")
+    constants, shot_c, fed = known.own(index), shot.shot_c, shot.fed
+    softened = samples.figure(shot.first.softened, "share", "advice.because.softened")
     in_a_row = samples.exact(heating.SHOTS, "count", "advice.because.shots_in_a_row", "declared")
     found = [
-        _trouble("warp", first.softened > known.practice["soft_share"].value, softened=softened),
+        _trouble("warp", shot.first.softened > known.practice["soft_share"].value, softened=softened),
         _trouble("scorch", constants["limit"][0] < shot_c, limit=own.plastisol_limit_c),
         _trouble("bubbles", _air_decides(known, constants)),
     ]
@@ -136,9 +155,8 @@ def troubles(known: Ground, index: int, own: Window) -> tuple[Trouble, ...]:
         thickness = samples.exact(worst.deciding.thickness_mm, "mm", "advice.because.thinnest", "measured")
         found.append(_trouble("short", known.fill_c[index] > shot_c, path=worst.path, thickness=thickness))
     if known.measurement.kind == "injection":
-        found.append(_trouble("flash", row.flashes, shots=in_a_row, rest=own.rest_s))
+        found.append(_trouble("flash", shot.row.flashes, shots=in_a_row, rest=own.rest_s))
     if known.measurement.sprue is not None:
-        fed = feeding(known, index, shot_c)
         dents = (fed.unfed_share > constants["dent"][0]) | (fed.needed_ml > fed.there_ml)
         found.append(_trouble("dent", dents, hold=own.hold_s))
     return tuple(sorted(found, key=lambda trouble: -trouble.chance.value))
