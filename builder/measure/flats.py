@@ -111,7 +111,11 @@ def smooth(skin: Surface, among: NDArray[np.bool_] | None = None) -> Index:
     joined = np.einsum("ij,ij->i", skin.normals[one], skin.normals[two]) > BEND_COSINE
     if among is not None:
         joined &= among[one] & among[two]
-    pairs, count = skin.beside[joined], len(skin.faces)
+    return hanging(skin.beside[joined], len(skin.faces))
+
+
+def hanging(pairs: Index, count: int) -> Index:
+    """A number (count,) for each facet, the same for facets that a chain of pairs (p, 2) joins."""
     graph = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
     return np.asarray(connected_components(graph, directed=False)[1], np.int64)
 

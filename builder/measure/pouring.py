@@ -26,8 +26,13 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
     if not tries:
         what = f"{spec.parts[index].file} has no flat face that could be the pouring face"
         raise ask(spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal")
-    poured = [_poured(spec, drawn, face) for face in tries]
-    solid, outer, pieces, hollows = next((one for one in poured if one[3]), poured[0])
+    solid, outer, pieces, hollows = _poured(spec, drawn, tries[0])
+    for face in tries[1:]:
+        if hollows:
+            break
+        other = _poured(spec, drawn, face)
+        if other[3]:
+            solid, outer, pieces, hollows = other
     cavities = _counted(spec, hollows)
     holes = [p for p in pieces if p not in cavities and naming.bolt_of(p) is not None]
     return _reading(spec, vouch, solid, outer=outer, cavities=cavities, holes=holes)

@@ -9,12 +9,10 @@ from typing import Literal
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from builder import mesh
 from builder.measure.facets import facet_frames, outline
-from builder.measure.flats import neighbours
+from builder.measure.flats import hanging, neighbours
 from builder.model import Solid
 
 Array = NDArray[np.float64]
@@ -121,9 +119,7 @@ def _hanging(solid: Solid, normals: Array, among: NDArray[np.bool_]) -> NDArray[
     edges = neighbours(solid.faces)[1]
     one, two = edges.T
     joined = among[one] & among[two] & (np.einsum("ij,ij->i", normals[one], normals[two]) > BEND_COS)
-    pairs, count = edges[joined], len(solid.faces)
-    graph = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
-    return np.asarray(connected_components(graph, directed=False)[1], np.int64)
+    return hanging(edges[joined], len(solid.faces))
 
 
 def _mouth(

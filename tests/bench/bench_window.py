@@ -9,13 +9,12 @@ import statistics
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 
 from builder import materials
 from builder.advice import advise
-from builder.model import MoldSpec
+from tests.advised_minnow import spec
 from tests.paths_for_flow import minnow_measurement
 
 GOAL_S = 1.5
@@ -35,22 +34,11 @@ def timed(work: Callable[[], object], runs: int) -> tuple[float, float]:
 def main() -> None:
     """Print how long all windows of the two-cavity minnow take."""
     tables, mold = materials.load(), minnow_measurement(1.5)
-    spec = MoldSpec(
-        slug="minnow",
-        folder=Path("minnow"),
-        title="Minnow",
-        kind="injection",
-        parts=(),
-        cavities=2,
-        plastisol="medium",
-        mold_material="pla",
-        units="mm",
-    )
     pairs = len(tables.plastisols) * len(tables.mold_materials)
-    first, _ = timed(lambda: advise(spec, mold, tables), 1)
-    wall, cpu = timed(lambda: advise(spec, mold, tables), 5)
+    first, _ = timed(lambda: advise(spec(), mold, tables), 1)
+    wall, cpu = timed(lambda: advise(spec(), mold, tables), 5)
     crowded = replace(mold, baits=tuple(replace(bait, paths=bait.paths * 12) for bait in mold.baits))
-    many, _ = timed(lambda: advise(spec, crowded, tables), 3)
+    many, _ = timed(lambda: advise(spec(), crowded, tables), 3)
     numbers = np.cos(np.arange(4e6))
     gauge, _ = timed(lambda: np.sort(numbers), 5)
     print(f"{pairs} windows: first {first:.2f} s, then {wall:.2f} s wall, {cpu:.2f} s processor")
