@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
-from builder import spec, versions
+from builder.base.problems import Faults, Problem, Where
+from builder.base.store import Store, canonical, digest_of, file_digest, sha256, stage_version
 from builder.model import (
     Advice,
     Download,
@@ -24,8 +25,7 @@ from builder.model import (
     Tables,
     Version,
 )
-from builder.problems import Faults, Problem, Where
-from builder.store import Store, canonical, digest_of, file_digest, sha256, stage_version
+from builder.spec import mold_file, versions
 
 Contents = tuple[bytes, ...]
 """Bytes of a mold's files, in the order of its parts."""
@@ -63,15 +63,15 @@ class Made:
 
 def build_mold(folder: Path, tables: Tables, store: Store) -> MoldRecord:
     """Everything the pages need of the mold in `folder`; Faults when it cannot be read for sure."""
-    return finish(look(folder, tables), tables, store)
+    return finish(load_draft(folder, tables), tables, store)
 
 
-def look(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
+def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
     """The mold's spec, files and released versions, checked; Faults with what is wrong with them.
 
     `tables_sum` is the tables' digest, for whoever looks at many molds.
     """
-    mold = spec.load(folder, tables)
+    mold = mold_file.load(folder, tables)
     files = tuple(download(part) for part in mold.parts)
     digests = [file.sha256 for file in files]
     released = versions.load(folder)

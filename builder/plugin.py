@@ -17,8 +17,9 @@ from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
 from mkdocs.structure.toc import get_toc
 
-from builder import catalogue, disk, engines, problems, records, rendered, site
-from builder.store import Store
+from builder.base import disk, problems, serialize, workers
+from builder.base.store import Store
+from builder.site import catalogue, rendered, site_map
 
 os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")  # the theme's own switch for its notice
 
@@ -35,7 +36,7 @@ class Options(Config):  # type: ignore[no-untyped-call]
 class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     """Adds the generated pages and files to the site."""
 
-    generated: site.Generated | None = None
+    generated: site_map.Generated | None = None
     fresh = False
     """Whether what is generated is of this build."""
 
@@ -45,17 +46,17 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     def generate(self, config: MkDocsConfig, progress: catalogue.Progress = lambda *_: None) -> None:
         """Compute the generated site; Faults of all molds together."""
         ours, store, language = self.config, Store(Path(self.config.store)), config.theme["language"]
-        where = engines.choose(ours.workers, ours.cluster)
+        where = workers.choose(ours.workers, ours.cluster)
         molds = catalogue.build_all(Path(ours.molds), store, progress, where)
-        self.generated = site.generate(molds, language, config.site_url or "", config.site_name)
+        self.generated = site_map.generate(molds, language, config.site_url or "", config.site_name)
         self.fresh = True
         self.pages = rendered.Rendered(store, (repr(config.markdown_extensions), repr(config.mdx_configs)))
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Watch the molds, word the frame, and date the build by nothing that changes between builds."""
-        os.environ.setdefault("SOURCE_DATE_EPOCH", site.FIXED_DATE)
+        os.environ.setdefault("SOURCE_DATE_EPOCH", site_map.FIXED_DATE)
         config.watch.append(self.config.molds)
-        config.extra["shell"] = site.shell(config.theme["language"], config.theme.dirs)
+        config.extra["shell"] = site_map.shell(config.theme["language"], config.theme.dirs)
         return config
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
@@ -77,7 +78,7 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         for uri, thing in (self.generated or {}).items():
             source = {"abs_src_path": str(thing)} if isinstance(thing, Path) else {"content": thing}
             file = File.generated(config, uri, inclusion=InclusionLevel.NOT_IN_NAV, **source)
-            file.edit_uri = site.edit_uri(uri, Path(self.config.molds), Path(config.docs_dir))
+            file.edit_uri = site_map.edit_uri(uri, Path(self.config.molds), Path(config.docs_dir))
             files.append(file)
         return files
 
@@ -89,7 +90,7 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     def on_page_content(self, html: str, *, page: Page, **_: Any) -> str:  # noqa: ANN401
         """Keep the HTML of a generated page, or give what was kept."""
         kept = self.pages.html(page.file.src_uri, html, page.present_anchor_ids or set(), page.toc)
-        page.present_anchor_ids, page.toc = set(kept.anchors), get_toc(records.to_json(kept.headings))
+        page.present_anchor_ids, page.toc = set(kept.anchors), get_toc(serialize.to_json(kept.headings))
         return kept.text
 
     def on_post_page(self, output: str, **_: Any) -> str:  # noqa: ANN401

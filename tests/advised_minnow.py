@@ -1,24 +1,16 @@
-"""A minnow whose numbers are known, for the tests of advice: its spec, materials, ground."""
+"""A minnow whose numbers are known, for the tests of advice: its spec, materials, context."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
-from builder import materials
 from builder.advice import window
 from builder.advice.samples import Pair
-from builder.advice.window import Ground
-from builder.model import (
-    Advice,
-    Declared,
-    Figure,
-    Hints,
-    Measurement,
-    MoldSpec,
-    ShotLog,
-)
+from builder.advice.window import Context
+from builder.model import Advice, Declared, Figure, Hints, Measurement, MoldSpec, ShotLog
+from builder.spec import material_tables
 
-TABLES = materials.load()
+TABLES = material_tables.load()
 TIMES = ("fill_c", "mold_limit_c", "plastisol_limit_c", "hold_s", "cool_s", "rest_s")
 SHORT_MM, FULL_MM = 0.8, 2.4
 """Trunks below and above the critical thickness at 157 °C."""
@@ -55,8 +47,8 @@ def pair(plastisol: str = "medium", mold_material: str = "pla") -> Pair:
     )
 
 
-def ground(measurement: Measurement, plastisol: str = "medium", mold_material: str = "pla") -> Ground:
-    return window.ground(measurement, [pair(plastisol, mold_material)], TABLES.practice)
+def make_context(measurement: Measurement, plastisol: str = "medium", mold_material: str = "pla") -> Context:
+    return window.make_context(measurement, [pair(plastisol, mold_material)], TABLES.practice)
 
 
 def figures_of(advice: Advice) -> list[tuple[str, Figure]]:

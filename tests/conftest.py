@@ -10,9 +10,9 @@ from typing import Protocol
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
-from builder import materials
+from builder.base.store import Store
 from builder.model import Tables
-from builder.store import Store
+from builder.spec import material_tables
 
 ROOT = Path(__file__).parent.parent
 CHROMIUM = shutil.which("chromium")
@@ -27,7 +27,7 @@ class Launch(Protocol):
 
 @pytest.fixture(scope="session")
 def tables() -> Tables:
-    return materials.load()
+    return material_tables.load()
 
 
 @pytest.fixture(scope="session")

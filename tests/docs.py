@@ -7,9 +7,9 @@ from pathlib import Path
 
 import click
 
-from builder import materials, spec
 from builder.cli import main
-from builder.keys import Row
+from builder.spec import material_tables, mold_file
+from builder.spec.schema import Row
 
 SITE = Path(__file__).parent.parent / "site_src"
 
@@ -84,7 +84,7 @@ def _commands() -> str:
 def _mold_file() -> str:
     parts = [_FILE_HEAD]
     groups: dict[str, list[Row]] = {}
-    for row in spec.reference(materials.load()):
+    for row in mold_file.reference(material_tables.load()):
         groups.setdefault(row.key.rpartition(".")[0], []).append(row)
     for group, rows in groups.items():
         head = f"Keys inside `{group}`" if group else "Keys"

@@ -13,8 +13,11 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
-from builder import materials, plugin, release, site, versions
-from builder.store import Store, sums, whole
+from builder import plugin
+from builder.base.store import Store, is_intact, sums
+from builder.release import freeze
+from builder.site import site_map
+from builder.spec import material_tables, versions
 from tests import small_mold, small_site
 
 DAY = "2026-03-01"
@@ -132,8 +135,8 @@ def builds(root: Path, store: Path, count: int, seed: int) -> Killer:
 
 
 def release_now(mold: Path, store: Path) -> None:
-    order = release.Order(notes="What changed.", date=DAY, texts=site.texts("en"))
-    release.release(mold, order, materials.load(), Store(store))
+    order = freeze.Order(notes="What changed.", date=DAY, texts=site_map.texts("en"))
+    freeze.release(mold, order, material_tables.load(), Store(store))
 
 
 def build_now(config: Path) -> None:
@@ -147,4 +150,4 @@ def tree(folder: Path) -> str:
 
 def sound(store: Path) -> bool:
     """True when every entry of the store is whole."""
-    return all(whole(entry) for entry in store.glob("*/[!.]*"))
+    return all(is_intact(entry) for entry in store.glob("*/[!.]*"))

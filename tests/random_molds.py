@@ -19,19 +19,10 @@ import numpy as np
 from manifold3d import Manifold
 
 from builder import mesh
-from builder.measure import laying, measure
-from builder.model import (
-    LengthUnit,
-    Measurement,
-    MoldSpec,
-    PartSpec,
-    Placing,
-    Role,
-    Solid,
-    Vec3,
-    Vouch,
-)
-from builder.problems import Faults
+from builder.base.problems import Faults
+from builder.measure import measure
+from builder.measure.closing import assemble
+from builder.model import LengthUnit, Measurement, MoldSpec, PartSpec, Placing, Role, Solid, Vec3, Vouch
 from tests.shapes import Array
 from tests.shapes_files import binary_stl, grounded, triangles
 from tests.shapes_random import UNITS, Case, random_case
@@ -278,7 +269,7 @@ def frame_of(case: Case, spec: MoldSpec, solids: Loaded) -> Motion:
         return Motion(turn=np.eye(3), move=np.zeros(3))
     halves = replace(spec, parts=spec.parts[:2])
     first = solids[0][0]
-    laid, _ = laying.closed(halves, [solid for solid, _ in solids[:2]])
+    laid, _ = assemble.closed(halves, [solid for solid, _ in solids[:2]])
     filed = Motion.between(corners(case.mold.parts[0][1]), corners(case.pose(case.mold)[0]))
     return Motion.between(first.vertices, laid[0].vertices).after(filed)
 

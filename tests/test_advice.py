@@ -1,4 +1,4 @@
-"""Advice on a minnow whose numbers are known: amounts, window, what decides."""
+"""Advice on a minnow whose numbers are context: amounts, window, what decides."""
 
 from __future__ import annotations
 
@@ -9,16 +9,9 @@ import numpy as np
 import pytest
 
 from builder.advice import advise, heating, samples, window
-from builder.model import (
-    Advice,
-    Declared,
-    EyeSocket,
-    Figure,
-    FlowPath,
-    Hints,
-)
-from builder.problems import Faults
-from tests.advised_minnow import FULL_MM, SHORT_MM, TABLES, figures_of, ground, pair, spec
+from builder.base.problems import Faults
+from builder.model import Advice, Declared, EyeSocket, Figure, FlowPath, Hints
+from tests.advised_minnow import FULL_MM, SHORT_MM, TABLES, figures_of, make_context, pair, spec
 from tests.paths_for_flow import minnow_measurement
 
 
@@ -139,7 +132,7 @@ def test_the_sure_part_lies_inside_the_likely_part(full: Advice) -> None:
 
 
 def test_the_thin_trunk_comes_out_short_at_157_and_is_named_and_the_wide_one_comes_out_full() -> None:
-    thin, wide = (ground(minnow_measurement(mm)) for mm in (SHORT_MM, FULL_MM))
+    thin, wide = (make_context(minnow_measurement(mm)) for mm in (SHORT_MM, FULL_MM))
     (bad, *_), (good, *_) = (window.verdicts(g, g.constants, 157.0, every=True) for g in (thin, wide))
     assert bad.margin.value < 1
     assert bad.deciding.thickness_mm == SHORT_MM
@@ -152,10 +145,10 @@ def test_the_thin_trunk_comes_out_short_at_157_and_is_named_and_the_wide_one_com
 
 
 def test_a_trunk_made_as_thick_as_needed_has_the_margin_it_was_made_for() -> None:
-    thin = ground(minnow_measurement(SHORT_MM))
+    thin = make_context(minnow_measurement(SHORT_MM))
     needed = window.verdicts(thin, thin.constants, 165.0, every=True)[0].needed_mm
     assert needed is not None
-    mended = ground(minnow_measurement(needed.value))
+    mended = make_context(minnow_measurement(needed.value))
     judged = window.verdicts(mended, mended.constants, 165.0, every=True)[0]
     assert judged.margin.value == pytest.approx(1.5, rel=0.04)
 
@@ -237,7 +230,7 @@ def test_the_sensitivity_names_viscosity_set_temperature_and_pressure_first(full
 
 def test_sixty_samples_give_the_limits_of_a_thousand() -> None:
     mold = minnow_measurement(1.5)
-    few = ground(mold).fill_c[0]
+    few = make_context(mold).fill_c[0]
     many = window.fill_limits(mold, [pair()], TABLES.practice, 997)
     assert many is not None
     assert np.percentile(few, [5, 50, 95]) == pytest.approx(np.percentile(many[0], [5, 50, 95]), abs=4.0)

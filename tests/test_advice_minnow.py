@@ -10,16 +10,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from builder import materials
 from builder.advice import findings, window
 from builder.advice.samples import Pair
-from builder.advice.window import Ground
+from builder.advice.window import Context
 from builder.model import Figure, Measurement, PathVerdict
+from builder.spec import material_tables
 from tests.shapes_demo import reed_minnow, reed_minnow_2
 from tests.shapes_files import side_by_side
 from tests.test_measure import read
 
-TABLES = materials.load()
+TABLES = material_tables.load()
 SHOT_C = 157.0
 TRUNK_MM = (92.0 - 8.0, 92.0 + 13.0)
 """Where the trunk lies from the gate."""
@@ -36,15 +36,15 @@ def second() -> Measurement:
     return read(reed_minnow_2(), side_by_side)
 
 
-def ground(mold: Measurement, mold_material: str) -> Ground:
+def make_context(mold: Measurement, mold_material: str) -> Context:
     plastisol = next(entry for entry in TABLES.plastisols if entry.id == "medium")
     material = next(entry for entry in TABLES.mold_materials if entry.id == mold_material)
-    return window.ground(mold, [Pair(plastisol=plastisol, mold=material)], TABLES.practice)
+    return window.make_context(mold, [Pair(plastisol=plastisol, mold=material)], TABLES.practice)
 
 
 def worst(mold: Measurement, mold_material: str) -> PathVerdict:
-    known = ground(mold, mold_material)
-    return window.verdicts(known, known.own(), SHOT_C, every=True)[0]
+    context = make_context(mold, mold_material)
+    return window.verdicts(context, context.own(), SHOT_C, every=True)[0]
 
 
 @pytest.mark.parametrize("mold_material", PRINTED)
@@ -76,33 +76,33 @@ def test_extra_vents_alone_do_not_change_the_verdict(first: Measurement) -> None
 
 
 def test_ten_hot_shots_in_pla_flash_without_rest_and_not_with_the_advised_rest(second: Measurement) -> None:
-    known = ground(second, "pla")
-    hot = known.points[0].trial_c
-    rest = window.window(known, 0, whole=False).rest_s
-    (found,) = findings.of_row(known, 0, hot, shots=10, rest_s=0.0, advised=rest)
+    context = make_context(second, "pla")
+    hot = context.points[0].trial_c
+    rest = window.window(context, 0, whole=False).rest_s
+    (found,) = findings.of_row(context, 0, hot, shots=10, rest_s=0.0, advised=rest)
     assert found.level == "warn"
     assert found.code.startswith("findings.flash_rest")
     assert isinstance(found.values["softened"], Figure)
     assert found.values["softened"].value > TABLES.practice["soft_share"].value
-    assert findings.of_row(known, 0, hot, shots=10, rest_s=rest.value) == ()
+    assert findings.of_row(context, 0, hot, shots=10, rest_s=rest.value) == ()
 
 
 def test_the_window_of_the_first_version_is_empty_and_that_of_the_second_has_a_sure_part(
     first: Measurement, second: Measurement
 ) -> None:
-    empty = ground(first, "petg").points[0]
+    empty = make_context(first, "petg").points[0]
     assert empty.sure_c is None
     assert empty.likely_c is None
     assert empty.shoot_c is None
-    point = ground(second, "petg").points[0]
+    point = make_context(second, "petg").points[0]
     assert point.sure_c is not None
     assert point.shoot_c is not None
     assert point.sure_c[0] <= point.shoot_c <= point.sure_c[1]
 
 
 def test_both_cavities_get_the_same_verdict(first: Measurement) -> None:
-    known = ground(first, "petg")
-    one, two = window.verdicts(known, known.own(), SHOT_C, every=True)
+    context = make_context(first, "petg")
+    one, two = window.verdicts(context, context.own(), SHOT_C, every=True)
     assert {one.bait, two.bait} == {"1", "2"}
     assert one.margin.value == pytest.approx(two.margin.value, rel=0.1)
     assert np.isclose(one.deciding.thickness_mm, two.deciding.thickness_mm, atol=0.02)

@@ -1,4 +1,4 @@
-"""Advice on a minnow whose numbers are known: what may go wrong, and what the log of shots says."""
+"""Advice on a minnow whose numbers are context: what may go wrong, and what the log of shots says."""
 
 from __future__ import annotations
 
@@ -10,16 +10,10 @@ import pytest
 import yaml
 
 import builder
-from builder import texts
 from builder.advice import advise, findings, logbook, paths, samples, trouble, window
-from builder.model import (
-    Advice,
-    EyeSocket,
-    Measurement,
-    ShotLog,
-    Window,
-)
-from tests.advised_minnow import FULL_MM, SHORT_MM, TABLES, figures_of, ground, pair, spec
+from builder.base import texts
+from builder.model import Advice, EyeSocket, Measurement, ShotLog, Window
+from tests.advised_minnow import FULL_MM, SHORT_MM, TABLES, figures_of, make_context, pair, spec
 from tests.paths_for_flow import minnow_measurement
 
 
@@ -42,28 +36,28 @@ def codes(advice: Advice) -> set[str]:
 
 
 def test_ten_hot_shots_in_pla_without_rest_flash_and_with_the_advised_rest_they_do_not() -> None:
-    known = ground(minnow_measurement(FULL_MM))
-    own: Window = window.window(known, 0, whole=False)
-    hurried = findings.of_row(known, 0, 165.0, shots=10, rest_s=0.0)
+    context = make_context(minnow_measurement(FULL_MM))
+    own: Window = window.window(context, 0, whole=False)
+    hurried = findings.of_row(context, 0, 165.0, shots=10, rest_s=0.0)
     assert [f.level for f in hurried] == ["warn"]
     assert hurried[0].code.startswith("findings.flash")
-    rested = window.window(known, 0, whole=False).rest_s.value
+    rested = window.window(context, 0, whole=False).rest_s.value
     assert 60 < rested < 3600
-    assert findings.of_row(known, 0, 165.0, shots=10, rest_s=rested) == ()
+    assert findings.of_row(context, 0, 165.0, shots=10, rest_s=rested) == ()
     assert own.rest_s.value == rested
 
 
 def test_what_pla_does_not_stand_aluminium_does() -> None:
-    known = ground(minnow_measurement(FULL_MM), mold_material="aluminium")
-    assert findings.of_row(known, 0, 177.0, shots=10, rest_s=0.0) == ()
-    assert window.window(known, 0, whole=False).rest_s.value == 0.0
+    context = make_context(minnow_measurement(FULL_MM), mold_material="aluminium")
+    assert findings.of_row(context, 0, 177.0, shots=10, rest_s=0.0) == ()
+    assert window.window(context, 0, whole=False).rest_s.value == 0.0
 
 
 def test_a_shot_softens_more_of_the_wall_the_hotter_the_oftener_and_the_sooner_it_comes() -> None:
-    known = ground(minnow_measurement(FULL_MM))
+    context = make_context(minnow_measurement(FULL_MM))
 
     def softened(shot_c: float, shots: int, rest_s: float) -> float:
-        row = trouble.repeated(known, 0, shot_c, shots=shots, rest_s=rest_s)
+        row = trouble.repeated(context, 0, shot_c, shots=shots, rest_s=rest_s)
         return float(np.mean(row.softened))
 
     assert softened(157.0, 1, 0.0) < softened(177.0, 1, 0.0)
@@ -96,11 +90,11 @@ def test_an_extremity_without_a_vent_is_named_and_tiny_vents_let_air_decide() ->
 def test_the_next_bolt_goes_to_the_plastic_farthest_from_the_others() -> None:
     mold = minnow_measurement(FULL_MM)
     far = replace(mold, bolts=tuple(bolt for bolt in mold.bolts if bolt.at_mm[0] < 0))
-    known = ground(far)
-    spot = trouble.unsupported(known)
+    context = make_context(far)
+    spot = trouble.unsupported(context)
     assert spot is not None
     assert spot[0][0] > 100
-    near, wide = (trouble.repeated(ground(m), 0, 165.0, shots=1).gap_mm for m in (mold, far))
+    near, wide = (trouble.repeated(make_context(m), 0, 165.0, shots=1).gap_mm for m in (mold, far))
     assert near is not None
     assert wide is not None
     assert (wide > near).all()

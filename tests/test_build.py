@@ -10,15 +10,17 @@ from pathlib import Path
 
 import pytest
 
-from builder import build, engines, fleet
+from builder import build
+from builder.base import workers
+from builder.base.problems import Faults
+from builder.base.store import Store, canonical
 from builder.model import Tables
-from builder.problems import Faults
-from builder.store import Store, canonical
+from builder.site import batch
 from tests import small_mold
 
 
 def keys(folder: Path, tables: Tables) -> build.Keys:
-    return build.look(folder, tables).keys
+    return build.load_draft(folder, tables).keys
 
 
 def test_a_record_is_read_once_and_then_found(tmp_path: Path, tables: Tables, store: Store) -> None:
@@ -90,7 +92,7 @@ def test_all_molds_are_tried_and_the_faults_of_all_are_told(
     (small_mold.write(tmp_path, "broken-spec") / "mold.yaml").write_text("title: x\n")
     small_mold.write(tmp_path, "broken-shape", more="hints: {bolts: many}\n")
     with pytest.raises(Faults) as found:
-        fleet.build_molds(tmp_path, tables, store)
+        batch.build_molds(tmp_path, tables, store)
     told = " ".join(str(problem) for problem in found.value.problems)
     assert [name for name in ("broken-mesh", "broken-shape", "broken-spec") if name in told] == [
         "broken-mesh",
@@ -102,7 +104,7 @@ def test_all_molds_are_tried_and_the_faults_of_all_are_told(
 
 def test_a_file_that_changes_while_it_is_read_is_refused(tmp_path: Path, tables: Tables) -> None:
     folder = small_mold.write(tmp_path)
-    draft = build.look(folder, tables)
+    draft = build.load_draft(folder, tables)
     (folder / "block.stl").write_bytes(small_mold.stl(depth=7.0))
     with pytest.raises(Faults, match="changed while it was read"):
         build.finish(draft, tables, Store(tmp_path / "store"))
@@ -112,12 +114,12 @@ def test_a_worker_without_these_folders_makes_the_same_bytes(
     tmp_path: Path, tables: Tables, store: Store
 ) -> None:
     folder = small_mold.write(tmp_path)
-    draft = build.look(folder, tables)
+    draft = build.load_draft(folder, tables)
     build.finish(draft, tables, store)
-    job = fleet.job_of(draft, canonical(tables))
+    job = batch.job_of(draft, canonical(tables))
     shutil.rmtree(folder)
     assert str(tmp_path).encode() not in job.mold
-    (answer,) = engines.on_cores(1)(fleet.work, [job])
+    (answer,) = workers.on_cores(1)(batch.work, [job])
     assert sorted(name.partition("/")[0] for name in answer.files if name.endswith("record.json")) == [
         "advice",
         "measure",
@@ -130,21 +132,21 @@ def test_a_worker_of_another_version_is_told_apart(
     tmp_path: Path, tables: Tables, store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder = small_mold.write(tmp_path)
-    draft = build.look(folder, tables)
+    draft = build.load_draft(folder, tables)
     build.finish(draft, tables, store)
     files = {f"{stage}/{'0' * 64}/record.json": b"{}" for stage in ("measure", "advice", "pictures")}
-    monkeypatch.setattr(fleet, "work", lambda _: fleet.Answer(files, b""))
+    monkeypatch.setattr(batch, "work", lambda _: batch.Answer(files, b""))
     with pytest.raises(Faults, match="another version of the builder"):
-        fleet.build_molds(tmp_path, tables, Store(tmp_path / "empty"))
+        batch.build_molds(tmp_path, tables, Store(tmp_path / "empty"))
 
 
 def test_one_changed_mold_is_the_only_one_that_is_read(tmp_path: Path, tables: Tables, store: Store) -> None:
     small_mold.write(tmp_path)
-    fleet.build_molds(tmp_path, tables, store)
+    batch.build_molds(tmp_path, tables, store)
     small_mold.write(tmp_path, "another-bar")
     told: list[tuple[int, int, str]] = []
     counted = Store(store.folder)
     shutil.rmtree(store.place("measure", keys(tmp_path / "another-bar", tables).measure), ignore_errors=True)
-    fleet.build_molds(tmp_path, tables, counted, lambda *step: told.append(step))
+    batch.build_molds(tmp_path, tables, counted, lambda *step: told.append(step))
     assert told == [(0, 1, "another-bar")]
     assert set(counted.misses) == {"measure"} | set(counted.misses) & {"advice", "pictures"}

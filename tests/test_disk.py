@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from builder import disk
+from builder.base import disk
 
 
 def test_a_file_is_replaced_and_nothing_is_left_beside_it(tmp_path: Path) -> None:
@@ -32,7 +32,7 @@ def test_a_failure_while_making_leaves_the_old_file_and_no_litter(tmp_path: Path
 
 def test_litter_of_a_killed_run_is_swept_and_a_living_runs_folder_is_left(tmp_path: Path) -> None:
     code = (
-        "import sys, time; from pathlib import Path; from builder import disk\n"
+        "import sys, time; from pathlib import Path; from builder.base import disk\n"
         "with disk.making_beside(Path(sys.argv[1])) as folder:\n"
         "    print(folder, flush=True); time.sleep(60)"
     )
@@ -81,7 +81,7 @@ def test_a_reader_never_misses_the_folder_while_it_is_exchanged(tmp_path: Path) 
     site.mkdir()
     (site / "0").touch()
     code = (
-        "import sys; from pathlib import Path; from builder import disk\n"
+        "import sys; from pathlib import Path; from builder.base import disk\n"
         "site = Path(sys.argv[1])\n"
         "for n in range(200):\n"
         "    with disk.making_beside(site) as folder:\n"

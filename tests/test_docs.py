@@ -10,11 +10,12 @@ from pathlib import Path
 import click
 import pytest
 
-from builder import measure, reader, spec
-from builder.keys import Row
-from builder.kinds import Around
+from builder import measure
 from builder.model import Hints
-from builder.mold_keys import MOLD
+from builder.spec import mold_file, yaml_reader
+from builder.spec.mold_keys import MOLD
+from builder.spec.schema import Row
+from builder.spec.types import Around
 from tests.docs import commands, pages
 
 COMMANDS = list(commands())
@@ -53,27 +54,34 @@ def test_the_example_in_the_help_can_be_parsed_as_it_stands(
 def test_the_mold_file_in_the_documentation_is_read_as_it_stands() -> None:
     page = next(text for file, text in pages().items() if file.name == "mold-file.md")
     first = page.split("```yaml\n")[1].split("```")[0]
-    MOLD.read(reader.read_yaml(first, "mold-file.md"), Around())
+    MOLD.read(yaml_reader.read_yaml(first, "mold-file.md"), Around())
 
 
 def test_every_hint_that_the_reading_asks_for_is_a_key_that_can_be_written() -> None:
-    sources = "".join(file.read_text(encoding="utf-8") for file in Path(measure.__file__).parent.glob("*.py"))
+    sources = "".join(
+        file.read_text(encoding="utf-8") for file in Path(measure.__file__).parent.rglob("*.py")
+    )
     asked = set(re.findall(r"[\"'` ]((?:hints|declared)\.[a-z_]+)", sources))
     assert asked
-    assert asked <= {row.key for row in spec.reference()} | {f"hints.{row.twin}" for row in spec.reference()}
+    assert asked <= {row.key for row in mold_file.reference()} | {
+        f"hints.{row.twin}" for row in mold_file.reference()
+    }
 
 
 def test_every_hint_of_the_record_can_be_written() -> None:
-    written = {row.key.removeprefix("hints.") for row in spec.reference() if row.key.count(".") == 1}
+    written = {row.key.removeprefix("hints.") for row in mold_file.reference() if row.key.count(".") == 1}
     assert {field.name.replace("gates_at_mm", "gates") for field in fields(Hints)} <= written
 
 
-@pytest.mark.parametrize("row", spec.reference(), ids=lambda row: row.key)
+@pytest.mark.parametrize("row", mold_file.reference(), ids=lambda row: row.key)
 def test_every_key_that_can_be_written_is_used_by_a_stage(row: Row) -> None:
     """A key that no stage reads would promise what is not kept."""
     field = row.key.rpartition(".")[2].replace("gates", "gates_at_mm")
-    package = Path(spec.__file__).parent
-    declared = {package / name for name in ("spec.py", "mold_keys.py", "draft.py")}
+    package = Path(mold_file.__file__).parent.parent
+    declared = {
+        package / name
+        for name in ("spec/mold_file.py", "model/spec.py", "spec/mold_keys.py", "cli/scaffold.py")
+    }
     sources = [f for ending in ("py", "jinja") for f in package.rglob(f"*.{ending}") if f not in declared]
     used = (
         f

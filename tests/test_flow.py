@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder import conduction, flow
-from builder.heat import Array, Medium
+from builder.physics import conduction, flow
+from builder.physics.heat import Array, Medium
 from tests.paths_for_flow import GATE, minnow_path, minnow_sections, rod, slit, stations
 
 VINYL = Medium(conductivity_w_mk=0.155, density_kg_m3=1040.0, heat_capacity_j_kgk=1850.0)

@@ -11,15 +11,16 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 from scipy.special import ellipe
 
-from builder import checks, conduction, heat, materials
-from builder.heat import Array, Medium
 from builder.model import Check
+from builder.physics import checks, conduction, heat
+from builder.physics.heat import Array, Medium
+from builder.spec import material_tables
 
 VINYL = Medium(conductivity_w_mk=0.155, density_kg_m3=960.0, heat_capacity_j_kgk=2000.0)
 PRINTED = Medium(conductivity_w_mk=0.155, density_kg_m3=1240.0, heat_capacity_j_kgk=1500.0)
 ALUMINIUM = Medium(conductivity_w_mk=167.0, density_kg_m3=2700.0, heat_capacity_j_kgk=896.0)
 
-CHECKS = materials.load().checks
+CHECKS = material_tables.load().checks
 
 
 def test_there_are_at_least_twenty_values_from_outside() -> None:

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder import clamping, cycle
-from builder.heat import Array, Medium
+from builder.physics import clamping, cycle
+from builder.physics.heat import Array, Medium
 
 VINYL = Medium(conductivity_w_mk=0.155, density_kg_m3=1040.0, heat_capacity_j_kgk=1850.0)
 PRINTED = Medium(conductivity_w_mk=0.15, density_kg_m3=1240.0, heat_capacity_j_kgk=1500.0)

@@ -13,9 +13,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from builder import mesh, spec
+from builder import mesh
 from builder.measure import measure
 from builder.model import Measurement
+from builder.spec import mold_file
 from tests.shapes_demo import DEMOS, MOLDS, stl_files
 
 cq = pytest.importorskip("cadquery", reason="install the kernel extra: pip install .[kernel]")
@@ -118,7 +119,7 @@ def measured(folder: Path, cavities: int, halves: dict[str, bytes]) -> Measureme
     )
     for name, content in halves.items():
         (folder / name).write_bytes(content)
-    made = spec.load(folder)
+    made = mold_file.load(folder)
     return measure(
         made, [mesh.read(part.path.read_bytes(), part.file, "mm") for part in made.parts]
     ).measurement
@@ -194,7 +195,7 @@ def test_open_cascade_and_manifold_agree_on_every_volume_of_a_flat_sided_mold(tm
 def test_vtk_agrees_on_the_volume_of_every_bait_that_a_reading_cuts_out(slug: str) -> None:
     vtk = pytest.importorskip("vtkmodules.all", reason="comes with the kernel extra")
     arrays = pytest.importorskip("vtkmodules.util.numpy_support")
-    made = spec.load(MOLDS / slug)
+    made = mold_file.load(MOLDS / slug)
     reading = measure(
         made, [mesh.read(part.path.read_bytes(), part.file, part.units or made.units) for part in made.parts]
     )

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from builder import measure, mesh
+from builder.base.problems import Faults
 from builder.model import LengthUnit, Measurement, MoldSpec, PartSpec, Role
-from builder.problems import Faults
 from tests.shapes import Mold
 from tests.shapes_demo import DEMOS, reed_minnow
 from tests.shapes_files import (

@@ -11,8 +11,8 @@ from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.base.problems import Faults
 from builder.model import Solid
-from builder.problems import Faults
 from tests.shapes_files import ascii_stl, binary_stl, triangles
 
 Array = NDArray[np.float64]

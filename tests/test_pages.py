@@ -8,10 +8,11 @@ from functools import cache
 
 import pytest
 
-from builder import plots, site, units
+from builder.base import units
+from builder.base.texts import Texts
 from builder.model import MoldRecord, Picture, Version
-from builder.pages import CollectionPages, MoldPages, Words
-from builder.texts import Texts
+from builder.site import plots, site_map
+from builder.site.pages import CollectionPages, MoldPages, Words
 from tests.records_for_pages import SENTENCES, figure, mold, window
 
 SECTIONS = ["glance", "window", "print", "bolt", "shoot", "cool"]
@@ -21,7 +22,7 @@ SAME_EVERYWHERE = re.compile(r"^[\d.∞–() ]+(\u00a0(s|min|h|%)[^a-z]*)*$")
 
 @cache
 def words(language: str = "en") -> Words:
-    texts = site.texts(language)
+    texts = site_map.texts(language)
     return Words(Texts(language=language, entries={**texts.entries, **SENTENCES}))
 
 

@@ -7,18 +7,19 @@ from pathlib import Path
 
 import pytest
 
-from builder import materials, mesh, spec
+from builder import mesh
 from builder.advice.parts import of_parts
 from builder.measure import measure
 from builder.model import Finding, Measurement, PartMeasure, Pin, Wall
+from builder.spec import material_tables, mold_file
 from tests.shapes_demo import DEMOS, MOLDS
 
-PRACTICE = materials.load().practice
+PRACTICE = material_tables.load().practice
 
 
 @pytest.fixture(scope="module")
 def stick() -> Measurement:
-    made = spec.load(MOLDS / "pond-stick")
+    made = mold_file.load(MOLDS / "pond-stick")
     solids = [mesh.read(Path(part.path).read_bytes(), part.file, made.units) for part in made.parts]
     return measure(made, solids).measurement
 

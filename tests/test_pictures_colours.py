@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from builder.pictures import palette
+from builder.pictures.render import palette
 
 F64 = NDArray[np.float64]
 

@@ -17,13 +17,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageCms
 
+from builder.base.problems import Faults
 from builder.pictures import draw_open_edges, photos, qr_svg
-from builder.pictures.callouts import COLUMNS, ROW_PX, arrange, crosses
-from builder.pictures.faulty import towards
-from builder.pictures.kit import kit
+from builder.pictures.open_edges import towards
 from builder.pictures.social import ascii_only, social
-from builder.pictures.views import open_view
-from builder.problems import Faults
+from builder.pictures.views.callouts import COLUMNS, ROW_PX, arrange, crosses
+from builder.pictures.views.plain import open_view
+from builder.pictures.views.shapes import kit
 from tests.picture_mold import SPEC, reading
 
 ORIENTATION, MODEL, GPS = 0x0112, 0x0110, 0x8825

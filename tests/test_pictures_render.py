@@ -10,10 +10,10 @@ import trimesh
 from numpy.typing import NDArray
 
 from builder.model import Solid
-from builder.pictures import palette, rays
-from builder.pictures.camera import Camera, Frame, fit, look
-from builder.pictures.scene import Body, Place, corner_normals, inlay, lay, shape
-from builder.pictures.shading import render
+from builder.pictures.render import palette, rays
+from builder.pictures.render.camera import Camera, Frame, fit, look
+from builder.pictures.render.scene import Body, Place, corner_normals, inlay, lay, shape
+from builder.pictures.render.shading import render
 
 UPRIGHT = look(0, 90)
 Pixels = NDArray[np.uint8]

@@ -21,15 +21,19 @@ import yaml
 from PIL import Image
 
 import builder
-from builder import mesh, site, texts, units
+from builder import mesh
+from builder.base import texts, units
 from builder.model import Advice, Figure, Label, PathVerdict, Picture, Reading
-from builder.pictures import callouts, cuts, draw, noted, palette, rays, slow_note, to_give
-from builder.pictures.camera import fit
-from builder.pictures.drawing import drawn, frame
-from builder.pictures.kit import Kit, kit
-from builder.pictures.scene import thickness
-from builder.pictures.symbols import behind, rod
-from builder.pictures.views import View, bait_view, open_view
+from builder.pictures import draw, slow_note, to_give
+from builder.pictures.picture_set import drawn, frame
+from builder.pictures.render import palette, rays
+from builder.pictures.render.camera import fit
+from builder.pictures.render.scene import thickness
+from builder.pictures.views import annotated, callouts, cuts
+from builder.pictures.views.plain import View, bait_view, open_view
+from builder.pictures.views.shapes import Kit, kit
+from builder.pictures.views.symbols import behind, rod
+from builder.site import site_map
 from tests.picture_mold import MOUTH_MM, SPEC, TRUNK_MM, reading
 
 NAMES = ["open", "closed", "exploded", "bait", "shot", "annotated", "thickness", "cut", "print", "social"]
@@ -152,7 +156,7 @@ def test_no_label_runs_into_another_nor_out_of_the_picture_nor_over_what_is_draw
     pictures: dict[str, Picture], language: str
 ) -> None:
     """A letter is taken as 0.62 of the type's height wide: bold figures in common sans serifs are less."""
-    said = site.texts(language)
+    said = site_map.texts(language)
     for picture in pictures.values():
         boxes = []
         for label in picture.labels:
@@ -175,7 +179,7 @@ def test_a_picture_with_words_is_given_away_as_a_file_of_its_own_with_the_words(
     pictures: dict[str, Picture], folder: Path
 ) -> None:
     files = {path.name: path.read_bytes() for path in folder.iterdir()}
-    said = site.texts("en")
+    said = site_map.texts("en")
     given = to_give(tuple(pictures.values()), files, said)
     kinds = {name.split(".")[0].split("-")[0]: name.rsplit(".", 1)[1] for name in given}
     assert [name for name, kind in kinds.items() if kind == "svg"] == [
@@ -203,7 +207,7 @@ def _written(label: Label, language: str) -> tuple[str, ...]:
 
 
 def test_the_length_line_is_as_long_as_the_measured_bait(shapes: Kit, read: Reading) -> None:
-    view = noted.annotated_view(shapes)
+    view = annotated.annotated_view(shapes)
     camera = fit(np.concatenate([body.points() for body in view.bodies]), view.axes, frame(view))
     (line,) = view.notes.dimensions
     start, end = camera.project(np.array([line.from_mm, line.to_mm]))
@@ -241,7 +245,7 @@ def test_the_circle_in_the_cut_is_the_bait_s_section(
 
 
 def test_sizes_on_the_printer_are_those_of_the_parts(shapes: Kit, read: Reading) -> None:
-    lines = noted.print_view(shapes).notes.dimensions
+    lines = annotated.print_view(shapes).notes.dimensions
     for line in lines:
         assert math.dist(line.from_mm, line.to_mm) == pytest.approx(line.figure.value, abs=1e-6)
     shown = {round(line.figure.value, 6) for line in lines}
@@ -249,7 +253,7 @@ def test_sizes_on_the_printer_are_those_of_the_parts(shapes: Kit, read: Reading)
 
 
 def test_parts_stand_on_the_ground_of_the_printer(shapes: Kit) -> None:
-    *parts, ground = noted.print_view(shapes).bodies
+    *parts, ground = annotated.print_view(shapes).bodies
     for part in parts:
         assert part.points()[:, 2].min() == pytest.approx(0, abs=1e-9)
         assert (part.points()[:, :2].min(axis=0) > ground.points()[:, :2].min(axis=0)).all()

@@ -19,10 +19,12 @@ import pytest
 from mkdocs.config import load_config
 from mkdocs.exceptions import Abort
 
-from builder import plugin, release, site
+from builder import plugin
+from builder.base.problems import Faults
+from builder.base.store import Store, sums
 from builder.model import Tables
-from builder.problems import Faults
-from builder.store import Store, sums
+from builder.release import freeze
+from builder.site import site_map
 from tests import killing, small_mold, small_site
 
 os.environ["NO_MKDOCS_2_WARNING"] = "1"
@@ -150,15 +152,15 @@ def test_an_older_version_keeps_its_address_and_says_that_a_newer_exists(
     first = build(config) / "molds" / "small-bar" / "v1.html"
     before = first.read_text(encoding="utf-8")
     small_mold.write(tmp_path / "molds", depth=7.0, version="2", more="renamed_from: [tiny-bar]\n")
-    order = release.Order(notes="Shallower.", date="2026-03-02", texts=site.texts("en"))
-    release.release(mold, order, tables, Store(kept))
+    order = freeze.Order(notes="Shallower.", date="2026-03-02", texts=site_map.texts("en"))
+    freeze.release(mold, order, tables, Store(kept))
     out = build(config)
     after = first.read_text(encoding="utf-8")
     assert ("newer version exists" in before, "newer version exists" in after) == (False, True)
     zipped = mold / "versions" / "1" / "small-bar-1.zip"
     assert (out / "molds" / "small-bar" / "v1" / zipped.name).read_bytes() == zipped.read_bytes()
     assert "small-bar.html" in (out / "molds" / "tiny-bar.html").read_text(encoding="utf-8")
-    release.withdraw(mold, "1", "The bar is too hot.", "2026-03-03")
+    freeze.withdraw(mold, "1", "The bar is too hot.", "2026-03-03")
     out = build(config)
     assert "The bar is too hot." in first.read_text(encoding="utf-8")
     assert not (out / "molds" / "small-bar" / "v1" / zipped.name).exists()
@@ -167,10 +169,10 @@ def test_an_older_version_keeps_its_address_and_says_that_a_newer_exists(
 def test_the_edit_link_of_a_mold_leads_to_its_spec(tmp_path: Path) -> None:
     small_mold.write(tmp_path / "molds")
     docs, molds = tmp_path / "site_src", tmp_path / "molds"
-    assert site.edit_uri("molds/small-bar.md", molds, docs) == "../molds/small-bar/mold.yaml"
-    assert site.edit_uri("molds/small-bar/v1.md", molds, docs) == "../molds/small-bar/mold.yaml"
-    assert site.edit_uri("molds/unknown.md", molds, docs) is None
-    assert site.edit_uri("materials.md", molds, docs) is None
+    assert site_map.edit_uri("molds/small-bar.md", molds, docs) == "../molds/small-bar/mold.yaml"
+    assert site_map.edit_uri("molds/small-bar/v1.md", molds, docs) == "../molds/small-bar/mold.yaml"
+    assert site_map.edit_uri("molds/unknown.md", molds, docs) is None
+    assert site_map.edit_uri("materials.md", molds, docs) is None
 
 
 def test_the_molds_are_watched_and_the_store_is_not(config: Path, tmp_path: Path) -> None:

@@ -11,8 +11,8 @@ import pytest
 from manifold3d import Manifold
 
 from builder import mesh
-from builder.measure.flats import surface
-from builder.measure.printing import flatness_mm, printed, turns_deg
+from builder.measure.features.printing import flatness_mm, printed, turns_deg
+from builder.mesh.flat_regions import surface
 from builder.model import PartMeasure, PartSpec, Role
 from tests.shapes import box, rod, union
 from tests.shapes_demo import flatback_crawler, pond_stick, reed_minnow

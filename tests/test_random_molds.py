@@ -8,8 +8,9 @@ from __future__ import annotations
 import pytest
 import yaml
 
-from builder import materials, mesh
+from builder import mesh
 from builder.measure import measure
+from builder.spec import material_tables
 from tests.random_molds import KINDS, Outcome, outcome, shortest_spec, table
 from tests.shapes_files import binary_stl, closed, mirrored, triangles
 from tests.shapes_random import random_case
@@ -44,7 +45,7 @@ def test_the_table_counts_every_outcome_once() -> None:
 
 
 def test_the_kept_table_is_of_at_least_200_molds_and_none_is_wrong_without_a_warning() -> None:
-    kept = materials.load().reliability
+    kept = material_tables.load().reliability
     assert kept is not None
     assert kept.molds == sum(kept.outcomes.values()) >= 200
     assert kept.outcomes["wrong"] == kept.outcomes["crashed"] == 0

@@ -15,14 +15,20 @@ import numpy as np
 import pytest
 import trimesh
 
-from builder import build, release, site, versions
+from builder import build
+from builder.base.problems import Faults
+from builder.base.store import Store, sums
 from builder.model import Tables
-from builder.problems import Faults
-from builder.store import Store, sums
+from builder.release import freeze
+from builder.site import site_map
+from builder.spec import versions
 from tests import killing, small_mold
 
-ORDER = release.Order(
-    notes="Shallower.", date="2026-03-02", texts=site.texts("en"), address="https://example.org/molds/x.html"
+ORDER = freeze.Order(
+    notes="Shallower.",
+    date="2026-03-02",
+    texts=site_map.texts("en"),
+    address="https://example.org/molds/x.html",
 )
 
 
@@ -32,7 +38,7 @@ def released(tmp_path_factory: pytest.TempPathFactory, tables: Tables, kept: Pat
     molds = tmp_path_factory.mktemp("molds")
     killing.release_now(small_mold.write(molds), kept)
     folder = small_mold.write(molds, depth=7.0, version="2")
-    release.release(folder, ORDER, tables, Store(kept))
+    freeze.release(folder, ORDER, tables, Store(kept))
     return folder
 
 
@@ -120,12 +126,13 @@ def test_the_same_mold_gives_the_same_bytes_in_another_folder_zone_locale_and_um
 ) -> None:
     code = (
         "import os, sys; os.umask(0o077); from pathlib import Path\n"
-        "from builder import materials, release; from builder.store import Store\n"
+        "from builder.base.store import Store; from builder.release import freeze\n"
+        "from builder.spec import material_tables\n"
         "from tests import killing, small_mold, test_release\n"
         "molds, kept = Path(sys.argv[1]), Path(sys.argv[2])\n"
         "killing.release_now(small_mold.write(molds), kept)\n"
         "folder = small_mold.write(molds, depth=7.0, version='2')\n"
-        "release.release(folder, test_release.ORDER, materials.load(), Store(kept))"
+        "freeze.release(folder, test_release.ORDER, material_tables.load(), Store(kept))"
     )
     env = {**os.environ, "TZ": "Pacific/Kiritimati", "LC_ALL": "de_DE.UTF-8", "PYTHONHASHSEED": "7"}
     there = tmp_path / "other place ü"
@@ -136,14 +143,14 @@ def test_the_same_mold_gives_the_same_bytes_in_another_folder_zone_locale_and_um
 def test_a_released_version_is_not_released_again(mold: Path, tables: Tables, store: Store) -> None:
     before = sums(mold)
     with pytest.raises(Faults, match="version 2 is not newer than 2, which is released"):
-        release.release(mold, ORDER, tables, store)
+        freeze.release(mold, ORDER, tables, store)
     assert sums(mold) == before
 
 
 def test_a_release_says_what_changed(tmp_path: Path, tables: Tables, store: Store) -> None:
     folder = small_mold.write(tmp_path)
     with pytest.raises(Faults, match="nothing is said about this version"):
-        release.release(folder, release.Order(notes=" ", date="2026-03-02", texts=ORDER.texts), tables, store)
+        freeze.release(folder, freeze.Order(notes=" ", date="2026-03-02", texts=ORDER.texts), tables, store)
     assert not (folder / "versions").exists() or not versions.places(folder)
 
 
@@ -172,7 +179,7 @@ def test_a_withdrawn_version_offers_nothing_and_neither_does_its_page(
     mold: Path, tables: Tables, store: Store
 ) -> None:
     assert build.build_mold(mold, tables, store).downloads
-    release.withdraw(mold, "2", "The bar is too hot.", "2026-03-03")
+    freeze.withdraw(mold, "2", "The bar is too hot.", "2026-03-03")
     assert versions.verify(mold) == ()
     record = build.build_mold(mold, tables, store)
     assert record.downloads == ()
@@ -182,9 +189,9 @@ def test_a_withdrawn_version_offers_nothing_and_neither_does_its_page(
 
 def test_only_a_released_version_can_be_withdrawn_and_only_with_a_reason(mold: Path) -> None:
     with pytest.raises(Faults, match=r"version 3 of small-bar is not released; expected one of: 1, 2"):
-        release.withdraw(mold, "3", "Why not", "2026-03-03")
+        freeze.withdraw(mold, "3", "Why not", "2026-03-03")
     with pytest.raises(Faults, match="no reason is given"):
-        release.withdraw(mold, "2", "", "2026-03-03")
+        freeze.withdraw(mold, "2", "", "2026-03-03")
 
 
 def test_a_release_killed_at_any_moment_leaves_the_tree_before_or_after(tmp_path: Path, kept: Path) -> None:

@@ -7,16 +7,18 @@ from dataclasses import replace
 
 import pytest
 
-from builder import report, site, units
+from builder.base import units
+from builder.cli import report
 from builder.model import Agreement, Change, Figure, Finding, Fitted, Sourced
+from builder.site import site_map
 from tests.records_for_pages import mold
 
 RECORD = mold()
-TEXTS = site.texts("en")
+TEXTS = site_map.texts("en")
 
 
 def told(language: str = "en") -> str:
-    return report.table(RECORD.spec, RECORD.measurement, RECORD.advice, site.texts(language))
+    return report.table(RECORD.spec, RECORD.measurement, RECORD.advice, site_map.texts(language))
 
 
 def test_every_figure_stands_in_a_row_with_its_origin() -> None:

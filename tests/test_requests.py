@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft7Validator
 
-from builder import reader, requests
+from builder.base.problems import Faults
 from builder.model import Request
-from builder.problems import Faults
+from builder.spec import requests, yaml_reader
 
 SLUGS = ("pond-stick", "reed-minnow")
 
@@ -43,7 +43,7 @@ requests:
     assert (second.state, third.state) == ("declined", "open")
     schema = requests.schema()
     Draft7Validator.check_schema(schema)
-    Draft7Validator(schema).validate(reader.read_plain(text, "requests.yaml"))
+    Draft7Validator(schema).validate(yaml_reader.read_plain(text, "requests.yaml"))
 
 
 def test_a_request_that_is_done_names_its_mold(tmp_path: Path) -> None:

@@ -11,16 +11,17 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from builder import materials, published, site
-from builder.catalogue import Catalogue, load_colours
+from builder.base.texts import Texts
 from builder.model import MoldRecord, Request, Version
-from builder.texts import Texts
+from builder.site import public_data, site_map
+from builder.site.catalogue import Catalogue, load_colours
+from builder.spec import material_tables
 from tests.records_for_pages import SENTENCES, figure, mold
 
 FOLDER = Path("/somewhere/on/this/machine")
 
 
-READ = site.texts
+READ = site_map.texts
 
 
 @cache
@@ -31,15 +32,15 @@ def real_texts(language: str) -> Texts:
 
 @pytest.fixture(autouse=True)
 def sentences_of_the_invented_record(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(site, "texts", real_texts)
+    monkeypatch.setattr(site_map, "texts", real_texts)
 
 
 def generated(
     *records: MoldRecord, language: str = "en", requests: tuple[Request, ...] = ()
 ) -> dict[str, str]:
     """Everything generated that is text."""
-    found = site.generate(
-        Catalogue(molds=records, tables=materials.load(), colours=load_colours(), requests=requests),
+    found = site_map.generate(
+        Catalogue(molds=records, tables=material_tables.load(), colours=load_colours(), requests=requests),
         language,
         "https://example.org/",
     )
@@ -68,8 +69,8 @@ def version(number: int, withdrawn: str = "") -> Version:
 
 
 def test_a_mold_has_its_page_card_code_data_and_files() -> None:
-    found = site.generate(
-        Catalogue(molds=(mold(folder=FOLDER),), tables=materials.load(), colours=load_colours())
+    found = site_map.generate(
+        Catalogue(molds=(mold(folder=FOLDER),), tables=material_tables.load(), colours=load_colours())
     )
     wanted = {
         "molds/test-minnow.md",
@@ -84,8 +85,8 @@ def test_a_mold_has_its_page_card_code_data_and_files() -> None:
 
 
 def test_what_is_fetched_ahead_has_each_page_and_the_smallest_size_of_each_picture() -> None:
-    catalogue = Catalogue(molds=(mold(folder=FOLDER),), tables=materials.load(), colours=load_colours())
-    ahead = site.offline(site.generate(catalogue))
+    catalogue = Catalogue(molds=(mold(folder=FOLDER),), tables=material_tables.load(), colours=load_colours())
+    ahead = site_map.offline(site_map.generate(catalogue))
     wanted = {
         "index.md",
         "bench.md",
@@ -101,9 +102,9 @@ def test_what_is_fetched_ahead_has_each_page_and_the_smallest_size_of_each_pictu
 
 
 def test_of_a_catalogue_too_large_the_first_molds_are_fetched_ahead_whole() -> None:
-    large = "x" * (site.OFFLINE_BYTES // 3)
+    large = "x" * (site_map.OFFLINE_BYTES // 3)
     molds = {f"molds/m{n}.md": large for n in range(9)} | {f"data/molds/m{n}.js": "y" for n in range(9)}
-    ahead = site.offline({**molds, "index.md": "all of them"})
+    ahead = site_map.offline({**molds, "index.md": "all of them"})
     assert set(ahead) == {
         "index.md",
         *(f"{kind}" for n in (0, 1) for kind in (f"molds/m{n}.md", f"data/molds/m{n}.js")),
@@ -141,7 +142,7 @@ def test_a_request_leads_to_the_mold_that_came_of_it() -> None:
 def test_the_catalogue_is_shared_out_over_pages_that_lead_to_each_other(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(site, "PER_PAGE", 2)
+    monkeypatch.setattr(site_map, "PER_PAGE", 2)
     texts = generated(*[mold(f"mold-{n}", FOLDER, f"Mold {n}") for n in range(3)])
     assert 'rel="next" href="catalogue/2.html"' in texts["index.md"]
     assert 'rel="prev" href="../index.html"' in texts["catalogue/2.md"]
@@ -159,7 +160,7 @@ def test_the_published_record_reads_by_its_schema_and_keeps_its_numbers() -> Non
 
 
 def test_a_published_number_keeps_seven_digits() -> None:
-    assert published.rounded({"a": [123456789.123, 2.0 / 3.0]}) == {"a": [123456800.0, 0.6666667]}
+    assert public_data.rounded({"a": [123456789.123, 2.0 / 3.0]}) == {"a": [123456800.0, 0.6666667]}
 
 
 def test_the_offline_worker_keeps_pages_and_data_but_no_large_file() -> None:
@@ -191,7 +192,7 @@ def test_german_pages_hold_no_english_sentence_of_the_language_file() -> None:
 
 
 def test_every_name_that_pages_show_is_in_the_language_file() -> None:
-    tables, entries = materials.load(), real_texts("en").entries
+    tables, entries = material_tables.load(), real_texts("en").entries
     wanted = [f"plastisol.{one.id}" for one in tables.plastisols]
     wanted += [f"material.{one.id}" for one in tables.mold_materials]
     wanted += [f"value.{name}" for one in tables.plastisols for name in one.values]

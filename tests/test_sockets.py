@@ -7,7 +7,7 @@ import pytest
 from manifold3d import Manifold
 
 from builder import mesh
-from builder.measure.sockets import eye_sockets, hook_slot
+from builder.measure.features.sockets import eye_sockets, hook_slot
 from builder.model import EyeSocket, Solid
 from tests.shapes import Vec3, box, rod
 from tests.shapes_baits import crawler, grub, minnow, stick, with_eyes, with_slot

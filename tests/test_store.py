@@ -13,9 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import builder
-from builder import store as stores
+from builder.base import store as stores
+from builder.base.store import Store, digest_of, stage_version
 from builder.model import Runner
-from builder.store import Store, digest_of, stage_version
 
 RUNNER = Runner(volume_ml=1.25, modulus_mm=0.5)
 
@@ -59,7 +59,7 @@ def test_a_damaged_entry_is_noticed_and_made_again(tmp_path: Path, name: str, da
     again = Store(tmp_path)
     assert again.keep("pictures", "k1", Runner, make)[0] == RUNNER
     assert again.misses == Counter(pictures=1)
-    assert stores.whole(folder)
+    assert stores.is_intact(folder)
 
 
 def test_a_file_that_nobody_wrote_makes_an_entry_suspect(tmp_path: Path) -> None:
@@ -97,14 +97,14 @@ def test_the_sums_are_those_of_the_coreutils(tmp_path: Path) -> None:
 
 def test_two_builds_at_once_fill_one_store_without_harm(tmp_path: Path) -> None:
     code = (
-        "import sys; from pathlib import Path; from builder.store import Store, whole\n"
+        "import sys; from pathlib import Path; from builder.base.store import Store, is_intact\n"
         "from builder.model import Runner\n"
         "def make(folder):\n"
         "    (folder / 'big.bin').write_bytes(b'x' * 200_000); return Runner(volume_ml=1.0, modulus_mm=2.0)\n"
         "store = Store(Path(sys.argv[1]))\n"
         "for n in range(40):\n"
         "    record, folder = store.keep('pictures', f'k{n}', Runner, make)\n"
-        "    assert record.volume_ml == 1.0 and whole(folder)"
+        "    assert record.volume_ml == 1.0 and is_intact(folder)"
     )
     builds = [subprocess.Popen([sys.executable, "-c", code, tmp_path]) for _ in range(2)]
     assert [build.wait() for build in builds] == [0, 0]
@@ -135,11 +135,16 @@ def test_a_stages_version_covers_what_it_imports_and_nothing_else() -> None:
 def test_a_stages_version_changes_with_a_line_of_a_module_it_imports(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    (tmp_path / "measure").mkdir()
-    (tmp_path / "measure" / "closing.py").write_text("from builder import mesh\n")
-    (tmp_path / "mesh.py").write_text("from builder.model import Solid\n")
-    (tmp_path / "model.py").write_text("A = 1\n")
-    (tmp_path / "pages.py").write_text("B = 1\n")
+    for name, text in {
+        "measure/__init__.py": "",
+        "measure/closing/planes.py": "from builder import mesh\n",
+        "mesh/__init__.py": "from builder.mesh.solids import A\n",
+        "mesh/solids.py": "from builder.model import A\n",
+        "model/__init__.py": "A = 1\n",
+        "site/pages.py": "B = 1\n",
+    }.items():
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text(text)
     monkeypatch.setattr(builder, "__file__", str(tmp_path / "__init__.py"))
 
     def version() -> str:
@@ -148,8 +153,8 @@ def test_a_stages_version_changes_with_a_line_of_a_module_it_imports(
         return stage_version("measure")
 
     before = version()
-    (tmp_path / "pages.py").write_text("B = 2\n")
+    (tmp_path / "site" / "pages.py").write_text("B = 2\n")
     assert version() == before
-    (tmp_path / "model.py").write_text("A = 2\n")
+    (tmp_path / "model" / "__init__.py").write_text("A = 2\n")
     assert version() != before
     stage_version.cache_clear()

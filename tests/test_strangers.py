@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 from manifold3d import Manifold
 
-from builder import materials, measure, mesh
+from builder import measure, mesh
+from builder.base.problems import Faults
 from builder.model import Hints, Kind, Measurement, MoldSpec, PartSpec, Role, Vec3
-from builder.problems import Faults
+from builder.spec import material_tables
 from tests.shapes import ball, box, rod, union
 from tests.shapes_files import binary_stl, triangles
 
@@ -194,7 +195,7 @@ def test_a_sprue_through_a_round_outside_has_one_mouth() -> None:
 
 
 def test_every_public_mold_of_the_method_page_was_read_right_or_refused() -> None:
-    for mold in materials.load().public_molds:
+    for mold in material_tables.load().public_molds:
         if mold.outcome == "refused":
             assert mold.volume_ml is None, mold.kind
         else:

@@ -8,7 +8,7 @@ import pytest
 import yaml
 
 import builder
-from builder import texts
+from builder.base import texts
 from builder.model import Figure, Finding
 
 FOLDER = Path(builder.__file__).parent / "texts"

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder import units
+from builder.base import units
 from builder.model import Figure, Unit
 
 

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from builder import versions
+from builder.base.problems import Faults
+from builder.base.store import sha256
 from builder.model import Download, Figure, MoldSpec, PartSpec, Version
-from builder.problems import Faults
-from builder.store import sha256
+from builder.spec import versions
 
 STL = b"solid test\nendsolid test\n"
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from manifold3d import Manifold
 
 from builder import mesh
-from builder.measure.walls import Skin, closest, walls
+from builder.measure.features.walls import Skin, closest, walls
 from builder.model import Solid, Wall
 from tests.shapes import Array, Hole, Mold, ball, box, open_mold, rod, two_halves, union
 from tests.shapes_demo import quad_grub, reed_minnow

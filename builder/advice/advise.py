@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from builder import clamping, flow
 from builder.advice import amounts, findings, logbook, parts, samples, trouble, window
 from builder.advice.samples import Pair
 from builder.advice.trouble import Shooting
-from builder.advice.window import Ground
+from builder.advice.window import Context
+from builder.base.problems import Faults, Problem, Where
 from builder.model import (
     Advice,
     Figure,
@@ -22,7 +22,7 @@ from builder.model import (
     Tables,
     Window,
 )
-from builder.problems import Faults, Problem, Where
+from builder.physics import clamping, flow
 
 _Entry = TypeVar("_Entry", Plastisol, MoldMaterial)
 
@@ -34,57 +34,57 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
     """
     practice = samples.with_declared(tables.practice, spec.declared)
     pairs = _pairs(spec, tables)
-    known = window.ground(measurement, pairs, practice)
-    windows = [window.window(known, index, whole=index == 0) for index in range(len(pairs))]
-    windows = [_judged(known, index, w) for index, w in enumerate(windows)]
+    context = window.make_context(measurement, pairs, practice)
+    windows = [window.window(context, index, whole=index == 0) for index in range(len(pairs))]
+    windows = [_judged(context, index, w) for index, w in enumerate(windows)]
     weights = tuple(
         amounts.amounts(plastisol, measurement, practice)
         for plastisol in {pair.plastisol.id: pair.plastisol for pair in pairs}.values()
     )
     eye_mm, suggested = amounts.eye(measurement, spec.hints, tables.eyes_mm, practice)
     return Advice(
-        figures=figures(known, windows[0], amounts.headlines(measurement, weights[0])),
+        figures=figures(context, windows[0], amounts.headlines(measurement, weights[0])),
         amounts=weights,
         windows=tuple(windows),
         findings=findings.worst_first(
             [
-                *findings.of_mold(known, eye_fits=eye_mm is not None),
+                *findings.of_mold(context, eye_fits=eye_mm is not None),
                 *parts.of_parts(measurement, practice),
             ]
         ),
         eye_mm=eye_mm,
         eye_suggested=suggested,
-        sensitivity=window.sensitivity(known),
-        shots=logbook.compared(known, spec.shots),
+        sensitivity=window.sensitivity(context),
+        shots=logbook.compared(context, spec.shots),
     )
 
 
-def _judged(known: Ground, index: int, own: Window) -> Window:
+def _judged(context: Context, index: int, own: Window) -> Window:
     """The window with what is found and what may go wrong where it is best shot."""
-    shot = trouble.shooting(known, index)
+    shot = trouble.shooting(context, index)
     return replace(
         own,
-        findings=_findings(known, index, own, shot),
-        troubles=trouble.troubles(known, index, own, shot),
+        findings=_findings(context, index, own, shot),
+        troubles=trouble.troubles(context, index, own, shot),
     )
 
 
-def _findings(known: Ground, index: int, own: Window, shot: Shooting) -> tuple[Finding, ...]:
-    trade = known.pairs[index].plastisol.values["shoot"]
+def _findings(context: Context, index: int, own: Window, shot: Shooting) -> tuple[Finding, ...]:
+    trade = context.pairs[index].plastisol.values["shoot"]
     hottest = samples.exact(trade.high, "c", "advice.because.shoot")
     return findings.worst_first(
-        [*findings.of_window(own, hottest, _error_mm(known)), *findings.of_pair(known, index, own, shot)]
+        [*findings.of_window(own, hottest, _error_mm(context)), *findings.of_pair(context, index, own, shot)]
     )
 
 
-def _error_mm(known: Ground) -> float:
-    return known.measurement.length_error_mm
+def _error_mm(context: Context) -> float:
+    return context.measurement.length_error_mm
 
 
-def figures(known: Ground, own: Window, measured: Mapping[str, Figure]) -> dict[str, Figure]:
+def figures(context: Context, own: Window, measured: Mapping[str, Figure]) -> dict[str, Figure]:
     """The mold's headline figures by name: what was measured, and the window's own."""
-    shot_c = known.points[0].trial_c
-    constants = known.own()
+    shot_c = context.points[0].trial_c
+    constants = context.own()
     found = {
         **measured,
         "hold": own.hold_s,
@@ -98,11 +98,11 @@ def figures(known: Ground, own: Window, measured: Mapping[str, Figure]) -> dict[
     }
     if own.shoot_c is not None:
         found["shoot"] = own.shoot_c
-    if known.measurement.kind == "injection":
-        found["fill_time"] = amounts.filling_s(known.measurement, known.practice)
-        force = clamping.opening_force_n(constants["pressure"][0], known.measurement.projected_mm2)
+    if context.measurement.kind == "injection":
+        found["fill_time"] = amounts.filling_s(context.measurement, context.practice)
+        force = clamping.opening_force_n(constants["pressure"][0], context.measurement.projected_mm2)
         found["clamp_force"] = samples.figure(force, "n", "advice.because.clamp_force")
-        row = trouble.repeated(known, 0, shot_c, shots=1)
+        row = trouble.repeated(context, 0, shot_c, shots=1)
         if row.gap_mm is not None:
             found["gap"] = samples.figure(row.gap_mm, "mm", "advice.because.gap")
     return found

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import ceil
 
-from builder import flow
 from builder.advice import samples
-from builder.heat import Array
 from builder.model import (
     Amounts,
     Bait,
@@ -20,6 +18,8 @@ from builder.model import (
     Sourced,
     Unit,
 )
+from builder.physics import flow
+from builder.physics.heat import Array
 
 COLD_C = 20.0
 """Temperature at which densities are given and baits are weighed."""
@@ -54,10 +54,10 @@ def amounts(plastisol: Plastisol, measurement: Measurement, practice: Mapping[st
 
 def _drawn(plastisol: Plastisol, practice: Mapping[str, Sourced]) -> dict[str, Array]:
     """The constants behind a weight, sampled."""
-    known = {name: plastisol.values[name] for name in ("density", "expansion", "set", "shoot")}
-    known["spare"] = practice["spare"]
-    at = samples.quantiles([*known, "size"])
-    return {**{name: samples.spread(value, at[name]) for name, value in known.items()}, "size": at["size"]}
+    values = {name: plastisol.values[name] for name in ("density", "expansion", "set", "shoot")}
+    values["spare"] = practice["spare"]
+    at = samples.quantiles([*values, "size"])
+    return {**{name: samples.spread(value, at[name]) for name, value in values.items()}, "size": at["size"]}
 
 
 def _cavity_ml(measurement: Measurement) -> float:

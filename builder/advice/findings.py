@@ -6,12 +6,12 @@ from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 
-from builder import flow
 from builder.advice import heating, paths, samples, trouble
 from builder.advice.samples import Constants
 from builder.advice.trouble import Feeding, Repeated, Shooting
-from builder.advice.window import Ground
+from builder.advice.window import Context
 from builder.model import Figure, Finding, Level, Measurement, PathVerdict, Station, Vec3, Window
+from builder.physics import flow
 
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 Values = Mapping[str, Figure | str]
@@ -79,10 +79,10 @@ def _short_at(verdict: PathVerdict, error_mm: float) -> Finding:
     return Finding(level=level, code=f"findings.{code}", values=values, at_mm=verdict.deciding.at_mm)
 
 
-def of_mold(known: Ground, *, eye_fits: bool) -> tuple[Finding, ...]:
+def of_mold(context: Context, *, eye_fits: bool) -> tuple[Finding, ...]:
     """Findings that hold whatever is shot and whatever the mold is made of: feed, air, bolts, eyes."""
-    mold = known.measurement
-    found = [*_of_air(known, known.own()), *_of_feed(mold)]
+    mold = context.measurement
+    found = [*_of_air(context, context.own()), *_of_feed(mold)]
     if mold.kind == "injection" and not mold.bolts:
         found.append(Finding(level="note", code="findings.no_bolts"))
     if not eye_fits:
@@ -90,29 +90,29 @@ def of_mold(known: Ground, *, eye_fits: bool) -> tuple[Finding, ...]:
     return worst_first(found)
 
 
-def of_pair(known: Ground, index: int, own: Window, shot: Shooting) -> tuple[Finding, ...]:
+def of_pair(context: Context, index: int, own: Window, shot: Shooting) -> tuple[Finding, ...]:
     """Findings of one plastisol in one mold material that no other place tells: wall, halves, feeding, vents.
 
     They hold at the recommended temperature, or where nothing works at the hottest that may be tried.
     """
     found = [
         *(
-            _of_first_shot(known, shot)
-            or _of_row(known, shot.row, shot.shot_c, shots=heating.SHOTS, rest_s=0.0, advised=own.rest_s)
+            _of_first_shot(context, shot)
+            or _of_row(context, shot.row, shot.shot_c, shots=heating.SHOTS, rest_s=0.0, advised=own.rest_s)
         ),
-        *_of_vents(known, known.own(index), shot.shot_c),
+        *_of_vents(context, context.own(index), shot.shot_c),
     ]
-    if known.measurement.sprue is not None:
-        found += _of_feeding(known, shot.fed)
+    if context.measurement.sprue is not None:
+        found += _of_feeding(context, shot.fed)
     return worst_first(found)
 
 
-def _of_first_shot(known: Ground, shot: Shooting) -> tuple[Finding, ...]:
+def _of_first_shot(context: Context, shot: Shooting) -> tuple[Finding, ...]:
     """Whether the first shot already softens more of the wall than may be, or parts the halves too wide."""
     first = shot.first
     values: dict[str, Figure | str] = {"shot": samples.exact(shot.shot_c, "c", "advice.because.shoot")}
     share = _softened(first)
-    if share.value > known.practice["soft_share"].value:
+    if share.value > context.practice["soft_share"].value:
         values["softened"] = share
         return (Finding(level="warn", code="findings.mold_softens", values=values),)
     if np.mean(first.flashes) >= 0.5 and first.gap_mm is not None:
@@ -122,15 +122,15 @@ def _of_first_shot(known: Ground, shot: Shooting) -> tuple[Finding, ...]:
 
 
 def of_row(
-    known: Ground, index: int, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None = None
+    context: Context, index: int, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None = None
 ) -> tuple[Finding, ...]:
     """Whether so many shots in a row with such a rest soften the wall so that this mold flashes."""
-    row = trouble.repeated(known, index, shot_c, shots=shots, rest_s=rest_s)
-    return _of_row(known, row, shot_c, shots=shots, rest_s=rest_s, advised=advised)
+    row = trouble.repeated(context, index, shot_c, shots=shots, rest_s=rest_s)
+    return _of_row(context, row, shot_c, shots=shots, rest_s=rest_s, advised=advised)
 
 
 def _of_row(
-    known: Ground, row: Repeated, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None
+    context: Context, row: Repeated, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None
 ) -> tuple[Finding, ...]:
     if np.mean(row.flashes) < 0.5:
         return ()
@@ -140,7 +140,7 @@ def _of_row(
         "softened": _softened(row),
         "pause": samples.exact(rest_s, "s", "advice.because.rest", "declared"),
     }
-    code = "findings.flash" if known.measurement.kind == "injection" else "findings.warp"
+    code = "findings.flash" if context.measurement.kind == "injection" else "findings.warp"
     if advised is not None:
         values["rest"] = advised
         code += "_rest"
@@ -168,7 +168,7 @@ def _of_feed(mold: Measurement) -> Iterator[Finding]:
         yield Finding(level="warn", code="findings.feed_sets_first", values=values)
 
 
-def _of_feeding(known: Ground, fed: Feeding) -> Iterator[Finding]:
+def _of_feeding(context: Context, fed: Feeding) -> Iterator[Finding]:
     """A sprue that runs dry, a gate that sets long before the body."""
     needed = samples.figure(fed.needed_ml, "ml", "advice.because.feed_needed")
     if needed.high > fed.there_ml:
@@ -176,40 +176,40 @@ def _of_feeding(known: Ground, fed: Feeding) -> Iterator[Finding]:
         there = samples.exact(fed.there_ml, "ml", "advice.because.feed", "measured")
         yield Finding(level=level, code="findings.dry_sprue", values={"needed": needed, "there": there})
     unfed = samples.figure(fed.unfed_share, "share", "advice.because.shrink")
-    if unfed.value > known.practice["dent"].value:
+    if unfed.value > context.practice["dent"].value:
         body = samples.figure(fed.body_s, "s", "advice.because.set_time")
         values: Values = {"unfed": unfed, "gate": trouble.gate_figure(fed), "body": body}
         yield Finding(level="note", code="findings.gate_sets_first", values=values)
 
 
-def _of_air(known: Ground, constants: Constants) -> Iterator[Finding]:
+def _of_air(context: Context, constants: Constants) -> Iterator[Finding]:
     """Extremities without a vent, and vents that are too small for the air."""
-    if known.measurement.kind != "injection":
+    if context.measurement.kind != "injection":
         return
-    for bait, name, at in _unvented(known):
+    for bait, name, at in _unvented(context):
         values: Values = {"path": name, "bait": bait}
         yield Finding(level="note", code="findings.no_vent", values=values, at_mm=at)
-    pressure = trouble.air_pressure_mpa(known, constants)
+    pressure = trouble.air_pressure_mpa(context, constants)
     if pressure is None:
         return
     held = samples.figure(pressure, "mpa", "advice.because.vent_pressure")
     push = samples.figure(constants["pressure"][0], "mpa", "advice.because.push")
-    if held.value > known.practice["air_share"].value * push.value:
+    if held.value > context.practice["air_share"].value * push.value:
         yield Finding(level="warn", code="findings.air_decides", values={"air": held, "push": push})
 
 
-def _unvented(known: Ground) -> Iterator[tuple[str, str, Vec3]]:
-    for bait in known.measurement.baits:
+def _unvented(context: Context) -> Iterator[tuple[str, str, Vec3]]:
+    for bait in context.measurement.baits:
         for path in bait.paths:
             if not path.vented and path.stations:
                 yield bait.name, path.name, path.stations[-1].at_mm
 
 
-def _of_vents(known: Ground, constants: Constants, shot_c: float) -> Iterator[Finding]:
+def _of_vents(context: Context, constants: Constants, shot_c: float) -> Iterator[Finding]:
     """Vents that plastisol runs out of; like vents once."""
     shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
     seen: set[tuple[float, float]] = set()
-    for vent in known.measurement.vents:
+    for vent in context.measurement.vents:
         like = (round(vent.depth_mm, 2), round(vent.length_mm, 1))
         if vent.ends != "outside" or like in seen:
             continue

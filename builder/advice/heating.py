@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder import cycle
 from builder.advice import samples
 from builder.advice.samples import Constants
-from builder.conduction import Layers, flatness, set_fourier, set_time_s
-from builder.heat import Array, Medium
 from builder.model import Measurement, Sourced
+from builder.physics import cycle
+from builder.physics.conduction import Layers, flatness, set_fourier, set_time_s
+from builder.physics.heat import Array, Medium
 
 TYPICAL_C = 165.0
 """Shot temperature at which the closed time is taken for the mold's limit; it hardly moves it."""
@@ -109,11 +109,11 @@ def cool_s(hot: Heating, shot_c: Array) -> Array:
 def mold_limit_c(hot: Heating) -> Array:
     """Shot temperature at which the first shot softens as much of the wall as may be, (pairs, samples)."""
     peak, _ = cycle.shoot_again(hot.case, cool_s(hot, np.full_like(hot.some["room"], TYPICAL_C)))
-    known = hot.constants
-    owner = np.arange(known["room"].shape[1]) // _THERMAL
+    constants = hot.constants
+    owner = np.arange(constants["room"].shape[1]) // _THERMAL
     case = cycle.Mold(closed=hot.case.closed, bare=hot.case.bare, depth=hot.case.depth[:, owner])
-    reached = cycle.peak_at(case, peak[:, owner], known["soft_share"])
-    limit = known["room"] + (known["mold_deflection"] - known["room"]) / np.maximum(reached, 1e-6)
+    reached = cycle.peak_at(case, peak[:, owner], constants["soft_share"])
+    limit = constants["room"] + (constants["mold_deflection"] - constants["room"]) / np.maximum(reached, 1e-6)
     return np.minimum(limit, HARD_C)
 
 

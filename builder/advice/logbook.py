@@ -9,8 +9,7 @@ import numpy as np
 
 from builder.advice import samples, trouble, window
 from builder.advice.samples import Pair
-from builder.advice.window import Ground
-from builder.heat import Array
+from builder.advice.window import Context
 from builder.model import (
     Agreement,
     Figure,
@@ -22,6 +21,7 @@ from builder.model import (
     Sourced,
     Tables,
 )
+from builder.physics.heat import Array
 
 FITTED = ("viscosity", "set", "exponent", "conductivity", "pressure", "injection", "on_the_way", "later")
 """Constants that a short or a full shot says something about."""
@@ -33,14 +33,14 @@ _NARROWER, _MOVED = 0.9, 0.1
 the second share of it."""
 
 
-def compared(known: Ground, shots: Sequence[ShotLog]) -> tuple[ShotCompared, ...]:
+def compared(context: Context, shots: Sequence[ShotLog]) -> tuple[ShotCompared, ...]:
     """Each logged shot beside the expected outcome; shots of unknown materials are left out."""
     found = []
     for shot in shots:
-        index = _pair_index(known, shot)
+        index = _pair_index(context, shot)
         if index is None:
             continue
-        chances = outcomes(known, index, shot)
+        chances = outcomes(context, index, shot)
         expected = next((name for name, share in chances.items() if share >= 0.5), "full")
         happened = chances.get(shot.outcome, 0.0)
         found.append(
@@ -61,22 +61,24 @@ def compared(known: Ground, shots: Sequence[ShotLog]) -> tuple[ShotCompared, ...
     return tuple(found)
 
 
-def _pair_index(known: Ground, shot: ShotLog) -> int | None:
+def _pair_index(context: Context, shot: ShotLog) -> int | None:
     wanted = (shot.plastisol, shot.mold_material)
-    ids = [(pair.plastisol.id, pair.mold.id) for pair in known.pairs]
+    ids = [(pair.plastisol.id, pair.mold.id) for pair in context.pairs]
     return ids.index(wanted) if wanted in ids else None
 
 
-def outcomes(known: Ground, index: int, shot: ShotLog) -> dict[str, float]:
+def outcomes(context: Context, index: int, shot: ShotLog) -> dict[str, float]:
     """Share of the samples with each outcome, the first that a maker would notice first.
 
     A short shot hides the rest; flash is judged for the shots in a row with their rest, a dent for the
     hold that was logged. Bubbles come of water and stirring, which no geometry tells.
     """
-    short = known.fill_c[index] > shot.shot_c
-    row = trouble.repeated(known, index, shot.shot_c, shots=max(1, shot.in_a_row), rest_s=shot.rest_s or 0.0)
-    fed = trouble.feeding(known, index, shot.shot_c, shot.hold_s)
-    dented = (fed.unfed_share > known.own(index)["dent"][0]) & (known.measurement.sprue is not None)
+    short = context.fill_c[index] > shot.shot_c
+    row = trouble.repeated(
+        context, index, shot.shot_c, shots=max(1, shot.in_a_row), rest_s=shot.rest_s or 0.0
+    )
+    fed = trouble.feeding(context, index, shot.shot_c, shot.hold_s)
+    dented = (fed.unfed_share > context.own(index)["dent"][0]) & (context.measurement.sprue is not None)
     flashed = float(np.mean(row.flashes))
     whole = 1 - float(short.mean())
     return {

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder import flow
 from builder.advice import samples
 from builder.advice.samples import Constants
-from builder.heat import Array, Numbers
 from builder.model import FlowPath, Measurement, Station
+from builder.physics import flow
+from builder.physics.heat import Array, Numbers
 
 _KEPT, _NEAR = 12, 3.0
 """At most so many sections decide; those within this factor of the lowest margin are asked."""

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
-from builder.heat import Array, Medium
 from builder.model import Declared, Figure, MoldMaterial, Origin, Plastisol, Sourced, Unit
+from builder.physics.heat import Array, Medium
 
 SAMPLES = 61
 _ON_LOGS = frozenset({"viscosity", "injection", "pressure", "air_film"})

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from builder import clamping, flow
 from builder.advice import heating, samples, window
 from builder.advice.samples import Constants
-from builder.advice.window import Ground
-from builder.heat import Array
+from builder.advice.window import Context
 from builder.model import Figure, Trouble, Vec3, Window
+from builder.physics import clamping, flow
+from builder.physics.heat import Array
 
 Flags = NDArray[np.bool_]
 MILLI = 1e-6
@@ -25,29 +25,29 @@ class Repeated:
 
     softened: Array
     gap_mm: Array | None
-    """None where no bolts are known."""
+    """None where no bolts are context."""
     flashes: Flags
     """Whether the wall softens more than it may, or the halves part wider than plastisol needs."""
     at_mm: Vec3 | None
     """The plastic farthest from its nearest bolt: where the next bolt helps most."""
 
 
-def repeated(known: Ground, index: int, shot_c: float, *, shots: int, rest_s: float = 0.0) -> Repeated:
+def repeated(context: Context, index: int, shot_c: float, *, shots: int, rest_s: float = 0.0) -> Repeated:
     """So many shots in a row at one temperature, with a rest between them."""
-    one = heating.only(known.hot, index)
+    one = heating.only(context.hot, index)
     some = {name: values[0] for name, values in one.some.items()}
     softened = heating.softened(one, np.full_like(one.some["room"], shot_c), rest_s, shots)[0]
-    spot = unsupported(known)
-    gap = None if spot is None else _gap_mm(known, some, softened, spot[1])
+    spot = unsupported(context)
+    gap = None if spot is None else _gap_mm(context, some, softened, spot[1])
     flashes = softened > some["soft_share"]
     if gap is not None:
         flashes = flashes | (gap > some["flash_gap"])
     return Repeated(softened=softened, gap_mm=gap, flashes=flashes, at_mm=spot and spot[0])
 
 
-def unsupported(known: Ground) -> tuple[Vec3, float] | None:
+def unsupported(context: Context) -> tuple[Vec3, float] | None:
     """The place of the plastic farthest from its nearest bolt, and how far; None without bolts."""
-    mold = known.measurement
+    mold = context.measurement
     plastic = [bait.at_mm for bait in mold.baits]
     plastic += [s.at_mm for bait in mold.baits for path in bait.paths for s in path.stations]
     if not mold.bolts:
@@ -57,11 +57,11 @@ def unsupported(known: Ground) -> tuple[Vec3, float] | None:
     return plastic[index], reach
 
 
-def _gap_mm(known: Ground, some: Constants, softened: Array, reach_mm: float) -> Array:
+def _gap_mm(context: Context, some: Constants, softened: Array, reach_mm: float) -> Array:
     """Gap at the worst place; the softened part of the wall no longer counts."""
-    mold = known.measurement
+    mold = context.measurement
     covered = mold.projected_mm2 / max(mold.projected_mm2 + mold.parting_mm2, 1e-9)
-    stiff = np.maximum(mold.size_mm[2] / 2 - softened * known.body.wall_mm, 1.0)
+    stiff = np.maximum(mold.size_mm[2] / 2 - softened * context.body.wall_mm, 1.0)
     return clamping.gap_mm(some["pressure"], covered, reach_mm, some["mold_modulus"] * some["creep"], stiff)
 
 
@@ -78,12 +78,12 @@ class Feeding:
     body_s: Array
 
 
-def feeding(known: Ground, index: int, shot_c: float, held_s: float | None = None) -> Feeding:
+def feeding(context: Context, index: int, shot_c: float, held_s: float | None = None) -> Feeding:
     """Shrinkage of one pair before and after the gate sets (or the maker lets go, after `held_s`)."""
-    mold, constants = known.measurement, known.own(index)
-    gate_s = window.hold_s(known, constants, shot_c)[0]
+    mold, constants = context.measurement, context.own(index)
+    gate_s = window.hold_s(context, constants, shot_c)[0]
     fed_s = gate_s if held_s is None else np.minimum(gate_s, held_s)
-    body_s = window.set_s(constants, shot_c, known.body.thickness_mm, known.body.flatness)[0]
+    body_s = window.set_s(constants, shot_c, context.body.thickness_mm, context.body.flatness)[0]
     shrinks = flow.shrink_share(constants["expansion"][0], shot_c - constants["set"][0])
     fed = np.clip(fed_s / body_s, 0.0, 1.0)
     volume = sum(bait.volume_ml for bait in mold.baits)
@@ -97,9 +97,9 @@ def feeding(known: Ground, index: int, shot_c: float, held_s: float | None = Non
     )
 
 
-def air_pressure_mpa(known: Ground, constants: Constants) -> Array | None:
+def air_pressure_mpa(context: Context, constants: Constants) -> Array | None:
     """Pressure of the air before the vents of the worst-vented bait, shape (samples,); None without vents."""
-    mold = known.measurement
+    mold = context.measurement
     open_vents = [vent for vent in mold.vents if vent.ends != "blind"]
     if not open_vents:
         return None
@@ -129,34 +129,34 @@ class Shooting:
     fed: Feeding
 
 
-def shooting(known: Ground, index: int) -> Shooting:
+def shooting(context: Context, index: int) -> Shooting:
     """What findings and troubles of a pair both ask."""
-    shot_c = known.points[index].trial_c
+    shot_c = context.points[index].trial_c
     return Shooting(
         shot_c=shot_c,
-        first=repeated(known, index, shot_c, shots=1),
-        row=repeated(known, index, shot_c, shots=heating.SHOTS),
-        fed=feeding(known, index, shot_c),
+        first=repeated(context, index, shot_c, shots=1),
+        row=repeated(context, index, shot_c, shots=heating.SHOTS),
+        fed=feeding(context, index, shot_c),
     )
 
 
-def troubles(known: Ground, index: int, own: Window, shot: Shooting) -> tuple[Trouble, ...]:
+def troubles(context: Context, index: int, own: Window, shot: Shooting) -> tuple[Trouble, ...]:
     """Everything that may go wrong with one pair where it is best shot, the likeliest first."""
-    constants, shot_c, fed = known.own(index), shot.shot_c, shot.fed
+    constants, shot_c, fed = context.own(index), shot.shot_c, shot.fed
     softened = samples.figure(shot.first.softened, "share", "advice.because.softened")
     in_a_row = samples.exact(heating.SHOTS, "count", "advice.because.shots_in_a_row", "declared")
     found = [
-        _trouble("warp", shot.first.softened > known.practice["soft_share"].value, softened=softened),
+        _trouble("warp", shot.first.softened > context.practice["soft_share"].value, softened=softened),
         _trouble("scorch", constants["limit"][0] < shot_c, limit=own.plastisol_limit_c),
-        _trouble("bubbles", _air_decides(known, constants)),
+        _trouble("bubbles", _air_decides(context, constants)),
     ]
     if own.paths:
         worst = own.paths[0]
         thickness = samples.exact(worst.deciding.thickness_mm, "mm", "advice.because.thinnest", "measured")
-        found.append(_trouble("short", known.fill_c[index] > shot_c, path=worst.path, thickness=thickness))
-    if known.measurement.kind == "injection":
+        found.append(_trouble("short", context.fill_c[index] > shot_c, path=worst.path, thickness=thickness))
+    if context.measurement.kind == "injection":
         found.append(_trouble("flash", shot.row.flashes, shots=in_a_row, rest=own.rest_s))
-    if known.measurement.sprue is not None:
+    if context.measurement.sprue is not None:
         dents = (fed.unfed_share > constants["dent"][0]) | (fed.needed_ml > fed.there_ml)
         found.append(_trouble("dent", dents, hold=own.hold_s))
     return tuple(sorted(found, key=lambda trouble: -trouble.chance.value))
@@ -166,10 +166,10 @@ def _trouble(name: str, hits: Flags, **values: Figure | str) -> Trouble:
     return Trouble(code=f"findings.trouble.{name}", chance=_chance(hits), values=values)
 
 
-def _air_decides(known: Ground, constants: Constants) -> Flags:
+def _air_decides(context: Context, constants: Constants) -> Flags:
     """Where air is trapped: at an extremity without a vent, or before vents that are too small."""
-    pressure = air_pressure_mpa(known, constants)
-    unvented = any(not path.vented for bait in known.measurement.baits for path in bait.paths)
+    pressure = air_pressure_mpa(context, constants)
+    unvented = any(not path.vented for bait in context.measurement.baits for path in bait.paths)
     if unvented or pressure is None:
         return np.full(constants["pressure"].shape[1], unvented, dtype=np.bool_)
     return np.asarray(pressure > constants["air_share"][0] * constants["pressure"][0])

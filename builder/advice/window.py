@@ -7,21 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder import flow
 from builder.advice import heating, paths, samples
 from builder.advice.paths import Way
 from builder.advice.samples import Constants, Pair
-from builder.conduction import flatness
-from builder.heat import Array
-from builder.model import (
-    Figure,
-    Measurement,
-    PathVerdict,
-    Sensitivity,
-    Sourced,
-    Window,
-    WindowPlot,
-)
+from builder.model import Figure, Measurement, PathVerdict, Sensitivity, Sourced, Window, WindowPlot
+from builder.physics import flow
+from builder.physics.conduction import flatness
+from builder.physics.heat import Array
 
 LIKELY, SURE = 0.5, 0.95
 _AS_GOOD = 0.05
@@ -45,7 +37,7 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ground:
+class Context:
     """What all windows of a mold stand on; arrays of shape (pairs, samples) unless told otherwise."""
 
     measurement: Measurement
@@ -55,7 +47,7 @@ class Ground:
     ways: tuple[Way, ...]
     """The worst path first."""
     rows: flow.Rows | None
-    """The sections that can decide; None where nothing is known of the paths."""
+    """The sections that can decide; None where no path is known."""
     fill_c: Array
     mold_limit_c: Array
     points: tuple[Point, ...]
@@ -70,7 +62,7 @@ class Ground:
         return {name: values[[index]] for name, values in self.constants.items()}
 
 
-def ground(measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[str, Sourced]) -> Ground:
+def make_context(measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[str, Sourced]) -> Context:
     """Solve all pairs at once."""
     constants = samples.draw(pairs, practice)
     centre = samples.central(pairs, practice)
@@ -85,7 +77,7 @@ def ground(measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[st
         point(fill[row], top[row], pair.plastisol.values["shoot"]) for row, pair in enumerate(pairs)
     )
     shot_c = np.array([[where.trial_c] for where in points]) + np.zeros_like(hot.some["room"])
-    return Ground(
+    return Context(
         measurement=measurement,
         pairs=tuple(pairs),
         practice=practice,
@@ -139,13 +131,13 @@ def _between(fill: Array, top: Array, share: float, coldest: float) -> tuple[flo
     return (low, high) if low <= high else None
 
 
-def window(known: Ground, index: int, *, whole: bool) -> Window:
+def window(context: Context, index: int, *, whole: bool) -> Window:
     """The window of one pair; `whole` for the mold's own, with every path and the data of its drawing."""
-    where, pair, constants = known.points[index], known.pairs[index], known.own(index)
+    where, pair, constants = context.points[index], context.pairs[index], context.own(index)
     shoot = _shoot(where, pair)
     limits = (
-        samples.figure(known.fill_c[index], "c", "advice.because.fill_limit"),
-        samples.figure(known.mold_limit_c[index], "c", "advice.because.mold_limit"),
+        samples.figure(context.fill_c[index], "c", "advice.because.fill_limit"),
+        samples.figure(context.mold_limit_c[index], "c", "advice.because.mold_limit"),
         _known(pair.plastisol.values["limit"], "advice.because.plastisol_limit"),
     )
     return Window(
@@ -157,12 +149,12 @@ def window(known: Ground, index: int, *, whole: bool) -> Window:
         shoot_c=shoot,
         sure_c=where.sure_c,
         likely_c=where.likely_c,
-        hold_s=samples.figure(hold_s(known, constants, where.trial_c), "s", "advice.because.hold"),
-        cool_s=samples.figure(known.cool_s[index], "s", "advice.because.cool"),
-        rest_s=samples.figure(known.rest_s[index], "s", "advice.because.rest"),
-        paths=verdicts(known, constants, where.trial_c, every=whole),
+        hold_s=samples.figure(hold_s(context, constants, where.trial_c), "s", "advice.because.hold"),
+        cool_s=samples.figure(context.cool_s[index], "s", "advice.because.cool"),
+        rest_s=samples.figure(context.rest_s[index], "s", "advice.because.rest"),
+        paths=verdicts(context, constants, where.trial_c, every=whole),
         findings=(),
-        plot=_plot(known, constants, limits, shoot) if whole else None,
+        plot=_plot(context, constants, limits, shoot) if whole else None,
     )
 
 
@@ -192,11 +184,11 @@ def _known(value: Sourced, because: str) -> Figure:
     )
 
 
-def hold_s(known: Ground, constants: Constants, shot_c: float) -> Array:
+def hold_s(context: Context, constants: Constants, shot_c: float) -> Array:
     """Seconds until the slowest gate sets; in an open mold, until its thickest section does."""
-    gates = [gate for bait in known.measurement.baits for gate in bait.gates]
+    gates = [gate for bait in context.measurement.baits for gate in bait.gates]
     sizes = [(g.thickness_mm, float(flatness(g.area_mm2, g.perimeter_mm, g.thickness_mm))) for g in gates]
-    sizes = sizes or [(known.body.thickness_mm, known.body.flatness)]
+    sizes = sizes or [(context.body.thickness_mm, context.body.flatness)]
     return np.asarray(np.max([set_s(constants, shot_c, *size) for size in sizes], axis=0))
 
 
@@ -215,10 +207,12 @@ def set_s(constants: Constants, shot_c: float, thickness_mm: float, flat: float)
     return flow.set_and_skin(asked, shot)[0][..., 0]
 
 
-def verdicts(known: Ground, constants: Constants, shot_c: float, *, every: bool) -> tuple[PathVerdict, ...]:
+def verdicts(
+    context: Context, constants: Constants, shot_c: float, *, every: bool
+) -> tuple[PathVerdict, ...]:
     """What each path does at a temperature, worst first; only the worst path unless `every` is asked for."""
     shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
-    looked_at = known.ways if every else known.ways[:_LIKE]
+    looked_at = context.ways if every else context.ways[:_LIKE]
     judged = [(way, flow.fill_margins(way.rows, shot)[0]) for way in looked_at]
     judged.sort(key=lambda item: float(np.median(item[1].min(axis=-1))))
     return tuple(_verdict(way, margins, shot, every=every) for way, margins in judged[: None if every else 1])
@@ -260,15 +254,15 @@ def thicknesses(way: Way, section: int, shot: flow.Shot) -> tuple[Figure | None,
 
 
 def _plot(
-    known: Ground, constants: Constants, limits: tuple[Figure, Figure, Figure], shoot: Figure | None
+    context: Context, constants: Constants, limits: tuple[Figure, Figure, Figure], shoot: Figure | None
 ) -> WindowPlot | None:
     """The window of the mold's own pair over the injection time."""
-    if known.rows is None:
+    if context.rows is None:
         return None
-    total = max(way.path.stations[0].beyond_ml for way in known.ways)
+    total = max(way.path.stations[0].beyond_ml for way in context.ways)
     rates = _RATES_ML_S[::-1]
     wide = {name: values[..., None, :] for name, values in constants.items()}
-    fill = paths.fill_limit_c(known.rows, wide, injection=rates[:, None])[0]
+    fill = paths.fill_limit_c(context.rows, wide, injection=rates[:, None])[0]
     low, middle, high = np.percentile(fill, [5, 50, 95], axis=-1)
     by_hand = total / constants["injection"]
     return WindowPlot(
@@ -285,17 +279,17 @@ def _plot(
     )
 
 
-def sensitivity(known: Ground) -> tuple[Sensitivity, ...]:
+def sensitivity(context: Context) -> tuple[Sensitivity, ...]:
     """How far the fill limit moves with each constant from low to high, all others at their best guess."""
-    if known.rows is None:
+    if context.rows is None:
         return ()
-    pair = known.pairs[0]
-    centre = samples.central([pair], known.practice)
-    ranges = {name: samples.known(pair, known.practice, name) for name in centre}
+    pair = context.pairs[0]
+    centre = samples.central([pair], context.practice)
+    ranges = {name: samples.known(pair, context.practice, name) for name in centre}
     moved = {name: np.repeat(values, 2 * len(centre), axis=1) for name, values in centre.items()}
     for column, name in enumerate(centre):
         moved[name][0, 2 * column : 2 * column + 2] = ranges[name].low, ranges[name].high
-    fill = paths.fill_limit_c(known.rows, moved)[0]
+    fill = paths.fill_limit_c(context.rows, moved)[0]
     found = [
         Sensitivity(
             constant=name,

@@ -1,6 +1,6 @@
 """The command `shotbook`. Stages are imported by the command that needs them, so that help is quick."""
 
-from builder.cli import reading, publishing, versioning  # isort: skip - the order in which help lists them
-from builder.cli.frame import main
+from builder.cli import molds, site, versions  # isort: skip - the order in which help lists them
+from builder.cli.common import main
 
-__all__ = ["main", "publishing", "reading", "versioning"]
+__all__ = ["main", "molds", "site", "versions"]

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from builder import mesh
-from builder.measure import halves, positives, pouring, told
-from builder.measure.asking import ask
+from builder.measure import bait_only, halves, hints, open_pour
+from builder.measure.questions import needs_hint
 from builder.model import Figure, Finding, LengthUnit, MoldSpec, Reading, Solid, Vouch
 
 MOLD_MM = (40.0, 600.0)
@@ -46,10 +46,10 @@ def measure(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
 def _read(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
     """The reading of the mold's kind."""
     if all(part.role == "bait" for part in spec.parts):
-        return positives.read(spec, solids)
+        return bait_only.read(spec, solids)
     if spec.kind == "open pour":
-        return pouring.read(spec, solids)
-    return told.as_told(spec, halves.read(spec, solids))
+        return open_pour.read(spec, solids)
+    return hints.as_told(spec, halves.read(spec, solids))
 
 
 def _heavy(solid: Solid) -> bool:
@@ -88,7 +88,7 @@ def _refuse_several(spec: MoldSpec, solids: Sequence[Read]) -> None:
         if count > 1:
             what = f"{spec.parts[index].file} holds {count} separate bodies"
             remedy = "export each of them as a file of its own (or split the file in a slicer) and list all"
-            raise ask(spec, f"parts[{index}].file", what, "one part of the mold, or one bait", remedy)
+            raise needs_hint(spec, f"parts[{index}].file", what, "one part of the mold, or one bait", remedy)
 
 
 def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:
@@ -112,4 +112,4 @@ def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:
     if INSISTED_MM[0] <= size <= INSISTED_MM[1]:
         remedy += f" (if the size is right, write units: {declared} at this part)"
     key = f"parts[{index}].units" if insisted else "units"
-    raise ask(spec, key, what, f"a longest side of {low:.0f} to {high:.0f} mm", remedy)
+    raise needs_hint(spec, key, what, f"a longest side of {low:.0f} to {high:.0f} mm", remedy)

@@ -9,24 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.measure import (
-    closing,
-    described,
-    laying,
-    naming,
-    outside,
-    partition,
-    registering,
-    told,
-    void,
-    walls,
-)
-from builder.measure.asking import ask
-from builder.measure.cuts import Cut, vec
-from builder.measure.naming import Named
-from builder.measure.partition import Parted, Unsure
-from builder.measure.sweep import Sweep, thinnest
-from builder.measure.void import Mouth, Piece
+from builder.measure import hints
+from builder.measure.cavity import classify, lids, void
+from builder.measure.cavity.classify import Named
+from builder.measure.cavity.void import Mouth, Piece
+from builder.measure.closing import assemble, matching, registering
+from builder.measure.features import records, walls
+from builder.measure.flow_tree import split
+from builder.measure.flow_tree.split import Parted, Unsure
+from builder.measure.flow_tree.stations import Sweep, thinnest
+from builder.measure.questions import needs_hint
+from builder.mesh.cuts import Cut, vec
 from builder.model import (
     Bait,
     Finding,
@@ -84,15 +77,15 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
 
 def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Closed, list[Fed]]:
     """The mold closed and its plastic parted."""
-    laid, findings = laying.closed(spec, [solid for solid, _ in solids])
+    laid, findings = assemble.closed(spec, [solid for solid, _ in solids])
     printed = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role != "bait"]
     bodies = [mesh.body(solid) for solid in printed]
     roles = [part.role for part in spec.parts if part.role != "bait"]
     around = [body for body, role in zip(bodies, roles, strict=True) if role != "core"]
-    curled = any(finding.code == laying.CURLED for finding in findings)
+    curled = any(finding.code == assemble.CURLED for finding in findings)
     outer = void.envelope(around, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
-    named = naming.name(_hollows(spec, laid, outer, bodies), spec.hints.sprue_at_mm)
-    fed = [_part(spec, piece, mouth, n) for piece, mouth, n in told.vented(spec, _plastic(spec, named))]
+    named = classify.name(_hollows(spec, laid, outer, bodies), spec.hints.sprue_at_mm)
+    fed = [_part(spec, piece, mouth, n) for piece, mouth, n in hints.vented(spec, _plastic(spec, named))]
     laid, said = _with_positives(spec, laid, [bait for one in fed for bait in one.parted.baits])
     return (
         Closed(
@@ -112,14 +105,14 @@ def _hollows(
 ) -> list[Piece]:
     """The void's pieces; where no cavity is closed but for a sprue, with the parting line's mouths closed."""
     mold = mesh.union(bodies)
-    lids = outside.lids(mesh.solid(mold, "mold"), mold)
-    pieces = void.pieces(outer, mold, lids)
-    cavities = naming.name(pieces).plastic
+    covers = lids.lids(mesh.solid(mold, "mold"), mold)
+    pieces = void.pieces(outer, mold, covers)
+    cavities = classify.name(pieces).plastic
     if cavities and cavities[0].mouths[0].area_mm2 < WIDEST_SPRUE_MM**2:
         return pieces
     lower, upper = (solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half")
-    parted = void.pieces(outer, mold, [*lids, *outside.rim_lids(lower, upper, outer)])
-    return parted if naming.name(parted).plastic else pieces
+    parted = void.pieces(outer, mold, [*covers, *lids.rim_lids(lower, upper, outer)])
+    return parted if classify.name(parted).plastic else pieces
 
 
 def _with_positives(
@@ -143,14 +136,14 @@ def _plastic(spec: MoldSpec, named: Named) -> list[tuple[Piece, Mouth, int]]:
         if wide := [
             p for p in (*named.recesses, *named.drilled) if p.volume_mm3 > _largest_mm3(named.closed)
         ]:
-            raise ask(spec, "hints.sprue_at_mm", what, "", _wide_hint(wide))
-        raise ask(spec, "parts", what, "a cavity with a sprue", _closed_hint(named))
+            raise needs_hint(spec, "hints.sprue_at_mm", what, "", _wide_hint(wide))
+        raise needs_hint(spec, "parts", what, "a cavity with a sprue", _closed_hint(named))
     main = [p for p in candidates if p.volume_mm3 > ALIKE * candidates[0].volume_mm3][: spec.cavities]
     if spec.cavities % len(main):
         what = f"{len(main)} separate hollows open to the outside, for {spec.cavities} cavities"
         mouths = "; ".join(f"[{_place(piece.mouths[0].at)}]" for piece in main)
         remedy = f"write a point inside each hollow that is not shot; their mouths: {mouths}"
-        raise ask(spec, "hints.ignore_at_mm", what, "", remedy)
+        raise needs_hint(spec, "hints.ignore_at_mm", what, "", remedy)
     return [(piece, _sprue(spec, piece, named), spec.cavities // len(main)) for piece in main]
 
 
@@ -203,19 +196,19 @@ def _sprue(spec: MoldSpec, piece: Piece, named: Named) -> Mouth:
             f"the cavity opens to the outside only in places as narrow as vents, {first.diameter_mm:.1f} mm"
         )
         remedy = f"cut the sprue through to the cavity in the CAD{_short(named, piece)}"
-        raise ask(spec, "hints.sprue_at_mm", what, "", remedy)
+        raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
     if first.diameter_mm > WIDEST_SPRUE_MM:
         what = (
             f"the cavity opens {first.diameter_mm:.0f} mm wide at [{_place(first.at)}], too wide for a sprue"
         )
         hint = f"hints: {{sprue_at_mm: [{_place(first.at)}]}}"
         remedy = f"check that no part is missing; if it is poured there, write {hint}"
-        raise ask(spec, "hints.sprue_at_mm", what, "", remedy)
+        raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
     if others and others[0].area_mm2 > SECOND_MOUTH * first.area_mm2:
         places = " or ".join(
             f"[{_place(mouth.at)}]" for mouth in piece.mouths[:3] if mouth.area_mm2 > 0.3 * first.area_mm2
         )
-        raise ask(
+        raise needs_hint(
             spec,
             "hints.sprue_at_mm",
             "the cavity opens to the outside in more than one wide place",
@@ -228,14 +221,14 @@ def _sprue(spec: MoldSpec, piece: Piece, named: Named) -> Mouth:
 def _part(spec: MoldSpec, piece: Piece, mouth: Mouth, count: int) -> Fed:
     """The piece parted, or the question where the gates are."""
     gates = [(np.array(at), np.array(normal)) for at, normal in spec.hints.gates_at_mm]
-    pitch = partition.pitch_for(piece.volume_mm3, spec.hints.pitch_mm)
+    pitch = split.pitch_for(piece.volume_mm3, spec.hints.pitch_mm)
     try:
-        parted = partition.part(piece, mouth, count, pitch, gates)
+        parted = split.part(piece, mouth, count, pitch, gates)
     except Unsure as unsure:
         raise _ask_gates(spec, count, unsure.candidates) from None
     if len(parted.baits) != count:
         what = f"the hinted gates part the plastic into {len(parted.baits)} baits, not {count}"
-        raise ask(
+        raise needs_hint(
             spec,
             "hints.gates",
             what,
@@ -253,7 +246,7 @@ def _ask_gates(spec: MoldSpec, count: int, candidates: Sequence[Cut]) -> Excepti
     )
     what = f"it is not sure where runner and bait meet for {count} {'bait' if count == 1 else 'baits'}"
     found = f"narrow places found: {narrow}" if narrow else "no narrow place was found"
-    return ask(
+    return needs_hint(
         spec,
         "hints.gates",
         what,
@@ -282,13 +275,13 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     halves = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half"]
     everything = mesh.union(one.piece.body for one in fed)
     low, high = mesh.box(mold.outer)
-    loss = [described.faceting(solid) for _, solid in baits]
+    loss = [records.faceting(solid) for _, solid in baits]
     measurement = Measurement(
         slug=spec.slug,
         kind=spec.kind,
         size_mm=vec(high - low + 2 * void.TRIM_MM),
         parts=tuple(
-            described.part(part, solid, vouch)
+            records.part(part, solid, vouch)
             for part, solid, vouch in zip(spec.parts, laid, mold.vouches, strict=True)
         ),
         baits=tuple(record for record, _ in baits),
@@ -296,14 +289,14 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         runner=runner,
         vents=tuple(record for record, _ in vents),
         bolts=named.bolts,
-        pins=tuple(naming.pins(halves[0], halves[1])),
+        pins=tuple(classify.pins(halves[0], halves[1])),
         walls=walls.walls(
             [_skin(mold.outer, fed), *(mesh.solid(piece.body, "recess") for piece in named.recesses)],
             [(record.name, solid) for record, solid in baits],
             holes,
         ),
         projected_mm2=mesh.projected_mm2(everything),
-        parting_mm2=closing.contact_mm2(halves[0], halves[1]),
+        parting_mm2=matching.contact_mm2(halves[0], halves[1]),
         volume_share=max(share for share, _ in loss),
         length_error_mm=max(gap for _, gap in loss),
         pitch_mm=fed[0].parted.flow.pitch_mm,
@@ -358,29 +351,29 @@ def _baits(fed: Fed, names: Sequence[str]) -> list[tuple[Bait, Solid]]:
         ends = tuple(cut.at for (_, cut, _), of in zip(parted.vents, parted.vent_of, strict=True) if of == k)
         volume_ml = body.volume() / 1000
         paths = sweep.paths(name, gates, volume_ml, ends)
-        made.append(described.bait(name, body, gates, paths, thinnest(paths, volume_ml)))
+        made.append(records.bait(name, body, gates, paths, thinnest(paths, volume_ml)))
     return made
 
 
 def _vents(parted: Parted, names: Sequence[str]) -> list[tuple[Vent, Solid]]:
     """Each vent with its solid; one that leaves the runner drains no bait."""
     return [
-        (described.vent(body, cut, mouth, "" if of is None else names[of]), mesh.solid(body, "vent"))
+        (records.vent(body, cut, mouth, "" if of is None else names[of]), mesh.solid(body, "vent"))
         for (body, cut, mouth), of in zip(parted.vents, parted.vent_of, strict=True)
     ]
 
 
 def _feed(fed: Sequence[Fed]) -> tuple[Sprue, Runner]:
     """Sprues and runners together; mouth and direction are those of the first."""
-    split = [partition.sprue_and_runner(one.parted, one.mouth) for one in fed]
-    sprues = mesh.union(sprue for sprue, _ in split)
-    runners = mesh.union(runner for _, runner in split if runner is not None)
+    feeds = [split.sprue_and_runner(one.parted, one.mouth) for one in fed]
+    sprues = mesh.union(sprue for sprue, _ in feeds)
+    runners = mesh.union(runner for _, runner in feeds if runner is not None)
     mouth = fed[0].mouth
     return (
         Sprue(
             mouth_mm=vec(mouth.at),
             direction=vec(-mouth.normal),
-            mouth_diameter_mm=naming.round_diameter(mouth),
+            mouth_diameter_mm=classify.round_diameter(mouth),
             volume_ml=sprues.volume() / 1000,
             modulus_mm=_modulus(sprues, sum(one.mouth.area_mm2 for one in fed)),
         ),

@@ -7,7 +7,8 @@ import hashlib
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.mesh.bodies import (
+from builder.mesh.sections import Section, inscribed, rings, section
+from builder.mesh.solids import (
     Body,
     above,
     ball,
@@ -26,9 +27,8 @@ from builder.mesh.bodies import (
     union,
     with_origin,
 )
-from builder.mesh.sections import Section, inscribed, rings, section
 from builder.mesh.stl import fault, triangles
-from builder.mesh.vouch import Welded, body_labels, signed_volumes, weld
+from builder.mesh.weld import Welded, body_labels, signed_volumes, weld
 from builder.model import Finding, LengthUnit, Solid, Vouch
 
 __all__ = [

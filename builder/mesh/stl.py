@@ -7,7 +7,7 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.problems import Faults, Problem, Where
+from builder.base.problems import Faults, Problem, Where
 
 HEADER = 84
 FACET = 50

@@ -8,7 +8,7 @@ range, its unit, where it comes from, and the key of the sentence that says why.
 value of a table: it carries its range, its source and how much that source is worth.
 """
 
-from builder.model.advised import (
+from builder.model.advice import (
     Advice,
     Agreement,
     Amounts,
@@ -28,8 +28,7 @@ from builder.model.advised import (
     Window,
     WindowPlot,
 )
-from builder.model.declared import Colour, Declared, Hints, Ingredient, MoldSpec, PartSpec, Placing, ShotLog
-from builder.model.measured import (
+from builder.model.measurement import (
     Bait,
     Bolt,
     EyeSocket,
@@ -61,16 +60,8 @@ from builder.model.numbers import (
     Unit,
     Vec3,
 )
-from builder.model.published import (
-    Change,
-    Download,
-    Label,
-    MoldRecord,
-    Picture,
-    Request,
-    Turnable,
-    Version,
-)
+from builder.model.record import Change, Download, Label, MoldRecord, Picture, Request, Turnable, Version
+from builder.model.spec import Colour, Declared, Hints, Ingredient, MoldSpec, PartSpec, Placing, ShotLog
 
 __all__ = [
     "Advice",

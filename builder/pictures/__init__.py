@@ -13,12 +13,12 @@ changed   what a version changed              turntable data for looking round
 qr        an address as a QR code             alone    pictures to give away, with their words
 """
 
-from builder.pictures.alone import to_give
-from builder.pictures.changed import draw_changes
-from builder.pictures.drawing import draw
-from builder.pictures.faulty import draw_open_edges
+from builder.pictures.open_edges import draw_open_edges
 from builder.pictures.photos import photos
+from builder.pictures.picture_set import draw
 from builder.pictures.qr import qr_svg
-from builder.pictures.rays import slow_note
+from builder.pictures.render.rays import slow_note
+from builder.pictures.standalone_svg import to_give
+from builder.pictures.version_diff import draw_changes
 
 __all__ = ["draw", "draw_changes", "draw_open_edges", "photos", "qr_svg", "slow_note", "to_give"]

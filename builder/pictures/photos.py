@@ -8,10 +8,10 @@ from pathlib import Path
 
 from PIL import Image, ImageCms, ImageOps
 
+from builder.base.problems import Faults, Problem, Where
 from builder.model import MoldSpec, Picture
 from builder.pictures import figures, files
-from builder.pictures.views import alt
-from builder.problems import Faults, Problem, Where
+from builder.pictures.views.plain import alt
 
 WIDTHS = (480, 800, 1600)
 MOST_PIXELS = 120_000_000

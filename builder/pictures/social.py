@@ -9,14 +9,15 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from builder import units
+from builder.base import units
 from builder.model import Picture
-from builder.pictures import figures, palette
-from builder.pictures.camera import Frame, fit
-from builder.pictures.kit import Kit
-from builder.pictures.scene import lay
-from builder.pictures.shading import render
-from builder.pictures.views import View, alt
+from builder.pictures import figures
+from builder.pictures.render import palette
+from builder.pictures.render.camera import Frame, fit
+from builder.pictures.render.scene import lay
+from builder.pictures.render.shading import render
+from builder.pictures.views.plain import View, alt
+from builder.pictures.views.shapes import Kit
 
 SIZE_PX = (1200, 630)
 MOLD_PX = (800, 590)

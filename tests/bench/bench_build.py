@@ -22,9 +22,12 @@ from pathlib import Path
 import yaml
 from mkdocs.config import load_config
 
-from builder import build, catalogue, engines, fleet, materials, site
+from builder import build
+from builder.base import workers
+from builder.base.store import Store
 from builder.model import Advice, Measurement, MoldRecord, Picture, Tables
-from builder.store import Store
+from builder.site import batch, catalogue, site_map
+from builder.spec import material_tables
 from tests import small_mold, small_site
 
 ROOT = Path(__file__).parent.parent.parent
@@ -79,7 +82,7 @@ def compare(root: Path, first: Seconds) -> None:
 
 def clones(molds: Path, store: Store, count: int, demos: Sequence[Path] = (DEMO,)) -> None:
     """So many copies of the demo molds in turn, as if each had been read and drawn."""
-    tables = materials.load()
+    tables = material_tables.load()
     kept = [build.build_mold(demo, tables, Store(ROOT / ".shotbook")) for demo in demos]
     for number in range(count):
         folder, demo = molds / f"mold-{number:03}", demos[number % len(demos)]
@@ -89,7 +92,7 @@ def clones(molds: Path, store: Store, count: int, demos: Sequence[Path] = (DEMO,
 
 def put(store: Store, folder: Path, tables: Tables, kept: MoldRecord) -> None:
     """Keep the record's parts for another mold."""
-    keys = build.look(folder, tables).keys
+    keys = build.load_draft(folder, tables).keys
     measured = replace(kept.measurement, slug=folder.name)
 
     def drawn(place: Path) -> tuple[Picture, ...]:
@@ -110,9 +113,9 @@ def as_plain_project(root: Path, molds: Path, store: Store) -> int:
     config = yaml.safe_load(file.read_text(encoding="utf-8"))
     config |= {"plugins": []}
     file.write_text(yaml.safe_dump(config), encoding="utf-8")
-    config["extra"] = {"shell": site.shell("en", load_config(str(file)).theme.dirs)}
+    config["extra"] = {"shell": site_map.shell("en", load_config(str(file)).theme.dirs)}
     file.write_text(yaml.safe_dump(config), encoding="utf-8")
-    generated = site.generate(catalogue.build_all(molds, store), "en", ADDRESS, config["site_name"])
+    generated = site_map.generate(catalogue.build_all(molds, store), "en", ADDRESS, config["site_name"])
     for uri, thing in generated.items():
         place = root / "site_src" / uri
         place.parent.mkdir(parents=True, exist_ok=True)
@@ -126,26 +129,26 @@ def one_changed(molds: Path, store: Store) -> None:
     shutil.rmtree(changed)
     small_mold.write(molds, changed.name)
     told: list[str] = []
-    fleet.build_molds(molds, materials.load(), store, lambda _done, _total, slug: told.append(slug))
+    batch.build_molds(molds, material_tables.load(), store, lambda _done, _total, slug: told.append(slug))
     print(f"  one changed: read {told}, made {dict(store.misses)}")
 
 
 def on_workers() -> None:
     """Eight small molds, read and drawn on one and two processes and on a local cluster."""
-    tables = materials.load()
+    tables = material_tables.load()
     seconds: dict[str, float] = {}
     made: dict[str, dict[str, bytes]] = {}
     with tempfile.TemporaryDirectory() as folder, local_cluster() as cluster:
         molds = Path(folder) / "molds"
         for number in range(8):
             small_mold.write(molds, f"bar-{number}", depth=6.0 + number / 4)
-        places = {"1 worker": engines.on_cores(1), "2 workers": engines.on_cores(2)}
+        places = {"1 worker": workers.on_cores(1), "2 workers": workers.on_cores(2)}
         if cluster:
-            places["a local Dask cluster of 2"] = engines.on_cluster(cluster)
+            places["a local Dask cluster of 2"] = workers.on_cluster(cluster)
         for name, engine in places.items():
             store = Store(Path(folder) / name)
             start = time.monotonic()
-            fleet.build_molds(molds, tables, store, engine=engine)
+            batch.build_molds(molds, tables, store, engine=engine)
             seconds[name], made[name] = time.monotonic() - start, store.files()
     print("8 molds read and drawn on:")
     for name, took in seconds.items():

@@ -16,7 +16,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
-from builder.pictures import drawing, kit, social, turntable
+from builder.pictures import picture_set, social, viewer_data
+from builder.pictures.views import shapes
 from tests.picture_mold import SPEC, reading
 
 T = TypeVar("T")
@@ -43,17 +44,17 @@ def run(name: str) -> None:
     print(f"  {'before':12} {peak_mb():7.0f} MB")
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
-        shapes, cost = timed(lambda: kit.kit(SPEC, read))
+        ready, cost = timed(lambda: shapes.kit(SPEC, read))
         total = cost
         print(f"  {'shapes':12} {cost:6.2f} s")
-        for make in drawing.MAKERS:
-            view = make(shapes)
+        for make in picture_set.MAKERS:
+            view = make(ready)
             if view is not None:
-                picture, cost = timed(lambda view=view: drawing.drawn(view, folder))  # type: ignore[misc]
+                picture, cost = timed(lambda view=view: picture_set.drawn(view, folder))  # type: ignore[misc]
                 sizes = [(folder / file).stat().st_size / 1000 for file in picture.files.values()]
                 total += cost
                 print(f"  {picture.name:12} {cost:6.2f} s {peak_mb():6.0f} MB {max(sizes):6.0f} kB")
-        turn, cost = timed(lambda: turntable.write(shapes, folder, "bench"))
+        turn, cost = timed(lambda: viewer_data.write(ready, folder, "bench"))
         total += cost
         told = (
             f"{turn.size_bytes / 1000:.0f} kB, {turn.triangles} triangles, {turn.error_mm:.3f} mm"
@@ -61,7 +62,7 @@ def run(name: str) -> None:
             else "-"
         )
         print(f"  {'look round':12} {cost:6.2f} s {told}")
-        _, cost = timed(lambda: social.social(shapes, drawing.MAKERS[0](shapes), folder))  # type: ignore[arg-type]
+        _, cost = timed(lambda: social.social(ready, picture_set.MAKERS[0](ready), folder))  # type: ignore[arg-type]
         total += cost
         print(f"  {'social':12} {cost:6.2f} s")
         print(f"  {'whole set':12} {total:6.2f} s {peak_mb():6.0f} MB")

@@ -17,9 +17,10 @@ from tempfile import TemporaryDirectory
 
 from manifold3d import Manifold
 
-from builder import mesh, spec
+from builder import mesh
 from builder.measure import measure
 from builder.mesh.stl import triangles as corners_of
+from builder.spec import mold_file
 from tests.shapes_demo import reed_minnow
 from tests.shapes_files import binary_stl, on_the_bed, triangles
 
@@ -46,7 +47,7 @@ def write_mold(folder: Path, count: int) -> None:
 
 def step(folder: Path, what: str) -> None:
     """One step in this process: prints triangles, seconds and megabytes."""
-    made = spec.load(folder)
+    made = mold_file.load(folder)
     start = time.perf_counter()
     contents = [part.path.read_bytes() for part in made.parts]
     count = sum((len(content) - 84) // 50 for content in contents)

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from playwright.sync_api import sync_playwright
 
-from builder.store import Store
+from builder.base.store import Store
 from tests import small_site
 from tests.bench.bench_build import OURS, ROOT, clones, run
 from tests.browser.conftest import QUIET

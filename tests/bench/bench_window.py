@@ -12,8 +12,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from builder import materials
 from builder.advice import advise
+from builder.spec import material_tables
 from tests.advised_minnow import spec
 from tests.paths_for_flow import minnow_measurement
 
@@ -33,7 +33,7 @@ def timed(work: Callable[[], object], runs: int) -> tuple[float, float]:
 
 def main() -> None:
     """Print how long all windows of the two-cavity minnow take."""
-    tables, mold = materials.load(), minnow_measurement(1.5)
+    tables, mold = material_tables.load(), minnow_measurement(1.5)
     pairs = len(tables.plastisols) * len(tables.mold_materials)
     first, _ = timed(lambda: advise(spec(), mold, tables), 1)
     wall, cpu = timed(lambda: advise(spec(), mold, tables), 5)

@@ -14,10 +14,10 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
 
 import builder
-from builder import catalogue, site
-from builder.catalogue import Catalogue
-from builder.store import Store
-from builder.texts import Texts
+from builder.base.store import Store
+from builder.base.texts import Texts
+from builder.site import catalogue, site_map
+from builder.site.catalogue import Catalogue
 from tests.conftest import Launch
 
 ROOT = Path(builder.__file__).parent.parent
@@ -40,7 +40,7 @@ def demo() -> Catalogue:
 
 @pytest.fixture(scope="session")
 def english() -> Texts:
-    return site.texts("en")
+    return site_map.texts("en")
 
 
 @pytest.fixture(scope="session")
@@ -56,7 +56,8 @@ def folder(demo: Catalogue, tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def written(demo: Catalogue, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo site with its pages as the templates write them, before they are made small."""
-    from builder import plugin, rendered
+    from builder import plugin
+    from builder.site import rendered
 
     assert demo.molds
     place = tmp_path_factory.mktemp("written") / "site"

@@ -14,7 +14,7 @@ import jsonschema
 import pytest
 from playwright.sync_api import Browser
 
-from builder.catalogue import Catalogue
+from builder.site.catalogue import Catalogue
 from tests.browser.conftest import Visit
 from tests.browser.test_every_page import VIEWS, named
 

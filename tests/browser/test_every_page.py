@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser
 
-from builder import units
-from builder.catalogue import Catalogue
+from builder.base import units
+from builder.site.catalogue import Catalogue
 from tests.browser.conftest import Visit
 
 pytestmark = pytest.mark.browser

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from builder.catalogue import Catalogue
-from builder.pagetables import shown
+from builder.site.catalogue import Catalogue
+from builder.site.data_tables import shown
 from tests.browser.conftest import Visit
 
 pytestmark = pytest.mark.browser

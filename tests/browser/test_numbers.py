@@ -7,11 +7,12 @@ from collections.abc import Mapping
 
 import pytest
 
-from builder import recipes, units
-from builder.catalogue import Catalogue
+from builder.base import units
+from builder.base.texts import Texts
 from builder.model import Amounts, Figure, Ingredient, MoldRecord, Trouble, Window
-from builder.pagetables import BATCH_ROWS, shown
-from builder.texts import Texts
+from builder.site.catalogue import Catalogue
+from builder.site.data_tables import BATCH_ROWS, shown
+from tests import batch_by_hand
 from tests.browser.conftest import Visit
 
 pytestmark = pytest.mark.browser
@@ -121,7 +122,9 @@ def test_the_bench_works_a_batch_out_as_the_builder_does(visit: Visit, address: 
         [[numbers(a), len(r.measurement.baits), b, s, m] for r, a, b, s, m in cases],
     )
     for (record, amounts, baits, spare, remelt), found in zip(cases, told, strict=True):
-        made = recipes.batch(amounts, cavities(record), baits, spare=spare, remelt=remelt, ingredients=salt)
+        made = batch_by_hand.batch(
+            amounts, cavities(record), baits, spare=spare, remelt=remelt, ingredients=salt
+        )
         ours = (made.heat_ml, made.heat_g, made.fresh_ml, made.remelt_ml)
         assert found[0] == made.shots
         assert found[1:5] == [pytest.approx([f.value, f.low, f.high], rel=1e-12) for f in ours]
@@ -140,7 +143,7 @@ def numbers(amounts: Amounts) -> dict[str, list[float]]:
 
 def test_a_spare_of_its_own_replaces_the_tables_and_keeps_the_density(demo: Catalogue) -> None:
     amounts = demo.molds[0].advice.amounts[0]
-    usual, none = recipes.batch(amounts, 2, 4), recipes.batch(amounts, 2, 4, spare=0.0)
+    usual, none = batch_by_hand.batch(amounts, 2, 4), batch_by_hand.batch(amounts, 2, 4, spare=0.0)
     assert none.heat_g.value == pytest.approx(2 * amounts.shot_g.value)
     assert none.heat_g.value < usual.heat_g.value
     density = usual.heat_g.value / usual.heat_ml.value

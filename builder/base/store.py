@@ -1,0 +1,183 @@
+"""Results of stages, kept by what they were made from; safe to delete, safe under two builds at once.
+
+An entry is a folder `STAGE/KEY` with the record as JSON, the files that the stage wrote, and
+SHA256SUMS over all of it. The key is a digest of everything that the result depends on: there is
+nothing to expire, and what no longer matches its sums is made again.
+"""
+
+from __future__ import annotations
+
+import ast
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Callable, Mapping
+from functools import cache, partial
+from importlib import metadata
+from pathlib import Path
+from typing import TypeVar
+
+import builder
+from builder.base import disk, serialize
+
+T = TypeVar("T")
+
+RECORD = "record.json"
+SUMS = "SHA256SUMS"
+LIBRARIES = ("numpy", "scipy", "trimesh", "manifold3d", "shapely", "embreex", "pillow")
+"""Libraries whose version may change a result's bytes."""
+
+
+class Store:
+    """A folder of results. `hits` and `misses` count, by stage, what was found and what was made."""
+
+    def __init__(self, folder: Path) -> None:
+        """Keep results under `folder`, which is made when the first result is."""
+        self.folder = folder
+        self.hits: Counter[str] = Counter()
+        self.misses: Counter[str] = Counter()
+
+    def keep(self, stage: str, key: str, kind: type[T], make: Callable[[Path], T]) -> tuple[T, Path]:
+        """The record under this key and the folder of its files; `make(folder)` runs when it is not there.
+
+        `make` writes its files, if any, into the folder it is given and returns the record. What it
+        raises passes through, and nothing is kept.
+        """
+        place = self.place(stage, key)
+        if is_intact(place):
+            self.hits[stage] += 1
+        else:
+            self.misses[stage] += 1
+            self._put(place, lambda folder: seal(folder, make(folder)))
+        return serialize.from_json(kind, json.loads((place / RECORD).read_bytes())), place
+
+    def has(self, stage: str, key: str) -> bool:
+        """True when there is a sound result under this key."""
+        return is_intact(self.place(stage, key))
+
+    def place(self, stage: str, key: str) -> Path:
+        """Where the result under this key lies, if it is there."""
+        return self.folder / stage / key
+
+    def files(self) -> dict[str, bytes]:
+        """Every file of every entry, by its name in the store."""
+        found = (path for path in sorted(self.folder.rglob("*")) if path.is_file())
+        return {path.relative_to(self.folder).as_posix(): path.read_bytes() for path in found}
+
+    def take(self, files: Mapping[str, bytes]) -> None:
+        """Put in what another store gave as `files`; entries that are here already stay."""
+        entries: dict[tuple[str, str], dict[str, bytes]] = {}
+        for name, data in files.items():
+            stage, key, rest = name.split("/", 2)
+            entries.setdefault((stage, key), {})[rest] = data
+        for (stage, key), found in entries.items():
+            if not self.has(stage, key):
+                self.misses[stage] += 1
+                self._put(self.place(stage, key), partial(_write_all, found))
+
+    def _put(self, place: Path, write: Callable[[Path], None]) -> None:
+        with disk.making_beside(place.with_name("entry")) as folder:
+            write(folder)
+            if not disk.put_new(folder, place) and not is_intact(place):
+                disk.swap_in(folder, place)
+
+
+def _write_all(files: Mapping[str, bytes], folder: Path) -> None:
+    for name, data in files.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_bytes(data)
+
+
+def seal(folder: Path, record: object) -> None:
+    """Write the record and the sums over everything in the folder."""
+    (folder / RECORD).write_bytes(canonical(record))
+    (folder / SUMS).write_text(sums(folder), encoding="utf-8", newline="\n")
+
+
+def is_intact(folder: Path) -> bool:
+    """True when the folder holds exactly what its sums say."""
+    try:
+        return (folder / SUMS).read_bytes() == sums(folder).encode()
+    except FileNotFoundError:
+        return False
+
+
+def sums(folder: Path) -> str:
+    """A line `digest  name` for each file in the folder but the sums, by name (`sha256sum -c` reads it)."""
+    files = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+    return "".join(f"{file_digest(folder / name)}  {name}\n" for name in files if name != SUMS)
+
+
+def file_digest(path: Path) -> str:
+    """SHA-256 of a file, in hex."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def sha256(data: bytes) -> str:
+    """SHA-256 of bytes, in hex."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def digest_of(*parts: str) -> str:
+    """SHA-256 of the parts, in hex; where one part ends matters.
+
+    >>> digest_of("ab", "c") == digest_of("a", "bc")
+    False
+    """
+    whole_of_it = hashlib.sha256()
+    for part in parts:
+        data = part.encode()
+        whole_of_it.update(len(data).to_bytes(8, "big") + data)
+    return whole_of_it.hexdigest()
+
+
+def canonical(record: object) -> bytes:
+    """A record as JSON bytes: equal records give equal bytes."""
+    text = json.dumps(serialize.to_json(record), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    return text.encode()
+
+
+@cache
+def stage_version(stage: str, *folders: str) -> str:
+    """Digest of the stage's own sources, of all modules of the house they import, and of the libraries.
+
+    `stage` is a folder of the package; `folders` are those whose files the stage reads beside its sources.
+    """
+    root = Path(builder.__file__).parent
+    files: set[Path] = set()
+    fresh = set((root / stage).rglob("*.py"))
+    while fresh:
+        files |= fresh
+        fresh = {
+            source for file in fresh for name in _imports(file) for source in _sources(root, name)
+        } - files
+    read = [file for name in folders for file in sorted((root / name).iterdir())]
+    versions = [f"{name} {library_version(name)}" for name in LIBRARIES]
+    return digest_of(*(file_digest(file) for file in [*sorted(files), *read]), *versions)
+
+
+def _sources(root: Path, name: str) -> list[Path]:
+    """The files that importing the dotted `name` runs: the module, and each package round it."""
+    parts = name.split(".")[1:]
+    packages = [root.joinpath(*parts[:depth], "__init__.py") for depth in range(1, len(parts) + 1)]
+    module = root.joinpath(*parts).with_suffix(".py") if parts else root
+    return [file for file in (*packages, module) if file.is_file()]
+
+
+@cache
+def _imports(file: Path) -> frozenset[str]:
+    """Dotted names that a source file imports from the house: modules, or what a module defines."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(file.read_bytes())):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == "builder":
+            names.update(f"{node.module}.{alias.name}" for alias in node.names)
+    return frozenset(names)
+
+
+def library_version(library: str) -> str:
+    """The installed version of a library, or `absent`."""
+    try:
+        return metadata.version(library)
+    except metadata.PackageNotFoundError:
+        return "absent"

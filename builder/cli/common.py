@@ -1,0 +1,148 @@
+"""What all commands share: the group, common options, how faults are told, which molds are meant."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import click
+
+from builder.base.problems import Faults, Where
+from builder.spec.types import did_you_mean, fault, gather, nearest
+
+MOLDS = click.option(
+    "--molds",
+    type=click.Path(path_type=Path),
+    default=Path("molds"),
+    show_default=True,
+    help="Folder that holds one folder for each mold.",
+)
+LANGUAGE = click.option(
+    "--language",
+    type=click.Choice(sorted(file.stem for file in (Path(__file__).parent.parent / "texts").glob("*.yaml"))),
+    default="en",
+    show_default=True,
+    help="Language of the sentences.",
+)
+STORE = click.option(
+    "--store",
+    type=click.Path(path_type=Path),
+    default=Path(".shotbook"),
+    show_default=True,
+    help="Folder of kept results, safe to delete.",
+)
+NAMES = click.argument("named", metavar="[MOLD]...", nargs=-1)
+
+
+class Commands(click.Group):
+    """The commands in the order in which they are used; a misspelled one gets a suggestion."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click passes it
+        """Their names as they were registered."""
+        return list(self.commands)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command of that name; a usage error with the nearest name otherwise."""
+        meant = nearest(args[0], self.list_commands(ctx))
+        if self.get_command(ctx, args[0]) is None and meant:
+            ctx.fail(f"No such command {args[0]!r}. Did you mean {meant}?")
+        return super().resolve_command(ctx, args)
+
+
+def example(text: str) -> str:
+    """An epilog that shows how the command is used, lines kept as they are."""
+    return f"\b\nExample:\n{text}"
+
+
+@contextmanager
+def told() -> Iterator[None]:
+    """Faults of the user's files end the command with a sentence each and exit code 1, no traceback."""
+    try:
+        yield
+    except Faults as faults:
+        for problem in faults.problems:
+            click.echo(str(problem), err=True)
+        count = len(faults.problems)
+        click.echo(f"{count} fault{'s' if count > 1 else ''}.", err=True)
+        sys.exit(1)
+    except BrokenPipeError:
+        raise  # the reader of our output has seen enough; click ends quietly
+    except OSError as error:
+        place = f"{error.filename}: " if error.filename else ""
+        click.echo(f"{place}{error.strerror or error}.", err=True)
+        sys.exit(1)
+
+
+@click.group(
+    cls=Commands,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog=example("  shotbook check\n  shotbook build"),
+)
+@click.version_option(package_name="shotbook")
+def main() -> None:
+    """Read soft-plastic bait molds from their STL files and publish how to shoot them."""
+
+
+def folders(named: tuple[str, ...], molds: Path) -> list[Path]:
+    """The folders of the molds named, or of all; Faults for each name that is none."""
+    if named:
+        return gather(partial(_named, name, molds) for name in named)
+    if not molds.is_dir():
+        expected = "a folder that holds one folder for each mold"
+        remedy = "run this where your molds folder is, or name it with --molds"
+        raise fault(Where(file=str(molds)), "there is no such folder", expected, remedy)
+    folders = [file.parent for file in sorted(molds.glob("*/mold.yaml"))]
+    if not folders:
+        remedy = "start one with: shotbook new my-first-mold half-a.stl half-b.stl"
+        expected = "a folder with a mold.yaml in it"
+        raise fault(Where(file=str(molds)), "there is no mold here", expected, remedy)
+    return folders
+
+
+def _named(name: str, molds: Path) -> Path:
+    given = Path(name).parent if Path(name).name == "mold.yaml" else Path(name)
+    for folder in (molds / name, given):
+        if (folder / "mold.yaml").exists():
+            return folder
+    there = sorted(file.parent.name for file in molds.glob("*/mold.yaml"))
+    what = "this folder has no mold.yaml" if Path(name).is_dir() else "there is no mold of this name"
+    expected = f"one of {', '.join(there)}" if there else "a folder with a mold.yaml in it"
+    raise fault(Where(file=name), what, expected, did_you_mean(name, there))
+
+
+def texts_in(language: str) -> Any:  # noqa: ANN401 - Texts, imported late
+    """The sentences of a language."""
+    from builder.site import site_map
+
+    return site_map.texts(language)
+
+
+@contextmanager
+def progress_bar(label: str) -> Iterator[Callable[[int, int, str], None]]:
+    """A bar on the terminal that moves with each mold; silent when the output is no terminal."""
+    shown: dict[str, Any] = {}
+
+    def move(done: int, total: int, slug: str) -> None:
+        if "bar" not in shown:
+            shown["bar"] = click.progressbar(
+                length=total,
+                label=label,
+                file=sys.stderr,
+                hidden=not sys.stderr.isatty(),
+                item_show_func=lambda item: item or "",
+            )
+        shown["bar"].update(done - shown["bar"].pos, slug)
+
+    try:
+        yield move
+        if "bar" in shown:
+            shown["bar"].update(shown["bar"].length - shown["bar"].pos)
+    finally:
+        if "bar" in shown:
+            shown["bar"].render_finish()

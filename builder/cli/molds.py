@@ -1,0 +1,202 @@
+"""Commands that read molds: new, measure, check, fit."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from builder.base.problems import Faults, Problem
+from builder.cli.common import LANGUAGE, MOLDS, NAMES, STORE, example, folders, main, texts_in, told
+from builder.spec.types import gather
+
+if TYPE_CHECKING:
+    from builder.base.store import Store
+    from builder.build import Draft
+    from builder.model import Advice, Measurement, MoldSpec, Tables
+
+    Numbers = tuple[MoldSpec, Measurement, Advice]
+
+
+@main.command(
+    short_help="Start a mold from its STL files.",
+    epilog=example(
+        "  shotbook new reed-minnow half-a.stl half-b.stl\n  shotbook new grub a.stl b.stl --cavities 4"
+    ),
+)
+@click.argument("slug")
+@click.argument("files", nargs=-1, type=click.Path(path_type=Path))
+@MOLDS
+@click.option(
+    "--cavities", type=click.IntRange(1, 64), help="How many baits one shot makes; found out if left out."
+)
+def new(slug: str, files: tuple[Path, ...], molds: Path, cavities: int | None) -> None:
+    """Start a mold: copy its STL FILES into the folder SLUG and write a mold.yaml with all they tell.
+
+    What the files cannot tell is asked in comments. SLUG becomes part of the mold's address. If the folder
+    is there already, with its STL files but without a mold.yaml, only that is written; leave FILES out then.
+    """
+    from builder.cli import scaffold
+    from builder.spec import material_tables
+
+    with told():
+        click.echo("Reading the files; this takes some seconds.", err=True)
+        made = scaffold.write(molds / slug, files, cavities, material_tables.load())
+    file = molds / slug / "mold.yaml"
+    if made.question:
+        click.echo(f"{file} is written, but the reading is not sure yet: {made.question}.")
+    else:
+        click.echo(f"{file} is written. Answer the lines with ? in it, then: shotbook check {slug}")
+
+
+@main.command(
+    short_help="Print the numbers of a mold.",
+    epilog=example("  shotbook measure reed-minnow\n  shotbook measure --json > numbers.json"),
+)
+@NAMES
+@MOLDS
+@STORE
+@LANGUAGE
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for other programs instead of a table.")
+def measure(named: tuple[str, ...], molds: Path, store: Path, language: str, as_json: bool) -> None:
+    """Print what the files of a mold hold: volumes, weights, sizes, sprue, vents, bolts, amounts, times.
+
+    MOLD is a name in the molds folder or a folder of its own; without one, every mold is read.
+    """
+    from builder.cli import report
+
+    with told():
+        texts, read = texts_in(language), list[dict[str, object]]()
+
+        def tell(numbers: Numbers) -> None:
+            mold, measured, advice = numbers
+            if as_json:
+                read.append(report.data(mold, measured, advice))
+            else:
+                click.echo(report.table(mold, measured, advice, texts))
+
+        _numbers(folders(named, molds), store, tell)
+        if as_json:
+            click.echo(json.dumps({"molds": read}, ensure_ascii=False, indent=1))
+
+
+@main.command(
+    short_help="Say what will go wrong with a mold.",
+    epilog=example("  shotbook check\n  shotbook check reed-minnow --strict"),
+)
+@NAMES
+@MOLDS
+@STORE
+@LANGUAGE
+@click.option("--strict", is_flag=True, help="Exit with 1 also when a mold has a finding marked STOP.")
+def check(named: tuple[str, ...], molds: Path, store: Path, language: str, strict: bool) -> None:
+    """Check every mold and print what will go wrong, the gravest first: STOP, Warning, Note.
+
+    Exits with 1 when a mold has a fault in its mold.yaml or its files. All molds are checked, whatever
+    is wrong with one of them.
+    """
+    from builder.cli import report
+
+    with told():
+        texts = texts_in(language)
+        stops: list[object] = []
+
+        def tell(numbers: Numbers) -> None:
+            mold, measured, advice = numbers
+            found = [*advice.findings, *advice.windows[0].findings, *measured.findings]
+            sentences = report.findings(found, texts) or [texts.say("cli.sound")]
+            click.echo("\n  ".join([f"{mold.title} ({mold.slug})", *sentences]))
+            stops.extend(finding for finding in found if finding.level == "stop")
+
+        show = partial(_shown, store / "open-edges")
+        _numbers(folders(named, molds), store, tell, show)
+        for folder in () if named else sorted(molds.glob("[!.]*/")):
+            if not (folder / "mold.yaml").exists():
+                click.echo(texts.say("cli.no_file", folder=str(folder), slug=folder.name))
+    if strict and stops:
+        sys.exit(1)
+
+
+@main.command(
+    short_help="Compare logged shots with the prediction.",
+    epilog=example("  shotbook fit\n  shotbook fit reed-minnow"),
+)
+@NAMES
+@MOLDS
+@STORE
+@LANGUAGE
+def fit(named: tuple[str, ...], molds: Path, store: Path, language: str) -> None:
+    """Compare the logged shots with the prediction, and suggest the constants that would tell them better.
+
+    Shots are logged under shots: in each mold.yaml. A constant is suggested only where the log narrows it.
+    """
+    from builder.advice import logbook
+    from builder.cli import report
+    from builder.spec import material_tables
+
+    with told():
+        read: list[Numbers] = []
+        _numbers(folders(named, molds), store, read.append)
+        found = logbook.fit([one[0] for one in read], [one[1] for one in read], material_tables.load())
+        agreement = logbook.agreement([shot for one in read for shot in one[2].shots])
+        click.echo(report.fitted(found, agreement, texts_in(language)))
+
+
+def _numbers(
+    folders: list[Path],
+    store: Path,
+    tell: Callable[[Numbers], object],
+    explain: Callable[[Draft, Problem], Problem] = lambda _, problem: problem,
+) -> None:
+    """Tell spec, measurement and advice of each mold as they come; Faults of all of them together.
+
+    `explain` may add to a problem of a mold whose files cannot be read.
+    """
+    from builder import build
+    from builder.base.store import Store
+    from builder.spec import material_tables
+
+    tables, kept = material_tables.load(), Store(store)
+
+    def one(folder: Path) -> None:
+        draft = build.load_draft(folder, tables)
+        try:
+            tell(_read(draft, tables, kept))
+        except Faults as faults:
+            raise Faults(explain(draft, problem) for problem in faults.problems) from None
+
+    gather(partial(one, folder) for folder in folders)
+
+
+def _shown(folder: Path, draft: Draft, problem: Problem) -> Problem:
+    """The problem, with the picture of where the mesh is open, if that is what it tells."""
+    from builder import build
+
+    slug, _, file = problem.where.file.rpartition("/")
+    drawn = build.draw_open_edges(draft, folder / slug) if slug == draft.mold.slug else {}
+    if file not in drawn:
+        return problem
+    return replace(problem, remedy=f"{problem.remedy}, and see the open edges in {drawn[file]}")
+
+
+def _read(draft: Draft, tables: Tables, store: Store) -> Numbers:
+    from builder import advice, build
+    from builder.model import Advice, Measurement
+
+    mold = build.without_prose(draft.mold)
+    measured, _ = store.keep(
+        "measure",
+        draft.keys.measure,
+        Measurement,
+        lambda _: build.read(mold, build.contents_of(draft)).measurement,
+    )
+    advised, _ = store.keep(
+        "advice", draft.keys.advice, Advice, lambda _: advice.advise(mold, measured, tables)
+    )
+    return draft.mold, measured, advised

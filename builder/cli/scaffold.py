@@ -1,0 +1,314 @@
+"""A first mold.yaml from the STL files: what the reading finds is filled in, what it cannot know is asked."""
+
+from __future__ import annotations
+
+import json
+import re
+import textwrap
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+
+from builder import build, measure, mesh
+from builder.base import disk, units
+from builder.base.problems import Faults, Where
+from builder.model import Figure, Kind, LengthUnit, Measurement, MoldSpec, PartSpec, Role, Tables, Unit
+from builder.spec import mold_file
+from builder.spec.types import fault, gather
+from builder.spec.yaml_reader import shorten
+
+COUNTS = (8, 6, 5, 4, 3, 2, 1)
+"""Numbers of cavities to try where the maker names none; the first that gives like baits is taken."""
+FILLS_SHARE = 0.2
+"""A bait that is given beside its mold may differ by this from the cavity, as another version does."""
+ALIKE_SHARE = 0.02
+"""Baits of one mold that differ less than this in volume are taken for alike."""
+_ASKED_BY_COUNT = ("cavities", "hints.gates", "hints.ignore_at_mm")
+"""What the reading asks for when only the number of cavities may be wrong."""
+_LIKELY_UNITS: tuple[LengthUnit, ...] = ("mm", "inch", "cm", "m")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """A mold as far as its files tell it; `question` is what the reading asks, '' when it is sure.
+
+    `longest_mm` is the longest side of any file, in the unit that is taken; `asked` the key that answers.
+    """
+
+    mold: MoldSpec
+    originals: tuple[str, ...]
+    longest_mm: float
+    measured: Measurement | None = None
+    question: str = ""
+    asked: str = ""
+
+
+def write(place: Path, files: Sequence[Path], cavities: int | None, tables: Tables) -> Draft:
+    """Make the folder `place` with copies of the files and a mold.yaml; Faults leave nothing behind.
+
+    In a folder that is there already, with its STL files but without a mold.yaml, only that is written.
+    """
+    mold_file.check_slug(place)
+    if place.is_dir() and not (place / mold_file.FILE).exists():
+        return _complete(place, files or sorted(place.glob("*.[sS][tT][lL]")), cavities, tables)
+    if place.exists():
+        raise fault(
+            Where(file=str(place)), "there is a mold of this name already", remedy="take another name"
+        )
+    if not files:
+        raise fault(Where(file=str(place)), "no STL file is named", "one or more", "name them after the slug")
+    with disk.making_beside(place) as folder:
+        made = folder / place.name
+        made.mkdir()
+        names = gather(partial(_copy, file, made) for file in files)
+        found = _read(made, names, tuple(file.name for file in files), cavities)
+        (made / mold_file.FILE).write_text(text(found), encoding="utf-8", newline="\n")
+        mold_file.load(made, tables)
+        if not disk.put_new(made, place):
+            raise fault(Where(file=str(place)), "there is something here already", remedy="take another name")
+    return found
+
+
+def _complete(place: Path, files: Sequence[Path], cavities: int | None, tables: Tables) -> Draft:
+    """The mold.yaml for the files that lie in the folder."""
+    if not files:
+        raise fault(
+            Where(file=str(place)), "there is no STL file in this folder", remedy="put the parts here"
+        )
+    for file in files:
+        if file.resolve().parent != place.resolve():
+            remedy = f"copy it into {place}, or take another name"
+            raise fault(
+                Where(file=str(file)), f"{place} is there already, and this file is not in it", "", remedy
+            )
+    gather(partial(_sound, file) for file in files)
+    names = [file.name for file in files]
+    found = _read(place, names, tuple(names), cavities)
+    disk.write_whole(place / mold_file.FILE, text(found).encode())
+    try:
+        mold_file.load(place, tables)
+    except Faults:
+        (place / mold_file.FILE).unlink()
+        raise
+    return found
+
+
+def text(draft: Draft) -> str:
+    """The mold.yaml of a draft: filled keys, questions as comments, the keys that people add most."""
+    mold = draft.mold
+    lines = [
+        "# Written from the STL files. A line with ? wants your answer; take the # off a line that you need.",
+        f"title: {_plain(mold.title)}  # ? its name",
+        "parts:",
+        *(f"  - {_part(part, old)}" for part, old in zip(mold.parts, draft.originals, strict=True)),
+        f"cavities: {mold.cavities}  # ? how many baits one shot makes",
+        "plastisol: medium  # ? soft, medium, hard or salted",
+        "mold_material: pla  # ? pla, petg, abs, asa, pc, resin, heat-resin or aluminium",
+        f"kind: {mold.kind}  # ? injection (closed and shot) or open pour",
+        f"units: {mold.units}  # ? {_extent(draft)}; if that is wrong: mm, cm, m or inch",
+        "",
+        *_comments(_found(draft)),
+        "",
+        "# summary: One or two sentences for the catalogue.",
+        "# bait_type: paddle-tail minnow",
+        "# target: [perch, pike]",
+        "# hook: 4/0 wide gap",
+        "# bolts: 4 × M5 × 40 with wing nuts",
+        "# author: Your name",
+        "# licence: CC-BY-4.0",
+        "# Every key is told in the reference of the mold file.",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _copy(file: Path, folder: Path) -> str:
+    """Copy a file under a name that is fit for an address, and tell the name."""
+    data = _sound(file)
+    name = f"{mold_file.addressable(file.stem) or 'part'}.stl"
+    if (folder / name).exists():
+        what = f"another file would be called {name} too"
+        raise fault(Where(file=str(file)), what, remedy="rename one of them")
+    (folder / name).write_bytes(data)
+    return name
+
+
+def _sound(file: Path) -> bytes:
+    """The bytes of an STL file that holds a sound mesh."""
+    if not file.is_file():
+        raise fault(Where(file=str(file)), "there is no such file", "an STL file")
+    if file.suffix.lower() != ".stl":
+        remedy = "export the part as STL from your CAD"
+        raise fault(
+            Where(file=str(file)), "this is no STL file by its name", "a name that ends in .stl", remedy
+        )
+    data = file.read_bytes()
+    mesh.read(data, str(file), "mm")
+    return data
+
+
+def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], cavities: int | None) -> Draft:
+    """What the reading makes of the files, for the likeliest unit, roles and number of baits."""
+    contents = tuple((folder / name).read_bytes() for name in names)
+    boxes = [mesh.read(data, name, "mm")[1].size_mm for data, name in zip(contents, names, strict=True)]
+    longest = max(max(box) for box in boxes)
+    unit = _likely_unit(longest)
+    drafts: list[Draft] = []
+    for kind, roles in _castings(boxes):
+        mold = _mold(folder, names, kind, roles, unit)
+        draft = Draft(mold=mold, originals=originals, longest_mm=longest * mesh.MM[unit])
+        drafts.append(_try_counts(draft, contents, cavities))
+        if drafts[-1].measured and _fills(mold, drafts[-1].measured):
+            return replace(drafts[-1], question=drafts[0].question)
+        if drafts[-1].asked.startswith("hints."):
+            break  # the parts lie as they should, only the plastic is not clear
+    return drafts[0]
+
+
+def _try_counts(draft: Draft, contents: tuple[bytes, ...], cavities: int | None) -> Draft:
+    """The draft with the first number of cavities that gives like baits, or any baits, or what is asked."""
+    unlike: Draft | None = None
+    for count in (cavities,) if cavities else COUNTS:
+        draft = replace(draft, mold=replace(draft.mold, cavities=count))
+        try:
+            measured = build.read(draft.mold, contents).measurement
+        except Faults as faults:
+            problem = faults.problems[0]
+            question = "; ".join(filter(None, (problem.what, problem.remedy)))
+            draft = replace(draft, question=question, asked=problem.where.key)
+            if problem.where.key not in _ASKED_BY_COUNT:
+                return replace(draft, mold=replace(draft.mold, cavities=cavities or 1))
+        else:
+            read = replace(draft, measured=measured, question="", asked="")
+            if cavities or _alike(measured):
+                return read
+            unlike = unlike or read
+    return unlike or draft
+
+
+def _fills(mold: MoldSpec, measured: Measurement) -> bool:
+    """False if a part that is taken for the bait has not the volume of any cavity: it is a core, then."""
+    given = [
+        one.volume_ml for part, one in zip(mold.parts, measured.parts, strict=True) if part.role == "bait"
+    ]
+    found = [bait.volume_ml for bait in measured.baits]
+    return all(min(abs(one / bait - 1) for bait in found) < FILLS_SHARE for one in given)
+
+
+def _alike(measured: Measurement) -> bool:
+    """True if all baits are of one size."""
+    volumes = [bait.volume_ml for bait in measured.baits]
+    return max(volumes) - min(volumes) <= ALIKE_SHARE * max(volumes)
+
+
+def _likely_unit(longest: float) -> LengthUnit:
+    """The first unit in which the longest side of all files is a mold's, mm if none is."""
+    return next(_fitting_units(longest), "mm")
+
+
+def _fitting_units(longest: float) -> Iterator[LengthUnit]:
+    """Units in which the longest side of all files is a mold's, the likeliest first."""
+    low, high = measure.MOLD_MM
+    return (unit for unit in _LIKELY_UNITS if low <= longest * mesh.MM[unit] <= high)
+
+
+def _castings(boxes: Sequence[tuple[float, float, float]]) -> Iterator[tuple[Kind, list[Role]]]:
+    """Kind of mold and role of each part, likeliest first: the two largest of several parts are halves."""
+    if len(boxes) == 1:
+        yield "open pour", ["open"]
+        yield "injection", ["bait"]
+        return
+    by_size = sorted(
+        range(len(boxes)), key=lambda index: -boxes[index][0] * boxes[index][1] * boxes[index][2]
+    )
+    others: tuple[Role, ...] = ("core", "bait") if len(boxes) > 2 else ("half",)
+    for other in others:
+        yield "injection", ["half" if index in by_size[:2] else other for index in range(len(boxes))]
+
+
+def _mold(
+    folder: Path, names: Sequence[str], kind: Kind, roles: Sequence[Role], unit: LengthUnit
+) -> MoldSpec:
+    parts = tuple(
+        PartSpec(file=name, path=folder / name, role=role, name=name.removesuffix(".stl").replace("-", " "))
+        for name, role in zip(names, roles, strict=True)
+    )
+    return MoldSpec(
+        slug=folder.name,
+        folder=folder,
+        title=folder.name.replace("-", " ").capitalize(),
+        kind=kind,
+        parts=parts,
+        cavities=1,
+        plastisol="medium",
+        mold_material="pla",
+        units=unit,
+    )
+
+
+def _part(part: PartSpec, original: str) -> str:
+    """A part as a line of the list, with the question of its role where that is a guess."""
+    renamed = f"  # was {shorten(original)}" if original != part.file else ""
+    file = (
+        part.file
+        if re.fullmatch(r"[A-Za-z0-9._-]+", part.file)
+        else json.dumps(part.file, ensure_ascii=False)
+    )
+    if part.role in ("half", "open"):
+        return file + renamed
+    ask = "" if renamed else "  #"
+    return f"{{file: {file}, role: {part.role}}}{renamed}{ask} ? half, core, plug, blade or bait"
+
+
+def _extent(draft: Draft) -> str:
+    """The mold's size, and what its longest side would be in other units that a mold may be drawn in."""
+    mm = draft.longest_mm / mesh.MM[draft.mold.units]
+    others = [
+        f"{mm * mesh.MM[unit]:.0f} mm if drawn in {unit}"
+        for unit in _fitting_units(mm)
+        if unit != draft.mold.units
+    ]
+    size = f"the longest side is {draft.longest_mm:.0f} mm"
+    if draft.measured:
+        size = f"the mold is {' × '.join(f'{side:.0f}' for side in draft.measured.size_mm)} mm"
+    return f"{size} ({', '.join(others)})" if others else size
+
+
+def _found(draft: Draft) -> Iterator[str]:
+    """Sentences on what the reading found, or what it asks."""
+    measured = draft.measured
+    if measured is None:
+        yield f"? The reading is not sure yet: {draft.question}."
+        return
+    if not _alike(measured):
+        yield "? The baits are of several sizes: is their number right?"
+    if draft.question:
+        taken = next(part.file for part in draft.mold.parts if part.role == "bait")
+        yield f"? {taken} is taken for the bait itself. If it is not: {draft.question}."
+    yield "Found in the files:"
+    for bait in measured.baits:
+        sockets = f", {len(bait.sockets)} eye sockets" if bait.sockets else ""
+        yield f"- bait {bait.name}: {_say(bait.volume_ml, 'ml')}, {_say(bait.length_mm, 'mm')} long{sockets}"
+    if measured.sprue:
+        yield f"- a sprue of {_say(measured.sprue.mouth_diameter_mm, 'mm')} at its mouth"
+    holes = sorted({round(bolt.diameter_mm, 1) for bolt in measured.bolts})
+    yield f"- bolt holes: {len(measured.bolts)}" + "".join(f", {_say(hole, 'mm')}" for hole in holes)
+    yield f"- locating pins: {len(measured.pins)}; vents: {len(measured.vents)}"
+    yield "? If one of these is wrong, put it right with a hint, such as hints: {bolts: 4, eye_mm: 5}"
+
+
+def _say(value: float, unit: Unit) -> str:
+    figure = Figure(value=value, low=value, high=value, unit=unit, because="", origin="measured")
+    return units.plain(figure).replace("\u00a0", " ")
+
+
+def _comments(sentences: Iterator[str]) -> Iterator[str]:
+    """Sentences as comment lines of at most 110 characters."""
+    for sentence in sentences:
+        yield from textwrap.wrap(sentence, 110, initial_indent="# ", subsequent_indent="#   ")
+
+
+def _plain(words: str) -> str:
+    """Text as YAML, in quotes unless it is letters and blanks that nobody reads as something else."""
+    safe = re.fullmatch(r"[A-Za-z][a-z]* [A-Za-z0-9 ]*[a-z0-9]", words)
+    return words if safe else json.dumps(words, ensure_ascii=False)

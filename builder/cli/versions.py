@@ -1,0 +1,148 @@
+"""Commands about versions: release, diff, verify, withdraw."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from builder.base.problems import Faults, Where
+from builder.cli.common import LANGUAGE, MOLDS, NAMES, STORE, example, folders, main, texts_in, told
+from builder.spec.types import did_you_mean, fault, gather
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from builder.model import Figure, Version
+
+DATE = click.option(
+    "--date",
+    "day",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="YYYY-MM-DD",
+    default=date.today().isoformat,
+    show_default="today",
+    help="Day of the release or the withdrawal.",
+)
+
+
+@main.command(
+    short_help="Freeze a mold as a version.",
+    epilog=example('  shotbook release reed-minnow --notes "Tail trunk widened to 2.6 mm"'),
+)
+@click.argument("mold")
+@MOLDS
+@STORE
+@LANGUAGE
+@DATE
+@click.option("--notes", required=True, help="What changed, in your words.")
+@click.option("--address", default="", help="Where the mold is published, for the text to post.")
+def release(
+    *, mold: str, molds: Path, store: Path, language: str, day: object, notes: str, address: str
+) -> None:
+    """Check MOLD and freeze it as the version that its mold.yaml names: files, numbers, pictures, zip, lock.
+
+    What is released never changes again. For a change, write a new version in mold.yaml and release that.
+    """
+    from builder.base.store import Store
+    from builder.cli import report
+    from builder.release import freeze as stage
+    from builder.spec import material_tables
+
+    with told():
+        (folder,) = folders((mold,), molds)
+        texts = texts_in(language)
+        order = stage.Order(notes=notes, date=f"{day:%Y-%m-%d}", texts=texts, address=address)
+        click.echo("Reading, drawing and packing; this takes a while.", err=True)
+        made = stage.release(folder, order, material_tables.load(), Store(store))
+        click.echo(f"Version {made.version} of {made.slug} is in {folder / 'versions' / made.version}.")
+        if made.changes:
+            click.echo(report.changed(made.changes, texts))
+
+
+@main.command(
+    short_help="Show what changed between two versions.",
+    epilog=example("  shotbook diff reed-minnow 1 2\n  shotbook diff reed-minnow 2"),
+)
+@click.argument("mold")
+@click.argument("before")
+@click.argument("after", required=False)
+@MOLDS
+@STORE
+@LANGUAGE
+def diff(*, mold: str, before: str, after: str | None, molds: Path, store: Path, language: str) -> None:
+    """Print the numbers of MOLD that differ between version BEFORE and version AFTER.
+
+    Without AFTER, the mold as it lies in its folder is compared.
+    """
+    from builder.cli import report
+    from builder.release import compare
+    from builder.spec import versions
+
+    with told():
+        (folder,) = folders((mold,), molds)
+        released = versions.load(folder)
+        older = _version(folder, released, before).figures
+        newer = _version(folder, released, after).figures if after else _draft_numbers(folder, store)
+        changes = compare.changes(older, newer)
+        texts = texts_in(language)
+        click.echo(report.changed(changes, texts) if changes else texts.say("cli.same"))
+
+
+@main.command(short_help="Check that nothing released has changed.", epilog=example("  shotbook verify"))
+@NAMES
+@MOLDS
+def verify(named: tuple[str, ...], molds: Path) -> None:
+    """Compare every file of every released version with its lock, and say what differs."""
+    from builder.spec import versions
+
+    def check(folder: Path) -> int:
+        if problems := versions.verify(folder):
+            raise Faults(problems)
+        return len(versions.places(folder))
+
+    with told():
+        counts = gather(partial(check, folder) for folder in folders(named, molds))
+        click.echo(f"Released versions compared with their locks: {sum(counts)}. Nothing has changed.")
+
+
+@main.command(
+    short_help="Stop offering a version that is dangerous.",
+    epilog=example('  shotbook withdraw reed-minnow 1 --reason "Opens under pressure at the sprue"'),
+)
+@click.argument("mold")
+@click.argument("version")
+@MOLDS
+@DATE
+@click.option("--reason", required=True, help="Why it is dangerous; shown on its page.")
+def withdraw(mold: str, version: str, molds: Path, day: object, reason: str) -> None:
+    """Withdraw VERSION of MOLD: it stays listed with the reason, its files are no longer offered."""
+    from builder.release import freeze as stage
+
+    with told():
+        (folder,) = folders((mold,), molds)
+        stage.withdraw(folder, version, reason, f"{day:%Y-%m-%d}")
+    click.echo(f"Version {version} of {folder.name} is withdrawn. Build the site again to show it.")
+
+
+def _version(folder: Path, released: tuple[Version, ...], name: str) -> Version:
+    for version in released:
+        if version.version == name:
+            return version
+    known = [version.version for version in released]
+    expected = f"one of {', '.join(known)}" if known else "a released version; this mold has none yet"
+    raise fault(
+        Where(file=str(folder)), f"version {name} is not released", expected, did_you_mean(name, known)
+    )
+
+
+def _draft_numbers(folder: Path, store: Path) -> Mapping[str, Figure]:
+    from builder import build
+    from builder.base.store import Store
+    from builder.release import compare
+    from builder.spec import material_tables
+
+    return compare.numbers(build.build_mold(folder, material_tables.load(), Store(store)))

@@ -1,0 +1,258 @@
+"""What each piece of the void is: bolt hole, plastic, pin clearance or an outside recess."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure.cavity import void
+from builder.measure.cavity.void import Mouth, Piece
+from builder.mesh.cuts import vec
+from builder.model import Bolt, Pin, Solid, Vec3
+
+Array = NDArray[np.float64]
+
+ROUND = 0.85
+"""Mouths less round than this are no bolt holes (a square has 0.79, a hexagon 0.91)."""
+OPEN_SHARE = 0.2
+"""A piece with more of its surface open to the outside is a recess of the outside, not a cavity."""
+HEXAGON = 0.95
+"""Rounder mouths are circles."""
+WIDEST_BOLT_MM = 25.0
+MOST_MOUTHS = 24
+WIDE = (0.5, 0.2)
+"""Mouths that count, as shares of the widest, for a through hole (others may cut it) and for a blind one."""
+BORE_MM = 0.01
+AROUND_SHARE = 0.15
+HOLLOW_SHARE = 0.35
+"""Round a bolt hole, this share of its width farther out, less than that share is hollow."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Named:
+    """The void's pieces by what they are."""
+
+    plastic: tuple[Piece, ...]
+    bolts: tuple[Bolt, ...]
+    holes: tuple[mesh.Body, ...]
+    drilled: tuple[Piece, ...]
+    """The pieces that were taken for bolt holes."""
+    closed: tuple[Piece, ...]
+    """Pieces without a mouth."""
+    recesses: tuple[Piece, ...]
+
+
+def name(pieces: Sequence[Piece], sprue_at_mm: Vec3 | None = None) -> Named:
+    """Sort the pieces of the void, which come the largest first. The piece of a hinted sprue is plastic."""
+    shot = _nearest(pieces, sprue_at_mm)
+    pieces = [part for piece in pieces for part in ([piece] if piece is shot else _drilled(piece))]
+    drilled = [
+        (piece, bolt) for piece in pieces if piece is not shot and (bolt := bolt_of(piece)) is not None
+    ]
+    holes = [one for one in drilled if not any(_is_head(one, other) for other in drilled)]
+    heads = [one for one in drilled if one not in holes]
+    rest = [piece for piece in pieces if not any(piece is one for one, _ in drilled)]
+    return Named(
+        plastic=tuple(piece for piece in rest if piece is shot or _is_cavity(piece)),
+        bolts=tuple(_with_head(one, heads) for one in holes),
+        holes=tuple(
+            mesh.union([piece.body, *(h.body for h, _ in heads if _meet(piece, h))]) for piece, _ in holes
+        ),
+        drilled=tuple(piece for piece, _ in drilled),
+        closed=tuple(piece for piece in rest if not piece.mouths),
+        recesses=tuple(
+            piece for piece in rest if piece.mouths and piece is not shot and not _is_cavity(piece)
+        ),
+    )
+
+
+def _nearest(pieces: Sequence[Piece], point: Vec3 | None) -> Piece | None:
+    """The piece with the mouth nearest to a hinted point."""
+    if point is None:
+        return None
+    mouths = [
+        (float(np.linalg.norm(m.at - np.array(point))), k) for k, p in enumerate(pieces) for m in p.mouths
+    ]
+    return pieces[min(mouths)[1]] if mouths else None
+
+
+def _is_cavity(piece: Piece) -> bool:
+    """True for a piece that opens to the outside, but not wide."""
+    return bool(piece.mouths) and _open_share(piece) <= OPEN_SHARE
+
+
+def _is_head(one: tuple[Piece, Bolt], other: tuple[Piece, Bolt]) -> bool:
+    """True for a counterbore or nut trap: a short wide hole that goes on in a longer one."""
+    return one is not other and one[1].length_mm < other[1].length_mm and _meet(one[0], other[0])
+
+
+def _meet(one: Piece, other: Piece) -> bool:
+    """True where a mouth of one piece is a mouth of the other."""
+    return any(
+        np.linalg.norm(a.at - b.at) < 0.1 and a.normal @ b.normal < -0.99
+        for a in one.mouths
+        for b in other.mouths
+    )
+
+
+def _with_head(one: tuple[Piece, Bolt], heads: Sequence[tuple[Piece, Bolt]]) -> Bolt:
+    """The bolt, with the width of its nut trap (a six-sided head recess) if it has one."""
+    piece, bolt = one
+    for head, _ in heads:
+        widest = head.mouths[0]
+        if _meet(piece, head) and ROUND < widest.roundness < HEXAGON:
+            return replace(bolt, nut_trap_mm=widest.diameter_mm)
+    return bolt
+
+
+def _drilled(piece: Piece) -> list[Piece]:
+    """The piece without the bolt holes that run into it (a vent may end at one), and those holes."""
+    if bolt_of(piece) is not None:
+        return [piece]
+    for one, two in combinations(piece.mouths[:MOST_MOUTHS], 2):
+        if _opposite(one, two) and (parts := _drill(piece, one, two)):
+            return [parts[0], *(part for left in parts[1:] for part in _drilled(left))]
+    return [piece]
+
+
+def _drill(piece: Piece, one: Mouth, two: Mouth) -> list[Piece]:
+    """A bolt hole cut out of a larger piece, and what is left; nothing where none runs straight through."""
+    narrow = min((one, two), key=lambda mouth: mouth.area_mm2)
+    length = float(np.linalg.norm(two.at - one.at))
+    turn = mesh.frame(narrow.normal)
+    flat = shapely.transform(narrow.polygon, lambda points: points - (narrow.at @ turn.T)[:2])
+    bore = mesh.placed(mesh.prism(mesh.rings(flat), -length - 1, 1.0), turn.T, narrow.at)
+    near = mesh.prism(mesh.rings(flat.buffer(AROUND_SHARE * narrow.diameter_mm)), -length - 1, 1.0)
+    ring = mesh.placed(near, turn.T, narrow.at) - bore
+    if (piece.body ^ ring).volume() > HOLLOW_SHARE * ring.volume():
+        return []  # a vent that looks along the bait at its sprue
+    hole = void.piece(piece.body ^ bore, piece.marks)
+    if hole.volume_mm3 < 0.98 * narrow.area_mm2 * length or bolt_of(hole) is None:
+        return []
+    wide = mesh.prism(mesh.rings(flat.buffer(BORE_MM)), -length - 1, 1.0)
+    cutter = mesh.placed(wide, turn.T, narrow.at).as_original()
+    left = mesh.pieces(piece.body - cutter, void.SLIVER_MM3)
+    marks = {**piece.marks, cutter.original_id(): "bolt"}
+    return [hole, *(void.piece(part, marks) for part in left)]
+
+
+def _open_share(piece: Piece) -> float:
+    """Share of a piece's surface that is open to the outside."""
+    return sum(mouth.area_mm2 for mouth in piece.mouths) / piece.area_mm2
+
+
+def bolt_of(piece: Piece) -> Bolt | None:
+    """The piece as a bolt hole, if it is one: through, or blind and upright."""
+    through, blind = (
+        [m for m in piece.mouths if m.area_mm2 > share * piece.mouths[0].area_mm2] for share in WIDE
+    )
+    if len(through) == 2 and _opposite(*through):
+        return _through(piece, *through)
+    return _blind(piece, blind)
+
+
+def _opposite(one: Mouth, two: Mouth) -> bool:
+    """Two round mouths that look away from each other along one axis."""
+    narrow = min(one.diameter_mm, two.diameter_mm)
+    offset = two.at - one.at
+    aside = np.linalg.norm(offset - (offset @ one.normal) * one.normal)
+    return bool(
+        one.normal @ two.normal < -0.999
+        and aside < 0.2 * narrow
+        and narrow < WIDEST_BOLT_MM
+        and min(one.roundness, two.roundness) > ROUND
+    )
+
+
+def _through(piece: Piece, one: Mouth, two: Mouth) -> Bolt | None:
+    """A hole whose volume is about that of the narrower mouth drawn to the other; nut traps widen it."""
+    first, second = (one, two) if one.at[2] <= two.at[2] else (two, one)
+    length = float(np.linalg.norm(second.at - first.at))
+    narrow, wide = sorted((one, two), key=lambda mouth: mouth.area_mm2)
+    if not 0.9 < piece.volume_mm3 / (narrow.area_mm2 * length) < 2.5 * wide.area_mm2 / narrow.area_mm2:
+        return None
+    return Bolt(
+        at_mm=vec(first.at),
+        direction=vec((second.at - first.at) / length),
+        diameter_mm=round_diameter(narrow),
+        length_mm=length,
+        nut_trap_mm=wide.diameter_mm if ROUND < wide.roundness < HEXAGON else None,
+    )
+
+
+def _blind(piece: Piece, wide: Sequence[Mouth]) -> Bolt | None:
+    """An upright prism with one round mouth."""
+    if len(wide) != 1:
+        return None
+    mouth = wide[0]
+    depth = float(piece.high[2] - piece.low[2])
+    upright = abs(mouth.normal[2]) > 0.999 and mouth.roundness > ROUND
+    if not upright or mouth.diameter_mm > WIDEST_BOLT_MM or depth < 0.8 * mouth.diameter_mm:
+        return None
+    if not 0.8 < piece.volume_mm3 / (mouth.area_mm2 * depth) < 1.1:
+        return None
+    return Bolt(
+        at_mm=vec(mouth.at),
+        direction=vec(-mouth.normal),
+        diameter_mm=round_diameter(mouth),
+        length_mm=depth,
+        through=False,
+    )
+
+
+def round_diameter(mouth: Mouth) -> float:
+    """Diameter of the circle of equal area."""
+    return float(2 * np.sqrt(mouth.area_mm2 / np.pi))
+
+
+def pins(lower: Solid, upper: Solid) -> list[Pin]:
+    """Pins that stand on one half and their sockets in the other, from lower to upper x."""
+    found = _pins(lower, upper, 1.0) + _pins(upper, lower, -1.0)
+    return sorted(found, key=lambda pin: pin.at_mm)
+
+
+def _pins(bearer: Solid, other: Solid, up: float) -> list[Pin]:
+    """Pins on one half; `up` is the side on which they stand."""
+    body = mesh.body(bearer)
+    proud = mesh.above(body, 0.01) if up > 0 else mesh.below(body, -0.01)
+    return [pin for part in mesh.pieces(proud, 0.5) if (pin := _pin(part, other, up)) is not None]
+
+
+def _pin(part: mesh.Body, other: Solid, up: float) -> Pin | None:
+    """One proud piece as a pin: upright, about round, a socket round it. None for steps and lips."""
+    low, high = mesh.box(part)
+    length = float(high[2] - low[2])
+    middle = (low + high) / 2
+    outline = mesh.section(mesh.solid(part, "pin"), middle, (0.0, 0.0, 1.0)).at(middle)
+    if outline is None or length < 0.5 or max(high - low) > 40:
+        return None
+    roundness = 4 * np.pi * outline.area / outline.length**2
+    diameter = float(2 * np.sqrt(outline.area / np.pi))
+    if roundness < 0.6 or outline.area < 0.5:
+        return None
+    wall = mesh.section(other, middle, (0.0, 0.0, 1.0))
+    socket = _hole_round(wall, middle)
+    return Pin(
+        at_mm=(float(middle[0]), float(middle[1]), 0.0),
+        direction=(0.0, 0.0, up),
+        diameter_mm=diameter,
+        length_mm=length + 0.01,
+        clearance_mm=max(socket - diameter, 0.0) if socket else 0.0,
+    )
+
+
+def _hole_round(section: mesh.Section, at: Array) -> float | None:
+    """Diameter (of equal area) of the opening of a section that holds the point."""
+    here = shapely.Point(section.lower(at))
+    for part in section.polygons.geoms:
+        for ring in part.interiors:
+            hole = shapely.Polygon(ring)
+            if hole.contains(here):
+                return float(2 * np.sqrt(hole.area / np.pi))
+    return None

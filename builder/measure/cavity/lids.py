@@ -1,0 +1,103 @@
+"""Where hollows open through faces of the mold that its hull does not reach: ledges, ears, counterbores."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure.closing.planes import Plane, planes
+from builder.model import Solid
+
+Array = NDArray[np.float64]
+
+MOUTH_MM = 7.3
+"""Notches and holes up to twice this width in an outer face are mouths."""
+SMALLEST_MM2 = 0.05
+ON_HULL_MM = 5e-3
+LOOKS = 8
+BEFORE_MM = 0.02
+"""What stands this far before a face hides it."""
+SMALLEST_FACE_MM2 = 10.0
+LID_MM = 2e-5
+OVERLAP_MM = 0.02
+SEAM_MM = 1e-3
+FLATS = 60
+RIM_LEVEL_MM = 3e-3
+INSET_MM = 0.3
+DRAWN_IN_MM = 0.6
+DRAWN_IN_SHARE = 0.8
+"""A parting line of which such a share lies so far within the hull, on both halves, needs lids of its own."""
+
+
+def lids(solid: Solid, body: mesh.Body) -> list[mesh.Body]:
+    """Thin slabs over all mouths in outer faces within the hull; elsewhere they lie in the solid."""
+    found = []
+    for plane in planes(solid, FLATS):
+        if plane.area_mm2 < SMALLEST_FACE_MM2 or _on_hull(solid, plane) or not _seen(solid, body, plane):
+            continue
+        turn = mesh.frame(plane.normal)
+        move = -turn @ plane.point
+        before = mesh.above(mesh.placed(body, turn, move), BEFORE_MM)
+        seen = shapely.difference(plane.polygon(solid, turn, move), mesh.shadow(before))
+        for gap in _gaps(seen):
+            slab = mesh.prism(mesh.rings(gap), -2 * LID_MM, -LID_MM)
+            if slab.volume() > 0:
+                found.append(mesh.placed(slab, turn.T, plane.point))
+    return found
+
+
+def rim_lids(lower: Solid, upper: Solid, outer: mesh.Body) -> list[mesh.Body]:
+    """Thin upright slabs over mouths in a parting line that rounded or chamfered edges draw in all round."""
+    one, two = (
+        mesh.section(half, (0.0, 0.0, z), (0.0, 0.0, 1.0)).polygons
+        for half, z in ((lower, -RIM_LEVEL_MM), (upper, RIM_LEVEL_MM))
+    )
+    hull = mesh.section(mesh.solid(outer, "hull"), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)).polygons
+    contact, within = shapely.intersection(one, two), hull.buffer(-DRAWN_IN_MM)
+    whole, either = _outlined(contact), _outlined(shapely.union(one, two))
+    if either.boundary.intersection(within).length < DRAWN_IN_SHARE * either.boundary.length:
+        return []
+    band = whole.buffer(-INSET_MM).difference(whole.buffer(-INSET_MM - LID_MM))
+    gaps = whole.difference(contact).buffer(-OVERLAP_MM).buffer(2 * OVERLAP_MM)
+    alone = band.intersection(gaps).difference(either.buffer(-DRAWN_IN_MM))
+    strips = shapely.get_parts(alone.intersection(within))
+    return [mesh.prism(mesh.rings(strip), -MOUTH_MM, MOUTH_MM) for strip in strips if strip.area > 0]
+
+
+def _outlined(region: shapely.Geometry) -> shapely.Geometry:
+    """All that lies within a region's outline, its notches filled."""
+    return shapely.union_all([shapely.Polygon(part.exterior) for part in shapely.get_parts(_filled(region))])
+
+
+def _filled(region: shapely.Geometry) -> shapely.Geometry:
+    """A region without notches and holes as wide as a mouth."""
+    with np.errstate(divide="ignore", invalid="ignore"):  # edges of no length, which GEOS copes with
+        return region.buffer(MOUTH_MM, join_style="mitre").buffer(-MOUTH_MM, join_style="mitre")
+
+
+def _on_hull(solid: Solid, plane: Plane) -> bool:
+    """True if nothing of the solid lies before the plane."""
+    return bool(((solid.vertices - plane.point) @ plane.normal).max() < ON_HULL_MM)
+
+
+def _seen(solid: Solid, body: mesh.Body, plane: Plane) -> bool:
+    """True if any of the face's larger facets sees the open along its normal."""
+    corners = solid.vertices[solid.faces[plane.facets]]
+    size = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+    reach = 2 * float(np.ptp(solid.vertices, axis=0).max()) * plane.normal
+    starts = corners[np.argsort(-size, kind="stable")[:LOOKS]].mean(axis=1) + BEFORE_MM * plane.normal
+    return any(not body.ray_cast(tuple(start), tuple(start + reach)) for start in starts)
+
+
+def _gaps(region: shapely.Geometry) -> Iterator[shapely.Polygon]:
+    """Holes and notches of a face, as wide as a mouth at most, a little larger than they are."""
+    region = shapely.union_all([part for part in shapely.get_parts(region) if part.area > SMALLEST_FACE_MM2])
+    for gap in shapely.get_parts(_filled(region).difference(region)):
+        if gap.geom_type == "Polygon" and gap.area > SMALLEST_MM2:
+            yield from shapely.get_parts(
+                gap.buffer(-SEAM_MM).buffer(SEAM_MM + OVERLAP_MM, join_style="mitre")
+            )

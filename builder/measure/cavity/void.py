@@ -1,0 +1,152 @@
+"""What the closed mold encloses: the void, its pieces, and the mouths by which they open to the outside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure.closing.planes import facet_frames, outline
+from builder.mesh.flat_regions import hanging, neighbours
+from builder.model import Solid
+
+Array = NDArray[np.float64]
+
+TRIM_MM = 1e-3
+CURLED_TRIM_MM = 0.02
+"""The envelope is this much smaller than the hull, so that films on its faces do not join the holes."""
+SLIVER_MM3 = 0.02
+SMALLEST_MM2 = 0.1
+SEAM_MM = 1e-3
+LEVEL_MM = 5e-3
+LEVEL_COS = 0.9999
+"""Facets within these limits are one opening."""
+BEND_COS = 0.9
+"""Facets of one opening meet at no sharper angle (26 degrees): a round outside is many narrow faces."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mouth:
+    """An opening of a piece; `normal` points out of it. `ends` says what lies before it."""
+
+    at: Array
+    normal: Array
+    polygon: shapely.Geometry
+    area_mm2: float
+    diameter_mm: float
+    """Largest inscribed circle."""
+    ends: Literal["outside", "bolt"] = "outside"
+
+    @property
+    def roundness(self) -> float:
+        """4 pi area / perimeter squared: 1 for a circle, 0.91 for a hexagon, 0.79 for a square."""
+        return float(4 * np.pi * self.polygon.area / self.polygon.length**2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Piece:
+    """One connected part of the void, with its mouths, the largest first."""
+
+    body: mesh.Body
+    mouths: tuple[Mouth, ...]
+    volume_mm3: float
+    area_mm2: float
+    low: Array
+    high: Array
+    marks: Mapping[int, str]
+
+
+def envelope(parts: Sequence[mesh.Body], trim_mm: float = TRIM_MM) -> mesh.Body:
+    """The hull of the closed mold, a thousandth of a millimetre (or as told) smaller on each side."""
+    hull = mesh.hull(parts)
+    low, high = mesh.box(hull)
+    middle, size = (low + high) / 2, high - low
+    scale = np.diag(1 - 2 * trim_mm / size)
+    return mesh.placed(hull, scale, middle - scale @ middle)
+
+
+def pieces(outer: mesh.Body, mold: mesh.Body, lids: Sequence[mesh.Body] = ()) -> list[Piece]:
+    """The void's pieces, the largest first, closed at the hull and at the lids over mouths within it."""
+    marked = outer.as_original()
+    lids = [lid.as_original() for lid in lids]
+    void = marked - mesh.union([mold, *lids])
+    marks = {body.original_id(): "outside" for body in (marked, *lids)}
+    return [piece(part, marks) for part in mesh.pieces(void, SLIVER_MM3)]
+
+
+def piece(body: mesh.Body, marks: Mapping[int, str]) -> Piece:
+    """A body with its mouths: the facets that stem from marked bodies, by what lies before them."""
+    low, high = mesh.box(body)
+    return Piece(
+        body=body,
+        mouths=tuple(sorted(_mouths(body, marks), key=lambda mouth: -mouth.area_mm2)),
+        volume_mm3=body.volume(),
+        area_mm2=body.surface_area(),
+        low=low,
+        high=high,
+        marks=marks,
+    )
+
+
+def _mouths(body: mesh.Body, marks: Mapping[int, str]) -> Iterator[Mouth]:
+    """Facets in one plane, or that hang together without a sharp bend; each bolt's facets as one."""
+    solid, origin = mesh.with_origin(body, "void")
+    normals, areas, centres = facet_frames(solid)
+    for ends in ("outside", "bolt"):
+        mine = np.isin(origin, [mark for mark, kind in marks.items() if kind == ends]) & (areas > 1e-9)
+        group = _hanging(solid, normals, mine) if ends == "outside" else origin
+        while mine.any():
+            lead = int(np.argmax(np.where(mine, areas, 0.0)))
+            near = mine & (group == group[lead])
+            if ends == "outside":
+                level = np.abs((centres - centres[lead]) @ normals[lead]) < LEVEL_MM
+                beside = mine & level & (normals @ normals[lead] > LEVEL_COS)
+                near = mine & np.isin(group, group[beside])
+            mine &= ~near
+            normal = areas[near] @ normals[near]
+            length = float(np.linalg.norm(normal))
+            if length > 1e-6:
+                yield from _mouth(solid, np.flatnonzero(near), normal / length, ends)
+
+
+def _hanging(solid: Solid, normals: Array, among: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """A number for each facet, the same for those of `among` that hang together without a sharp bend."""
+    edges = neighbours(solid.faces)[1]
+    one, two = edges.T
+    joined = among[one] & among[two] & (np.einsum("ij,ij->i", normals[one], normals[two]) > BEND_COS)
+    return hanging(edges[joined], len(solid.faces))
+
+
+def _mouth(
+    solid: Solid, facets: NDArray[np.intp], normal: Array, ends: Literal["outside", "bolt"]
+) -> Iterator[Mouth]:
+    """The group's openings; nothing where they are slivers."""
+    turn = mesh.frame(normal)
+    used, index = np.unique(solid.faces[facets], return_inverse=True)
+    points = solid.vertices[used] @ turn.T
+    polygon = outline(points[:, :2], index.reshape(-1, 3).astype(np.int32))
+    for part in shapely.get_parts(
+        polygon.buffer(SEAM_MM, join_style="mitre").buffer(-SEAM_MM, join_style="mitre")
+    ):
+        if part.area < SMALLEST_MM2:
+            continue
+        centre = np.array([part.centroid.x, part.centroid.y, points[:, 2].mean()])
+        yield Mouth(
+            at=centre @ turn,
+            normal=normal,
+            polygon=part,
+            area_mm2=float(part.area),
+            diameter_mm=mesh.inscribed(part)[0],
+            ends=ends,
+        )
+
+
+def holds(piece: Piece, point: Array) -> bool:
+    """True if the point is inside the piece."""
+    probe = mesh.placed(mesh.ball(0.05), np.eye(3), point)
+    return bool((piece.body ^ probe).volume() > 0)

@@ -1,0 +1,199 @@
+"""Every part of a mold laid into the closed mold's frame."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.base.problems import Faults
+from builder.measure.closing import matching
+from builder.measure.closing.matching import Closing, Face
+from builder.measure.closing.planes import WARPED, planes
+from builder.measure.questions import needs_hint
+from builder.model import Figure, Finding, MoldSpec, Placing, Solid
+
+Array = NDArray[np.float64]
+
+CURLED = "reading.curled"
+TOLD_MM = 0.3
+"""A parting face laid as told may be so far from z = 0."""
+OVERLAPS = (2e-4, 0.005)
+"""Shares of the smaller half's volume that halves may share; pins on pins match as outlines but overlap."""
+
+
+def closed(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[list[Solid], list[Finding]]:
+    """All parts as closed, in the spec's order, and what was found on the way; Faults if not sure."""
+    halves = [k for k, part in enumerate(spec.parts) if part.role == "half"]
+    if len(halves) != 2:
+        what = f"the mold has {len(halves)} parts of role half"
+        raise needs_hint(
+            spec, "parts", what, "two", "give the other parts the role core, plug, blade or bait"
+        )
+    first, second = halves
+    if spec.parts[second].placing is not None:
+        laid, findings = _as_told(spec, solids, first), list[Finding]()
+        overlap = _overlap_share(laid[first], laid[second])
+        if overlap > OVERLAPS[-1]:
+            raise _overlapping(spec, second, overlap)
+    else:
+        way, findings = _way(spec, solids, first, second)
+        laid = [_lay(spec, k, solid, way) for k, solid in enumerate(solids)]
+    return laid, findings
+
+
+def _as_told(spec: MoldSpec, solids: Sequence[Solid], first: int) -> list[Solid]:
+    """All parts by their placing; the first half without one lies by its parting face."""
+    laid = []
+    for k, (part, solid) in enumerate(zip(spec.parts, solids, strict=True)):
+        if part.placing is not None:
+            turn, move = placing_of(part.placing)
+        elif k == first:
+            likely = [face for least in matching.LEAST_AREAS for face in faces_of(spec, k, solid, least)]
+            if not likely:
+                raise _no_face(spec, k)
+            turn, move = likely[0].turn, likely[0].move
+        elif part.role == "bait":
+            turn, move = np.eye(3), np.zeros(3)
+        else:
+            raise _unplaced(spec, k)
+        laid.append(_levelled(solid, turn, move) if part.role == "half" else matching.laid(solid, turn, move))
+    return laid
+
+
+def _levelled(solid: Solid, turn: Array, move: Array) -> Solid:
+    """A half laid as told, its parting face exactly on z = 0."""
+    there = matching.laid(solid, turn, move)
+    flat = [
+        plane
+        for plane in planes(there, flat=WARPED)
+        if abs(plane.normal[2]) > 0.999 and abs(plane.point[2]) < TOLD_MM
+    ]
+    rim = np.unique(solid.faces[flat[0].facets]) if flat else None
+    return matching.laid(solid, turn, move, rim)
+
+
+def faces_of(spec: MoldSpec, index: int, solid: Solid, least: float = matching.LEAST_AREAS[0]) -> list[Face]:
+    """Candidate parting faces of a part: the one the maker tells, or the likeliest."""
+    told = spec.parts[index].parting
+    if told is None:
+        return matching.parting_faces(solid, least)
+    point, normal = (np.array(vector) for vector in told)
+    normal = normal / np.linalg.norm(normal)
+    near = [
+        plane
+        for plane in planes(solid)
+        if plane.normal @ normal > 0.999 and abs((plane.point - point) @ normal) < 0.2
+    ]
+    if not near:
+        what = f"{spec.parts[index].file} has no flat face there"
+        raise needs_hint(
+            spec, f"parts[{index}].parting", what, "a point on the parting face and its outward normal"
+        )
+    return [matching.face_of(solid, near[0])]
+
+
+def placing_of(placing: Placing) -> tuple[Array, Array]:
+    """Turn (3, 3) and move (3,) of a placing: mirrored in x if asked, turned about x, y, z, then moved.
+
+    >>> turn, move = placing_of(Placing(turn_deg=(0.0, 0.0, 90.0), move_mm=(1.0, 0.0, 0.0)))
+    >>> (turn @ [1.0, 0.0, 0.0] + move).round(9).tolist()
+    [1.0, 1.0, 0.0]
+    """
+    turn = np.diag([-1.0 if placing.mirror else 1.0, 1.0, 1.0])
+    for axis, degrees in enumerate(placing.turn_deg):
+        c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+        i, j = (axis + 1) % 3, (axis + 2) % 3
+        step = np.eye(3)
+        step[i, i], step[i, j], step[j, i], step[j, j] = c, -s, s, c
+        turn = step @ turn
+    return turn, np.array(placing.move_mm)
+
+
+def _way(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tuple[Closing, list[Finding]]:
+    """How the second half lies on the first: the likeliest way in which they do not run into each other."""
+    shares: dict[Closing, float] = {}
+    opened = -1.0
+    for least in matching.LEAST_AREAS:
+        ones, twos = (faces_of(spec, k, solids[k], least) for k in (first, second))
+        ways = matching.ways(solids[first], solids[second], ones, twos) if ones and twos else []
+        ways = [way for way in ways if way.opening_mm2 > opened]  # smaller faces only if they open more
+        opened = sum(max((face.opening_mm2 for face in faces), default=0.0) for faces in (ones, twos))
+        for way in sorted(ways, key=lambda way: way.as_filed, reverse=True):
+            shares[way] = _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second]))
+            if shares[way] <= OVERLAPS[0]:
+                return way, list(_said(spec, way, first, second))
+        best = next((way for way, share in shares.items() if share <= OVERLAPS[1]), None)
+        if best:
+            return best, list(_said(spec, best, first, second))
+    if shares:
+        raise _overlapping(spec, second, min(shares.values()))
+    if not ones or not twos:
+        raise _no_face(spec, second if ones else first)
+    what = f"{spec.parts[first].file} and {spec.parts[second].file} do not close on each other in any turn"
+    remedy = "check that both belong to one mold, or write how the part lies in the closed mold"
+    raise needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
+
+
+def _said(spec: MoldSpec, way: Closing, first: int, second: int) -> Iterator[Finding]:
+    """What a maker should know of the halves as filed."""
+    if way.mirrored:
+        yield Finding(level="warn", code="reading.mirrored", values={"file": spec.parts[second].file})
+    for index, face in ((first, way.first), (second, way.second)):
+        if face.curl_mm > matching.SNAP_MM:
+            curl = Figure(
+                value=face.curl_mm,
+                low=face.curl_mm,
+                high=face.curl_mm,
+                unit="mm",
+                because="reading.curl",
+                origin="measured",
+            )
+            yield Finding(level="note", code=CURLED, values={"file": spec.parts[index].file, "curl": curl})
+
+
+def _no_face(spec: MoldSpec, index: int) -> Faults:
+    """The question for a part without a parting face."""
+    what = f"{spec.parts[index].file} has no flat face that could be the parting face"
+    return needs_hint(spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal")
+
+
+def _unplaced(spec: MoldSpec, index: int) -> Faults:
+    """The question where a core or blade lies."""
+    file = spec.parts[index].file
+    what = f"the place of {file} in the closed mold is not known, for the halves are not filed as closed"
+    return needs_hint(
+        spec, f"parts[{index}].placing", what, "", "write its placing, or export all parts as closed"
+    )
+
+
+def _lay(spec: MoldSpec, index: int, solid: Solid, way: Closing) -> Solid:
+    """One part in the closed mold's frame."""
+    part = spec.parts[index]
+    halves = [k for k, other in enumerate(spec.parts) if other.role == "half"]
+    if part.placing is not None:
+        return matching.laid(solid, *placing_of(part.placing))
+    if index == halves[1]:
+        return way.lay_second(solid)
+    if index == halves[0]:
+        return way.lay_first(solid)
+    if part.role == "bait" or way.as_filed:
+        return matching.laid(solid, way.first.turn, way.first.move)
+    raise _unplaced(spec, index)
+
+
+def _overlapping(spec: MoldSpec, second: int, overlap: float) -> Faults:
+    """The question for halves that run into each other."""
+    what = f"closed, the halves run into each other by {100 * overlap:.1f} % of the smaller one"
+    return needs_hint(
+        spec, f"parts[{second}].placing", what, "", "write how the second half lies in the closed mold"
+    )
+
+
+def _overlap_share(lower: Solid, upper: Solid) -> float:
+    """What two halves share, as a share of the smaller one's volume."""
+    one, two = mesh.body(lower), mesh.body(upper)
+    return float((one ^ two).volume() / min(one.volume(), two.volume()))

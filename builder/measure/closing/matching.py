@@ -1,0 +1,357 @@
+"""Closing the mold: each half's parting face to z = 0, then the second half turned onto the first."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from builder import mesh
+from builder.measure.closing.planes import WARPED, Plane, planes
+from builder.model import Solid
+
+Array = NDArray[np.float64]
+
+SNAP_MM = 2e-3
+"""Vertices this near to the parting plane are laid on it: a gap of 1e-6 mm would join all cavities."""
+CANDIDATES = 3
+"""How many faces of each half are tried as its parting face."""
+PROUD_SHARE = 0.15
+"""A face with more of the part's volume before it than this is no parting face."""
+LEAST_AREAS = (0.3, 0.05)
+"""A parting face has at least this share of the largest outline's area; in a thin-walled mold, much less."""
+GOOD_MISMATCH = 0.09
+BACK_SHARE = 0.25
+"""Two faces that open less than this share of the widest pair are backs with counterbores."""
+CURLED = 1.1
+"""Faces that grow by this when curl is allowed are curled."""
+CLEAR_MISMATCH = 0.004
+TOUCH_MM = 5e-3
+FILED_MM = 0.05
+"""Faces filed no farther apart than this are filed as closed."""
+DEPTHS = (0.08, 0.2, 0.35, 0.5)
+"""Two ways of closing that differ by less (share of the face's area) are told apart by their depths."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Face:
+    """A candidate parting face: x -> turn @ x + move lays it at z = 0, where it covers `polygon`."""
+
+    turn: Array
+    move: Array
+    polygon: shapely.Geometry
+    opening_mm2: float
+    rim: NDArray[np.int32]
+    """The face's own vertices, which closing lays flat."""
+    curl_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Closing:
+    """How the second half lies on the first (x -> turn @ x + move), and how well the faces fit."""
+
+    first: Face
+    second: Face
+    turn: Array
+    move: Array
+    mismatch: float
+    opening_mm2: float
+    mirrored: bool
+
+    @property
+    def as_filed(self) -> bool:
+        """True if the two halves lie in their files as in the closed mold."""
+        turned = np.abs(self.turn - self.first.turn).max()
+        return bool(turned < 1e-4 and np.abs(self.move - self.first.move).max() < 0.02)
+
+    def lay_first(self, solid: Solid) -> Solid:
+        """The first half, below z = 0."""
+        return laid(solid, self.first.turn, self.first.move, self.first.rim)
+
+    def lay_second(self, solid: Solid) -> Solid:
+        """The second half, above z = 0."""
+        return laid(solid, self.turn, self.move, self.second.rim)
+
+
+def laid(solid: Solid, turn: Array, move: Array, rim: NDArray[np.int32] | None = None) -> Solid:
+    """The solid under x -> turn @ x + move, uncurled, with its face and all that is near on z = 0."""
+    vertices = solid.vertices @ turn.T + move
+    if rim is not None:
+        vertices[:, 2] -= _curl(vertices[rim], vertices)
+        vertices[rim, 2] = 0.0
+    vertices[np.abs(vertices[:, 2]) < SNAP_MM, 2] = 0.0
+    faces = solid.faces if np.linalg.det(turn) > 0 else solid.faces[:, ::-1]
+    return Solid(name=solid.name, vertices=vertices, faces=np.ascontiguousarray(faces))
+
+
+def _curl(rim: Array, points: Array) -> Array:
+    """Height (mm) of the quadratic surface through a curled face; taking it away keeps every volume."""
+    if np.ptp(rim[:, 2]) < SNAP_MM:
+        return np.zeros(len(points))
+    scale = float(np.abs(rim[:, :2]).max())
+
+    def terms(some: Array) -> Array:
+        x, y = some[:, 0] / scale, some[:, 1] / scale
+        return np.stack([np.ones(len(some)), x, y, x * x, x * y, y * y], axis=1)
+
+    fit = np.linalg.lstsq(terms(rim), rim[:, 2], rcond=None)[0]
+    return np.asarray(terms(points) @ fit)
+
+
+def parting_faces(solid: Solid, least: float = LEAST_AREAS[0]) -> list[Face]:
+    """Candidate parting faces, likeliest first: much opening in their hull, little of the part proud.
+
+    None has less than `least` of the largest outline's area.
+    """
+    drawn = list(planes(solid))
+    curled = list(planes(solid, flat=WARPED))
+    return _candidates_of(solid, curled if curled[0].area_mm2 > CURLED * drawn[0].area_mm2 else drawn, least)
+
+
+def _candidates_of(solid: Solid, flats: Sequence[Plane], least: float) -> list[Face]:
+    """Flat faces that may be the parting face."""
+    body = mesh.body(solid)
+    faces = [face_of(solid, plane) for plane in flats]
+    largest = max((face.polygon.convex_hull.area for face in faces), default=0.0)
+    faces = sorted((f for f in faces if f.polygon.area > least * largest), key=lambda f: -f.opening_mm2)
+    return list(islice((face for face in faces if _proud_share(body, face) <= PROUD_SHARE), CANDIDATES))
+
+
+def _proud_share(body: mesh.Body, face: Face) -> float:
+    """Share of the part's volume that stands before a face."""
+    return float(mesh.above(mesh.placed(body, face.turn, face.move), WARPED.mm).volume() / body.volume())
+
+
+def face_of(solid: Solid, plane: Plane) -> Face:
+    """The candidate that a plane makes: outline centred, long side along x, more material towards +x."""
+    turn = mesh.frame(plane.normal)
+    move = -turn @ plane.point
+    polygon = plane.polygon(solid, turn, move)
+    level = _levelled(polygon)
+    rim = np.unique(solid.faces[plane.facets])
+    return Face(
+        turn=level[:3, :3] @ turn,
+        move=level[:3, :3] @ move + level[:3, 3],
+        polygon=_moved(polygon, level[:2, :2], level[:2, 3]),
+        opening_mm2=float(polygon.convex_hull.area - polygon.area),
+        rim=rim,
+        curl_mm=float(np.ptp((solid.vertices[rim] - plane.point) @ plane.normal)),
+    )
+
+
+def ways(first: Solid, second: Solid, ones: Sequence[Face], twos: Sequence[Face]) -> list[Closing]:
+    """Ways to lay the second half on the first, best first: faces that match, then depths that match."""
+    found = _good(ones, twos, mirrored=False)
+    if min((way.mismatch for way in found), default=1.0) > CLEAR_MISMATCH:
+        found += _good(ones, twos, mirrored=True)
+    opened = max((way.opening_mm2 for way in found), default=0.0)
+    found = [way for way in found if way.opening_mm2 > 0.5 * opened]
+    best = min((way.mismatch for way in found), default=0.0)
+    close = [way for way in found if way.mismatch < best + CLEAR_MISMATCH or way.as_filed]
+    close = [way for way in close if not way.mirrored] or close
+    ranked = sorted((round(_depth_mismatch(way, first, second), 4), k) for k, way in enumerate(close))
+    return [close[k] for _, k in ranked]
+
+
+def _good(ones: Sequence[Face], twos: Sequence[Face], mirrored: bool) -> list[Closing]:
+    """Ways in which the faces match well enough, those with the widest opening first.
+
+    Pairs with less than half of the opening already found, or much less than the widest pair's (backs with
+    counterbores), are not tried.
+    """
+    pairs = sorted(((one, two) for one in ones for two in twos), key=lambda pair: -_opening(*pair))
+    found: list[Closing] = []
+    opened = 2 * BACK_SHARE * _opening(*pairs[0])
+    for one, two in pairs:
+        if _opening(one, two) > 0.5 * opened:
+            made = (
+                [*_turns(one, two, mirrored)] if mirrored else [*_filed(one, two), *_turns(one, two, False)]
+            )
+            found += [way for way in made if way.mismatch < GOOD_MISMATCH]
+            opened = max((way.opening_mm2 for way in found), default=opened)
+    return _different(found)
+
+
+def _opening(one: Face, two: Face) -> float:
+    """Area (mm2) that two faces leave open together."""
+    return one.opening_mm2 + two.opening_mm2
+
+
+def _different(found: Sequence[Closing]) -> list[Closing]:
+    """Without ways that repeat an earlier one."""
+    kept: list[Closing] = []
+    for way in found:
+        same = (
+            np.abs(way.turn - old.turn).max() < 1e-3 and np.abs(way.move - old.move).max() < 0.1
+            for old in kept
+        )
+        if not any(same):
+            kept.append(way)
+    return kept
+
+
+def _filed(one: Face, two: Face) -> Iterator[Closing]:
+    """The second face where its file has it, if that is on the first face."""
+    turn = one.turn @ two.turn.T
+    move = one.move - turn @ two.move
+    if turn[2, 2] < -0.9999 and abs(move[2]) < FILED_MM:
+        yield Closing(
+            first=one,
+            second=two,
+            turn=one.turn,
+            move=one.move,
+            mismatch=_mismatch(one.polygon, _moved(two.polygon, turn[:2, :2], move[:2])),
+            opening_mm2=_opening(one, two),
+            mirrored=False,
+        )
+
+
+def _turns(one: Face, two: Face, mirrored: bool) -> Iterator[Closing]:
+    """Turns in the plane that bring the second outline onto the first."""
+    flip = np.diag([1.0, 1.0 if mirrored else -1.0, -1.0])
+    flipped = _moved(two.polygon, flip[:2, :2], np.zeros(2))
+    for start in _candidates(one.polygon, flipped):
+        turn, move = _refined(one.polygon, flipped, *start)
+        spin = np.eye(3)
+        spin[:2, :2] = turn
+        yield Closing(
+            first=one,
+            second=two,
+            turn=spin @ flip @ two.turn,
+            move=spin @ flip @ two.move + np.append(move, 0.0),
+            mismatch=_mismatch(one.polygon, _moved(flipped, turn, move)),
+            opening_mm2=_opening(one, two),
+            mirrored=mirrored,
+        )
+
+
+def _mismatch(one: shapely.Geometry, two: shapely.Geometry) -> float:
+    """Share of the common outline where only one face has material; a tenth of what is not common."""
+    a, b = one.convex_hull, two.convex_hull
+    common = a.intersection(b)
+    if common.area < 0.5 * min(a.area, b.area):
+        return 1.0
+    apart = one.symmetric_difference(two).intersection(common).area / common.area
+    return float(apart + 0.1 * (1 - common.area / min(a.area, b.area)))
+
+
+def _depth_mismatch(way: Closing, first: Solid, second: Solid) -> float:
+    """How much the openings of the two halves differ at equal depths, as a share of the sections."""
+    low, high = way.lay_first(first), way.lay_second(second)
+    reach = min(-low.vertices[:, 2].min(), high.vertices[:, 2].max())
+    total = 0.0
+    for share in DEPTHS:
+        one = mesh.section(low, (0.0, 0.0, -share * reach), (0.0, 0.0, 1.0)).polygons
+        two = mesh.section(high, (0.0, 0.0, share * reach), (0.0, 0.0, 1.0)).polygons
+        total += _mismatch(one, two)
+    return total / len(DEPTHS)
+
+
+def _candidates(one: shapely.Geometry, two: shapely.Geometry) -> Iterator[tuple[Array, Array]]:
+    """Turn (2, 2) and move (2,) from the outlines' rectangles, then from rings that look alike."""
+    for quarter in range(4):
+        angle = _long_angle(one) - _long_angle(two) + quarter * math.pi / 2
+        turn = _spin(angle)
+        yield turn, _middle(one) - turn @ _middle(two)
+    yield from _by_rings(one, two)
+
+
+def _by_rings(one: shapely.Geometry, two: shapely.Geometry) -> Iterator[tuple[Array, Array]]:
+    """Moves that lay two openings of the second face on two like openings of the first."""
+    mine, theirs = _rings(one), _rings(two)
+    if len(mine) < 2 or len(theirs) < 2:
+        return
+    seen: list[Array] = []
+    pairs = sorted(
+        ((i, j) for i in range(len(mine)) for j in range(len(mine)) if i < j),
+        key=lambda p: -float(np.linalg.norm(mine[p[0], :2] - mine[p[1], :2])),
+    )
+    for i, j in pairs[:4]:
+        for k in range(len(theirs)):
+            for m in range(len(theirs)):
+                if k == m or not (_like(mine[i], theirs[k]) and _like(mine[j], theirs[m])):
+                    continue
+                a, b = mine[j, :2] - mine[i, :2], theirs[m, :2] - theirs[k, :2]
+                if abs(np.linalg.norm(a) - np.linalg.norm(b)) > 0.2:
+                    continue
+                turn = _spin(math.atan2(a[1], a[0]) - math.atan2(b[1], b[0]))
+                move = (mine[i, :2] + mine[j, :2]) / 2 - turn @ (theirs[k, :2] + theirs[m, :2]) / 2
+                key = np.append(turn[0], move)
+                if not any(np.abs(key - old).max() < 0.05 for old in seen):
+                    seen.append(key)
+                    yield turn, move
+
+
+def _like(one: Array, two: Array) -> bool:
+    """Areas within a quarter (a pin's socket is a little wider than its pin)."""
+    return bool(0.75 < one[2] / two[2] < 1.33)
+
+
+def _rings(polygon: shapely.Geometry) -> Array:
+    """Centre and area (n, 3) of each opening, at most the 16 largest."""
+    holes = [shapely.Polygon(ring) for part in shapely.get_parts(polygon) for ring in part.interiors]
+    holes = sorted(holes, key=lambda hole: -hole.area)[:16]
+    return np.array([(hole.centroid.x, hole.centroid.y, hole.area) for hole in holes]).reshape(-1, 3)
+
+
+def _refined(one: shapely.Geometry, two: shapely.Geometry, turn: Array, move: Array) -> tuple[Array, Array]:
+    """Least-squares turn over outline vertices that nearly meet (Kabsch 1976); unchanged if few do."""
+    mine, theirs = shapely.get_coordinates(one), shapely.get_coordinates(two)
+    for reach in (0.2, 0.02):
+        distance, nearest = map(np.asarray, cKDTree(mine).query(theirs @ turn.T + move))
+        hit = distance < reach
+        if hit.sum() < 8:
+            return turn, move
+        a, b = mine[nearest[hit]], theirs[hit]
+        u, _, v = np.linalg.svd((b - b.mean(0)).T @ (a - a.mean(0)))
+        turn = v.T @ np.diag([1.0, np.sign(np.linalg.det(v.T @ u.T))]) @ u.T
+        move = a.mean(0) - turn @ b.mean(0)
+    return turn, move
+
+
+def _levelled(polygon: shapely.Geometry) -> Array:
+    """The movement (4, 4) in the plane that centres an outline and lays its long side along x."""
+    spin = _spin(-_long_angle(polygon))
+    middle = spin @ _middle(polygon)
+    heavy = spin @ np.array(polygon.centroid.coords[0]) - middle
+    if heavy[0] < -1e-3 or (abs(heavy[0]) <= 1e-3 and heavy[1] < -1e-3):
+        spin, middle = -spin, -middle
+    level = np.eye(4)
+    level[:2, :2], level[:2, 3] = spin, -middle
+    return level
+
+
+def _long_angle(polygon: shapely.Geometry) -> float:
+    """Direction (rad) of the long side of the smallest rectangle round the outline."""
+    corners = np.array(shapely.minimum_rotated_rectangle(polygon).exterior.coords)
+    sides = np.diff(corners, axis=0)[:2]
+    x, y = sides[int(np.argmax(np.linalg.norm(sides, axis=1) - [0, 1e-6]))]
+    return math.atan2(y, x)
+
+
+def _middle(polygon: shapely.Geometry) -> Array:
+    """Centre of the smallest rectangle round the outline."""
+    return np.array(shapely.minimum_rotated_rectangle(polygon).centroid.coords[0])
+
+
+def _spin(angle: float) -> Array:
+    """Turn (2, 2) by an angle in rad."""
+    return np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
+
+
+def _moved(polygon: shapely.Geometry, turn: Array, move: Array) -> shapely.Geometry:
+    """A plane polygon under x -> turn @ x + move."""
+    return shapely.transform(polygon, lambda points: points @ turn.T + move)
+
+
+def contact_mm2(lower: Solid, upper: Solid) -> float:
+    """Area (mm2) where the halves touch in the plane z = 0."""
+    one = mesh.section(lower, (0.0, 0.0, -TOUCH_MM), (0.0, 0.0, 1.0)).polygons
+    two = mesh.section(upper, (0.0, 0.0, TOUCH_MM), (0.0, 0.0, 1.0)).polygons
+    return float(shapely.intersection(one, two).area)

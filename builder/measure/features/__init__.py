@@ -1,0 +1,1 @@
+"""What is read off the closed mold and its parts: how they print, walls, eye sockets, all as records."""

@@ -1,0 +1,105 @@
+"""Solids and cuts as records of the model."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure.cavity.void import Mouth
+from builder.measure.closing.planes import facet_frames
+from builder.measure.features import printing, sockets
+from builder.mesh.cuts import Cut, vec
+from builder.model import Bait, FlowPath, PartMeasure, PartSpec, Solid, Station, Vent, Vouch
+
+Array = NDArray[np.float64]
+
+SMOOTH_RAD = 0.6
+"""Edges that bend more are drawn edges, not chords of a curve."""
+
+
+def bait(
+    name: str,
+    body: mesh.Body,
+    gates: tuple[Cut, ...] = (),
+    paths: tuple[FlowPath, ...] = (),
+    narrow: tuple[Station | None, str] = (None, ""),
+) -> tuple[Bait, Solid]:
+    """A bait's record and its solid."""
+    solid = mesh.solid(body, name)
+    low, high = mesh.box(body)
+    long, wide = plan_size(solid)
+    record = Bait(
+        name=name,
+        volume_ml=body.volume() / 1000,
+        area_mm2=body.surface_area(),
+        length_mm=long,
+        height_mm=wide,
+        width_mm=float(high[2] - low[2]),
+        projected_mm2=mesh.projected_mm2(body),
+        at_mm=vec((low + high) / 2),
+        gates=tuple(cut.gate() for cut in gates),
+        sockets=sockets.eye_sockets(solid),
+        hook_slot=sockets.hook_slot(solid),
+        paths=paths,
+        thinnest=narrow[0],
+        thinnest_feeds=narrow[1],
+    )
+    return record, solid
+
+
+def plan_size(solid: Solid) -> tuple[float, float]:
+    """Longest extent (mm) in the parting plane, and the extent across it."""
+    rim = np.array(shapely.MultiPoint(solid.vertices[:, :2]).convex_hull.exterior.coords)
+    apart = rim[:, None] - rim[None]
+    i, j = np.unravel_index(int(np.argmax((apart**2).sum(axis=2))), apart.shape[:2])
+    length = float(np.linalg.norm(rim[i] - rim[j]))
+    along = (rim[j] - rim[i]) / length
+    return length, float(np.ptp(rim @ np.array([-along[1], along[0]])))
+
+
+def vent(body: mesh.Body, cut: Cut, mouth: Mouth, bait_name: str) -> Vent:
+    """A vent's record: its mouth's narrow and wide side, its length from mouth to bait."""
+    corners = np.array(shapely.minimum_rotated_rectangle(mouth.polygon).exterior.coords)
+    sides = np.sort(np.linalg.norm(np.diff(corners, axis=0), axis=1)[:2])
+    return Vent(
+        at_mm=vec(mouth.at),
+        depth_mm=float(sides[0]),
+        width_mm=float(sides[1]),
+        length_mm=float(np.linalg.norm(mouth.at - cut.at)),
+        volume_ml=body.volume() / 1000,
+        bait=bait_name,
+        ends=mouth.ends,
+    )
+
+
+def part(spec: PartSpec, solid: Solid, vouch: Vouch) -> PartMeasure:
+    """A printed part as it lies in the closed mold."""
+    return printing.printed(spec, solid, mesh.body(solid), vouch)
+
+
+def faceting(solid: Solid) -> tuple[float, float]:
+    """How much a smooth shape loses to its facets: share of the volume, largest gap (mm).
+
+    A facet of width w that bends from its neighbour by the angle t lies up to w t / 8 under the arc
+    (sagitta of a chord); on average two thirds of that.
+    """
+    normals, areas, _ = facet_frames(solid)
+    faces = solid.faces
+    ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]).astype(np.int64)
+    key = ends.min(axis=1) * len(solid.vertices) + ends.max(axis=1)
+    order = np.argsort(key, kind="stable")
+    same = np.flatnonzero(key[order][1:] == key[order][:-1])
+    owner = np.tile(np.arange(len(faces)), 3)
+    one, two = owner[order[same]], owner[order[same + 1]]
+    angle = np.arccos(np.clip(np.einsum("ij,ij->i", normals[one], normals[two]), -1.0, 1.0))
+    edge = solid.vertices[ends[order[same], 0]] - solid.vertices[ends[order[same], 1]]
+    length = np.maximum(np.linalg.norm(edge, axis=1), 1e-9)
+    width = (areas[one] + areas[two]) / length
+    sagitta = np.where(angle < SMOOTH_RAD, width * angle / 8, 0.0)
+    per_facet = np.zeros(len(faces))
+    np.maximum.at(per_facet, one, sagitta)
+    np.maximum.at(per_facet, two, sagitta)
+    volume = mesh.volume_mm3(solid)
+    return float(2 / 3 * (areas * per_facet).sum() / volume), float(per_facet.max(initial=0.0))

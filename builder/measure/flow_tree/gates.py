@@ -1,0 +1,107 @@
+"""Which necks are the gates: the likeliest runner that leaves as many baits as there are cavities."""
+
+from __future__ import annotations
+
+import heapq
+from dataclasses import dataclass
+
+from builder.measure.flow_tree.necks import Neck, Segments
+
+SMALL_BODY = 0.06
+"""A first segment that is less of the bait than this is a cold well: the bait begins at the next neck."""
+NO_BAIT = 0.1
+"""What is smaller than this share of the mean bait is no bait: a dimple, a cold well."""
+MOST_TRIES = 3000
+ENOUGH = 4
+
+Runner = frozenset[int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gating:
+    """A neck and the side on which the bait lies: `forward` if the flow enters the bait there."""
+
+    neck: Neck
+    forward: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """The gates into each bait, and the cost of the choice (0 = no doubt)."""
+
+    cost: float
+    gates: tuple[Gating, ...]
+
+
+def choices(segments: Segments, wanted: int) -> list[Choice]:
+    """Ways to see `wanted` baits in the segments, the best first.
+
+    The runner starts as the sprue's segment and takes in neighbours, the cheapest in volume first.
+    """
+    total = float(segments.volume_mm3.sum())
+    least = NO_BAIT * total / wanted
+    waiting: list[tuple[float, list[int]]] = [(0.0, [0])]
+    seen: set[Runner] = set()
+    found: list[Choice] = []
+    while waiting and len(seen) < MOST_TRIES:
+        spent, runner_list = heapq.heappop(waiting)
+        runner = frozenset(runner_list)
+        if runner in seen:
+            continue
+        seen.add(runner)
+        if len(found) >= ENOUGH and spent > found[ENOUGH - 1].cost:
+            break
+        baits = [bait for bait in _rest(segments, runner) if _volume(segments, bait) > least]
+        if len(baits) == wanted:
+            found.append(_choice(segments, baits, spent))
+            found.sort(key=lambda choice: choice.cost)
+        for neighbour in _neighbours(segments, runner):
+            cost = spent + float(segments.volume_mm3[neighbour]) / total
+            heapq.heappush(waiting, (cost, sorted([*runner_list, neighbour])))
+    return found
+
+
+def _choice(segments: Segments, baits: list[set[int]], spent: float) -> Choice:
+    """The gates into the baits."""
+    total = float(segments.volume_mm3.sum())
+    gates: list[Gating] = []
+    doubt = 0.0
+    for bait in baits:
+        crossing = [neck for neck in segments.necks if (neck.before in bait) != (neck.after in bait)]
+        gates += [Gating(neck=neck, forward=neck.after in bait) for neck in crossing]
+        first = {neck.after if neck.after in bait else neck.before for neck in crossing}
+        share = _volume(segments, first) / _volume(segments, bait)
+        doubt += max(0.0, 1 - share / SMALL_BODY) * _volume(segments, bait) / total
+    return Choice(cost=spent + doubt, gates=tuple(gates))
+
+
+def _volume(segments: Segments, some: set[int]) -> float:
+    """Volume (mm3) of some segments."""
+    return float(segments.volume_mm3[sorted(some)].sum())
+
+
+def _neighbours(segments: Segments, runner: Runner) -> set[int]:
+    """Segments that meet the runner."""
+    ends = {end for neck in segments.necks for end in (neck.before, neck.after) if _touches(neck, runner)}
+    return ends - runner
+
+
+def _touches(neck: Neck, runner: Runner) -> bool:
+    """True if exactly one side of the neck is runner."""
+    return (neck.before in runner) != (neck.after in runner)
+
+
+def _rest(segments: Segments, runner: Runner) -> list[set[int]]:
+    """What hangs together when the runner is taken away."""
+    left = set(range(len(segments.volume_mm3))) - runner
+    groups: list[set[int]] = []
+    while left:
+        group, waiting = set(), [min(left)]
+        while waiting:
+            here = waiting.pop()
+            if here in left:
+                left.discard(here)
+                group.add(here)
+                waiting += [end for neck in segments.around(here) for end in (neck.before, neck.after)]
+        groups.append(group)
+    return groups

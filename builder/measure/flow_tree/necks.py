@@ -1,0 +1,132 @@
+"""Where the flow narrows and widens again: the plastic as segments that hang together at necks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from builder.measure.flow_tree.tree import Tree
+
+Index = NDArray[np.int64]
+Array = NDArray[np.float64]
+
+
+SAME_MM = 6.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Neck:
+    """A narrow place at a node of the tree, between two segments and on the way from one node to another."""
+
+    node: int
+    before: int
+    after: int
+    way: tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Segments:
+    """The plastic cut at its necks; segment 0 holds the sprue. Segments may meet at several necks."""
+
+    volume_mm3: Array
+    necks: tuple[Neck, ...]
+
+    def around(self, segment: int) -> list[Neck]:
+        """Necks of a segment."""
+        return [neck for neck in self.necks if segment in (neck.before, neck.after)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Narrowing:
+    """Necks that flows pass; for each node the greatest radius before it and the node of the least since."""
+
+    nodes: set[int]
+    peak_mm: Array
+    least_at: Index
+
+
+def segments(tree: Tree, contrast: float, start_mm: float) -> Segments:
+    """Cut the tree where the radius falls and then grows by `contrast`, `start_mm` or more from the mouth.
+
+    Where flows meet again beyond different necks, what lies there is one segment, unless they meet in a neck.
+    """
+    found = _necks(tree, contrast, start_mm)
+    nodes = sorted(found.nodes)
+    of_node = np.zeros(len(tree.parent), np.int64)
+    number = {node: k + 1 for k, node in enumerate(nodes)}
+    for node in range(1, len(of_node)):
+        of_node[node] = number.get(node, of_node[tree.parent[node]])
+    least = tree.radius_mm[found.least_at[tree.joins]].min(axis=1)
+    narrow = contrast * least < found.peak_mm[tree.joins].min(axis=1)
+    meet = of_node[tree.joins[~narrow]]
+    size = len(nodes) + 1
+    graph = coo_array((np.ones(len(meet), np.int8), (meet[:, 0], meet[:, 1])), shape=(size, size))
+    _, merged = connected_components(graph, directed=False)
+    segment = merged[of_node].astype(np.int64)
+    volume = np.bincount(segment, weights=tree.volume_mm3).astype(np.float64)
+    necks = [_passed(tree, node, segment) for node in nodes]
+    necks += _met(tree, found.least_at, tree.joins[narrow], segment)
+    return Segments(volume_mm3=volume, necks=tuple(neck for neck in necks if neck.before != neck.after))
+
+
+def _passed(tree: Tree, node: int, segment: Index) -> Neck:
+    """A neck that one flow passes."""
+    reach = max(float(tree.radius_mm[node]), 0.3)
+    way = tree.upstream(node, 2.5 * reach), tree.downstream(node, reach)
+    return Neck(node=node, before=int(segment[tree.parent[node]]), after=int(segment[node]), way=way)
+
+
+def _met(tree: Tree, least_at: Index, joins: Index, segment: Index) -> list[Neck]:
+    """Necks in which two flows meet: one for each pair of segments and place, the narrowest."""
+    found: list[Neck] = []
+    narrowest = [min(pair, key=lambda end: (tree.radius_mm[least_at[end]], end)) for pair in joins.tolist()]
+    order = np.argsort(tree.radius_mm[least_at[narrowest]], kind="stable") if narrowest else ()
+    for k in order:
+        here = narrowest[k]
+        there = int(joins[k].sum()) - here
+        node = int(least_at[here])
+        reach = max(float(tree.radius_mm[node]), 0.3)
+        past = tree.way_mm[here] - tree.way_mm[node] > reach / 2
+        way = tree.upstream(node, 2.5 * reach), here if past else tree.upstream(there, reach)
+        neck = Neck(node=node, before=int(segment[here]), after=int(segment[there]), way=way)
+        if not any(_same(tree, neck, old) for old in found):
+            found.append(neck)
+    return found
+
+
+def _same(tree: Tree, one: Neck, two: Neck) -> bool:
+    """True for necks of the same segments at the same place."""
+    apart = float(np.linalg.norm(tree.at_mm[one.node] - tree.at_mm[two.node]))
+    return {one.before, one.after} == {two.before, two.after} and apart < SAME_MM
+
+
+def _necks(tree: Tree, contrast: float, start_mm: float) -> Narrowing:
+    """Where the radius is least between a fall and a rise by `contrast`, seen from the sprue."""
+    size = len(tree.parent)
+    rising = np.zeros(size, bool)
+    extreme = np.full(size, np.inf)
+    peak = np.zeros(size)
+    at = np.arange(size)
+    found: set[int] = set()
+    for node in range(1, size):
+        up, radius = tree.parent[node], tree.radius_mm[node]
+        rising[node], extreme[node], at[node] = rising[up], extreme[up], at[up]
+        if tree.way_mm[node] < start_mm:
+            continue
+        peak[node] = max(peak[up], radius)
+        if rising[up]:
+            at[node] = node
+            if radius >= extreme[up]:
+                extreme[node] = radius
+            elif radius * contrast < extreme[up]:
+                rising[node], extreme[node] = False, radius
+        elif radius <= extreme[up]:
+            extreme[node], at[node] = radius, node
+        elif radius > contrast * extreme[up]:
+            found.add(int(at[up]))
+            rising[node], extreme[node], peak[node], at[node] = True, radius, radius, node
+    return Narrowing(nodes=found, peak_mm=peak, least_at=at)

@@ -1,0 +1,259 @@
+"""Parting the plastic into baits, runner with sprue, and vents."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure.cavity.void import Mouth, Piece
+from builder.measure.flow_tree import voxels
+from builder.measure.flow_tree.gates import Choice, choices
+from builder.measure.flow_tree.necks import Neck, Segments, segments
+from builder.measure.flow_tree.tree import Tree, grow
+from builder.mesh import cuts
+from builder.mesh.cuts import Cut, Part
+from builder.model import Solid
+
+Array = NDArray[np.float64]
+
+CONTRASTS = (1.36, 1.25, 1.15)
+"""How much wider than its gate a bait must be, the sure value first."""
+DOUBT = 0.12
+"""A choice of gates that costs more, or is not this much cheaper than the next, is not sure."""
+START_RADII = 1.3
+WIDER_THAN_MOUTH = 1.2
+"""A section so much wider than the mouth runs along a runner: a sprue narrows."""
+FINEST_MM = 0.2
+COARSEST_MM = 0.6
+VOXELS = 250_000
+BRANCH_SHARE = 0.1
+MOST_CANDIDATES = 12
+AT_MOUTH_MM = 0.02
+"""A bait that begins at the mouth itself, as one that is poured into its open end, is cut so far inside."""
+VENT_STEP_MM = 0.5
+VENT_LONGEST_STEP_MM = 4.0
+VENT_BEAM_MM = 12.0
+VENT_LONGEST_MM = 300.0
+STEP_SHARE = 1.3
+"""A vent ends where its section grows by this."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Flow:
+    """The plastic in one piece without its vents, and its tree; `sure` if every gate is clearly narrow."""
+
+    plastic: Solid
+    tree: Tree
+    pitch_mm: float
+    sure: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Parted:
+    """One piece of plastic in its parts; `gates[k]` are the cuts into baits[k]."""
+
+    baits: tuple[mesh.Body, ...]
+    gates: tuple[tuple[Cut, ...], ...]
+    runner: mesh.Body
+    vents: tuple[tuple[mesh.Body, Cut, Mouth], ...]
+    vent_of: tuple[int | None, ...]
+    """Bait that each vent drains."""
+    flow: Flow
+
+
+class Unsure(Exception):  # noqa: N818 - a state of the reading, turned into a Problem by the caller
+    """The plastic cannot be parted without a hint; carries the candidate gates (place, area)."""
+
+    def __init__(self, candidates: Sequence[Cut]) -> None:
+        """Keep the candidate cuts."""
+        super().__init__("gates not sure")
+        self.candidates = tuple(candidates)
+
+
+def pitch_for(volume_mm3: float, declared: float | None) -> float:
+    """Voxel pitch (mm): a quarter of a million voxels, within 0.2 and 0.6 mm."""
+    if declared is not None:
+        return declared
+    return float(np.clip((volume_mm3 / VOXELS) ** (1 / 3), FINEST_MM, COARSEST_MM))
+
+
+def part(
+    piece: Piece,
+    sprue: Mouth,
+    wanted: int,
+    pitch_mm: float,
+    told: Sequence[tuple[Array, Array]] = (),
+) -> Parted:
+    """The piece cut at `wanted` baits' gates and at its vents. `told` are hinted gates (point, normal)."""
+    solid = mesh.solid(piece.body, "plastic")
+    vents = [
+        (mouth, cut)
+        for mouth in piece.mouths
+        if mouth is not sprue and (cut := _vent(solid, mouth)) is not None
+    ]
+    clean = cuts.apart(piece.body, [cut for _, cut in vents])
+    plastic = mesh.solid(clean[0].body, "plastic")
+    tree = _tree(plastic, sprue, pitch_mm)
+    gates, sure = _told(plastic, told) if told else _found(plastic, tree, sprue, wanted)
+    parts = cuts.apart(piece.body, [*gates, *(cut for _, cut in vents)])
+    parted = _sorted(parts, gates, vents, Flow(plastic=plastic, tree=tree, pitch_mm=pitch_mm, sure=sure))
+    if not told and len(parted.baits) != wanted:  # a cut that does not part: plastic that runs round a core
+        raise Unsure([*gates, *_at_mouth(plastic, sprue)])
+    return parted
+
+
+def _tree(plastic: Solid, sprue: Mouth, pitch_mm: float) -> Tree:
+    """The flow tree from the sprue's mouth."""
+    grid = voxels.fill(plastic, pitch_mm)
+    inside = np.flatnonzero(grid.inside)
+    centres = grid.centres(inside)
+    depth = (sprue.at - centres) @ sprue.normal
+    aside = np.linalg.norm(centres - sprue.at + depth[:, None] * sprue.normal, axis=1)
+    reach = 1.01 * pitch_mm
+    near = (depth < reach) & (aside < np.sqrt(sprue.area_mm2))
+    if not near.any():  # a mouth narrower than the grid
+        near = np.arange(len(inside)) == np.argmin(np.linalg.norm(centres - sprue.at, axis=1))
+    return grow(grid, inside[near])
+
+
+def _told(plastic: Solid, told: Sequence[tuple[Array, Array]]) -> tuple[list[Cut], bool]:
+    """Cuts where the maker says the gates are."""
+    found = [cuts.across(plastic, at, normal) for at, normal in told]
+    return [cut for cut in found if cut is not None], True
+
+
+def _found(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> tuple[list[Cut], bool]:
+    """Cuts at the likeliest necks, and whether they are beyond doubt; raises Unsure with the candidates."""
+    start = START_RADII * sprue.diameter_mm / 2
+    for contrast in CONTRASTS:
+        segs = segments(tree, contrast, start)
+        ways = choices(segs, wanted)
+        if ways and ways[0].cost < DOUBT and _clear(ways):
+            found = [_refine(plastic, tree, sprue, gate.neck, gate.forward) for gate in ways[0].gates]
+            if all(cut is not None for cut in found):
+                return [cut for cut in found if cut is not None], contrast == CONTRASTS[0]
+    raise Unsure(_candidates(plastic, tree, sprue, segs))
+
+
+def _clear(ways: Sequence[Choice]) -> bool:
+    """True if the next best choice costs clearly more."""
+    return len(ways) < 2 or ways[1].cost - ways[0].cost > DOUBT / 2
+
+
+def _candidates(plastic: Solid, tree: Tree, sprue: Mouth, segs: Segments) -> list[Cut]:
+    """Cuts at all necks that something of size lies beyond, the largest first, and one at the mouth."""
+    beyond = tree.beyond_mm3()
+    necks = sorted(segs.necks, key=lambda neck: (-beyond[neck.node], neck.node))[:MOST_CANDIDATES]
+    found = [_refine(plastic, tree, sprue, neck, True) for neck in necks]
+    return [*(cut for cut in found if cut is not None), *_at_mouth(plastic, sprue)]
+
+
+def _at_mouth(plastic: Solid, sprue: Mouth) -> list[Cut]:
+    """The cut of a bait that begins at the mouth."""
+    cut = cuts.across(plastic, sprue.at - AT_MOUTH_MM * sprue.normal, -sprue.normal)
+    return [cut] if cut else []
+
+
+def _refine(plastic: Solid, tree: Tree, sprue: Mouth, neck: Neck, forward: bool) -> Cut | None:
+    """The exact narrowest section near a neck, its normal into the bait, which the flow enters or leaves."""
+    start, end = neck.way if forward else neck.way[::-1]
+    axis = tree.at_mm[end] - tree.at_mm[start]
+    length = float(np.linalg.norm(axis))
+    reach = 2 * max(float(tree.radius_mm[neck.node]), 0.3) + 0.5
+    if length == 0:
+        return None
+    mouth = sprue.at, sprue.normal
+    return cuts.narrowest(plastic, tree.at_mm[neck.node], axis / length, reach, mouth)
+
+
+def _vent(solid: Solid, mouth: Mouth) -> Cut | None:
+    """Where the channel behind a mouth opens into something wider, looking inward; None if it never does."""
+    start = 1e-3 if mouth.ends == "outside" else VENT_STEP_MM  # a bolt hole's wall is round
+    last = cuts.across(solid, mouth.at - start * mouth.normal, mouth.normal)
+    if last is None:
+        return None
+    narrow, step, depth = last.polygon.area, VENT_STEP_MM, 0.0
+    far = mouth.at - VENT_LONGEST_MM * mouth.normal
+    near = cuts.crop(
+        solid, np.minimum(mouth.at, far) - VENT_BEAM_MM, np.maximum(mouth.at, far) + VENT_BEAM_MM
+    )
+    while depth < VENT_LONGEST_MM:
+        cut = cuts.across(near, last.at - step * mouth.normal, mouth.normal)
+        if cut is not None and cut.polygon.area <= STEP_SHARE * narrow:
+            narrow = min(narrow, cut.polygon.area)
+            last, depth, step = cut, depth + step, min(1.5 * step, VENT_LONGEST_STEP_MM)
+        elif step > VENT_STEP_MM / 30:
+            step /= 4
+        else:
+            return last
+    return None
+
+
+def _sorted(
+    parts: Sequence[Part],
+    gates: Sequence[Cut],
+    vents: Sequence[tuple[Mouth, Cut]],
+    flow: Flow,
+) -> Parted:
+    """Each part as bait, runner or vent by the cuts it touches."""
+    own = set(range(len(gates)))
+    baits = sorted((p for p in parts if own & set(p.after)), key=lambda p: min(own & set(p.after)))
+    fore = [p for p in parts if own & set(p.before)]
+    if not fore or any(own & set(p.before) for p in baits):
+        raise Unsure(gates)
+    runner = max(fore, key=lambda p: p.body.volume())
+    outlets, drained = [], []
+    for k, (mouth, cut) in enumerate(vents):
+        number = len(gates) + k
+        body = next((p.body for p in parts if number in p.after), None)
+        if body is not None:
+            outlets.append((body, cut, mouth))
+            drained.append(next((i for i, p in enumerate(baits) if number in p.before), None))
+    return Parted(
+        baits=tuple(p.body for p in baits),
+        gates=tuple(tuple(gates[k] for k in p.after if k in own) for p in baits),
+        runner=runner.body,
+        vents=tuple(outlets),
+        vent_of=tuple(drained),
+        flow=flow,
+    )
+
+
+def sprue_and_runner(parted: Parted, mouth: Mouth) -> tuple[mesh.Body, mesh.Body | None]:
+    """The feed cut where the way from the mouth stops narrowing; no runner before a single gate."""
+    if sum(map(len, parted.gates)) == 1:
+        return parted.runner, None
+    cut = _sprue_cut(mesh.solid(parted.runner, "feed"), parted.flow.tree, mouth)
+    parts = cuts.apart(parted.runner, [cut]) if cut else []
+    before = [part.body for part in parts if part.before]
+    after = [part.body for part in parts if not part.before]
+    if not before or not after:
+        return parted.runner, None
+    return mesh.union(before), mesh.union(after)
+
+
+def _sprue_cut(feed: Solid, tree: Tree, mouth: Mouth) -> Cut | None:
+    """The cut at the sprue's end; before a runner that the sprue meets from above, not along it."""
+    node = _sprue_end(tree, mouth)
+    while True:
+        cut = cuts.across(feed, tree.at_mm[node], -mouth.normal)
+        across = cut is not None and cut.polygon.area < WIDER_THAN_MOUTH * mouth.area_mm2
+        if across or node == 0:
+            return cut
+        node = int(tree.parent[node])
+
+
+def _sprue_end(tree: Tree, mouth: Mouth) -> int:
+    """The last node before the first branching at which the radius still falls."""
+    below, beyond = tree.children(), tree.beyond_mm3()
+    node, best = 0, 0
+    start = START_RADII * mouth.diameter_mm / 2
+    while len(big := [child for child in below[node] if beyond[child] > BRANCH_SHARE * beyond[node]]) == 1:
+        node = big[0]
+        narrower = tree.radius_mm[node] < 0.98 * tree.radius_mm[best] or tree.way_mm[best] < start
+        best = node if narrower else best
+    return best

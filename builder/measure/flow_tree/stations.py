@@ -1,0 +1,170 @@
+"""Exact sections along every way of the flow, from the sprue's mouth to each extremity of each bait."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure.flow_tree.tree import Tree
+from builder.mesh import cuts
+from builder.mesh.cuts import Cut, vec
+from builder.model import FlowPath, Solid, Station
+
+Array = NDArray[np.float64]
+
+TIP_RADII = 2.0
+"""A branch of the flow counts from a length of so many radii of where it leaves..."""
+TIP_MM = 3.0
+"""...and at least this."""
+FEEDS_SHARE = 0.01
+"""A section that feeds less than this share of the bait is an end."""
+VENT_REACH_MM = 12.0
+"""An extremity this near to the inner end of a vent lets its air out."""
+SPACING_RADII = 0.33
+WIDENS = 1.1
+"""A section feeds something if the bait is thicker beyond it by this."""
+
+
+@dataclass(slots=True, eq=False)
+class Sweep:
+    """The plastic in one piece with its flow tree; sections are cut once for each node."""
+
+    plastic: Solid
+    tree: Tree
+    cut_of: dict[int, Cut | None] = field(default_factory=dict)
+    children: list[list[int]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        """Children once."""
+        self.children = self.tree.children()
+
+    def paths(
+        self, name: str, gates: tuple[Cut, ...], volume_ml: float, vents: tuple[Array, ...]
+    ) -> tuple[FlowPath, ...]:
+        """One path for each extremity beyond the gates; `vents` are the vents' inner ends in this bait."""
+        starts = [self._node_at(gate) for gate in gates]
+        fed = sum(float(self.tree.beyond_mm3()[start]) for start in starts) / 1000
+        scale = volume_ml / max(fed, 1e-9)
+        made = [
+            self._path(gate, start, leaf, scale)
+            for gate, start in zip(gates, starts, strict=True)
+            for leaf in self._extremities(start)
+        ]
+        return tuple(
+            FlowPath(
+                name=f"{name}{_letter(k)}",
+                bait=name,
+                stations=stations,
+                gate_index=index,
+                vented=any(
+                    np.linalg.norm(vent - np.array(stations[-1].at_mm)) < VENT_REACH_MM for vent in vents
+                ),
+            )
+            for k, (stations, index) in enumerate(made)
+            if stations
+        )
+
+    def _node_at(self, gate: Cut) -> int:
+        """The first node beyond a gate."""
+        ahead = (self.tree.at_mm - gate.at) @ gate.normal
+        away = np.linalg.norm(self.tree.at_mm - gate.at, axis=1)
+        score = away + np.where(ahead > 0, 0.0, 5.0)
+        return int(np.argmin(score))
+
+    def _extremities(self, start: int) -> list[int]:
+        """Ends of the branches beyond a node that are more than bumps, the longest first."""
+        depth = np.array(self.tree.way_mm)
+        tip = np.arange(len(depth))
+        for node in range(len(depth) - 1, 0, -1):
+            up = self.tree.parent[node]
+            if up >= 0 and depth[node] > depth[up]:
+                depth[up], tip[up] = depth[node], tip[node]
+        ends = [int(tip[start])]
+        waiting = [start]
+        while waiting:
+            node = waiting.pop()
+            for child in self.children[node]:
+                waiting.append(child)
+                length = depth[child] - self.tree.way_mm[node]
+                if tip[child] != tip[node] and length > max(TIP_RADII * self.tree.radius_mm[node], TIP_MM):
+                    ends.append(int(tip[child]))
+        return sorted(set(ends), key=lambda end: (-self.tree.way_mm[end], end))
+
+    def _path(self, gate: Cut, start: int, leaf: int, scale: float) -> tuple[tuple[Station, ...], int]:
+        """Stations from the mouth to a leaf with the gate's own among them, and the gate's index."""
+        nodes = [leaf]
+        while self.tree.parent[nodes[-1]] >= 0:
+            nodes.append(int(self.tree.parent[nodes[-1]]))
+        nodes = self._spaced(nodes[::-1])
+        zero = float(self.tree.way_mm[start])
+        before = self._stations([node for node in nodes if self.tree.way_mm[node] < zero], zero, scale)
+        after = self._stations([node for node in nodes if self.tree.way_mm[node] >= zero], zero, scale)
+        here = station(gate, 0.0, float(self.tree.beyond_mm3()[start]) * scale / 1000)
+        return (*before, here, *after), len(before)
+
+    def _stations(self, nodes: list[int], zero: float, scale: float) -> list[Station]:
+        """Sections at nodes of a path, `zero` the way to the gate."""
+        beyond, way = self.tree.beyond_mm3(), self.tree.way_mm
+        cut = [(node, cut) for node in nodes if (cut := self._cut(node)) is not None]
+        return [station(c, float(way[n]) - zero, float(beyond[n]) * scale / 1000) for n, c in cut]
+
+    def _spaced(self, nodes: list[int]) -> list[int]:
+        """Nodes of a path, spaced by a third of the radius or more."""
+        way, radius = self.tree.way_mm, self.tree.radius_mm
+        kept = nodes[:1]
+        for node in nodes[1:]:
+            if node == nodes[-1] or way[node] - way[kept[-1]] > SPACING_RADII * radius[node]:
+                kept.append(node)
+        return kept
+
+    def _cut(self, node: int) -> Cut | None:
+        """The section at a node, across the smoothed way of the flow."""
+        if node not in self.cut_of:
+            up, down = node, node
+            reach = max(float(self.tree.radius_mm[node]), 1.5)
+            while self.tree.parent[up] >= 0 and self.tree.way_mm[node] - self.tree.way_mm[up] < reach:
+                up = int(self.tree.parent[up])
+            while self.children[down] and self.tree.way_mm[down] - self.tree.way_mm[node] < reach:
+                down = max(self.children[down], key=lambda child: float(self.tree.volume_mm3[child]))
+            axis = self.tree.at_mm[down] - self.tree.at_mm[up]
+            length = float(np.linalg.norm(axis))
+            self.cut_of[node] = (
+                cuts.across(self.plastic, self.tree.at_mm[node], axis / length) if length > 0 else None
+            )
+        return self.cut_of[node]
+
+
+def station(cut: Cut, s_mm: float, beyond_ml: float) -> Station:
+    """A section as the model's Station."""
+    return Station(
+        s_mm=s_mm,
+        at_mm=vec(cut.at),
+        area_mm2=float(cut.polygon.area),
+        thickness_mm=mesh.inscribed(cut.polygon)[0],
+        perimeter_mm=float(cut.polygon.length),
+        beyond_ml=beyond_ml,
+    )
+
+
+def thinnest(paths: tuple[FlowPath, ...], volume_ml: float) -> tuple[Station | None, str]:
+    """The thinnest section from the gate on that feeds something wider, and the ends it feeds."""
+    best: Station | None = None
+    for path in paths:
+        inside = path.stations[path.gate_index :]
+        widest = 0.0
+        for here in reversed(inside):
+            feeds = widest > WIDENS * here.thickness_mm and here.beyond_ml > FEEDS_SHARE * volume_ml
+            if feeds and (best is None or here.thickness_mm < best.thickness_mm):
+                best = here
+            widest = max(widest, here.thickness_mm)
+    if best is None:
+        return None, ""
+    return best, ", ".join(path.name for path in paths if best in path.stations)
+
+
+def _letter(k: int) -> str:
+    """a, b, ..., z, aa, ab, ..."""
+    return (_letter(k // 26 - 1) if k >= 26 else "") + chr(ord("a") + k % 26)

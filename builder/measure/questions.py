@@ -1,0 +1,26 @@
+"""What is said when the reading is not sure: one problem that names the key of mold.yaml to add."""
+
+from __future__ import annotations
+
+from builder.base.problems import Faults, Problem, Where
+from builder.model import MoldSpec
+
+
+def needs_hint(spec: MoldSpec, key: str, what: str, expected: str = "", remedy: str = "") -> Faults:
+    """The Faults to raise; `key` is the dotted key that would settle it, or that is wrong."""
+    line = next((spec.line_of[part] for part in _outward(key) if part in spec.line_of), None)
+    where = Where(file=str(spec.folder / "mold.yaml"), line=line, key=key)
+    return Faults([Problem(where=where, what=what, expected=expected, remedy=remedy)])
+
+
+def _outward(key: str) -> list[str]:
+    """A key and the keys round it, innermost first.
+
+    >>> _outward("parts[1].placing")
+    ['parts[1].placing', 'parts[1]', 'parts']
+    """
+    found = [key]
+    while "." in key or "[" in key:
+        key = key[: max(key.rfind("."), key.rfind("["))]
+        found.append(key)
+    return found

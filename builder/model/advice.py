@@ -1,0 +1,240 @@
+"""The tables and what is said from them: amounts, windows, findings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from builder.model.measurement import Station
+from builder.model.numbers import Figure, Finding, Sourced, Unit
+from builder.model.spec import ShotLog
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plastisol:
+    """A hardness of bait plastisol; values by name, each with range, source and grade."""
+
+    id: str
+    values: Mapping[str, Sourced]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoldMaterial:
+    """A material a mold is printed or cut from; values by name."""
+
+    id: str
+    values: Mapping[str, Sourced]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """A value from outside the project that a formula of ours must give within `tolerance` (absolute)."""
+
+    name: str
+    formula: str
+    """The function that computes it, as module.function."""
+    given: Mapping[str, float | str]
+    expected: float
+    tolerance: float
+    unit: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """A check with what we compute for it."""
+
+    check: Check
+    computed: float
+    agrees: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reliability:
+    """How molds drawn at random were read, counted by `python -m tests.random_molds`."""
+
+    molds: int
+    tolerance_share: float
+    worst_right_share: float
+    outcomes: Mapping[str, int]
+    features: Mapping[str, Mapping[str, int]]
+    """For each feature that molds had, the molds by outcome."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublicMold:
+    """A mold that a stranger drew, and how it was read; `outcome` as in Reliability.
+
+    `expected_ml` is the cavity's volume by another way than our reading.
+    """
+
+    kind: str
+    source: str
+    outcome: str
+    volume_ml: float | None
+    expected_ml: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tables:
+    """All tables of builder/tables, in the order in which pages list them."""
+
+    plastisols: tuple[Plastisol, ...]
+    mold_materials: tuple[MoldMaterial, ...]
+    eyes_mm: tuple[Sourced, ...]
+    practice: Mapping[str, Sourced]
+    """Everything else by name: injection rate, hand pressure, spare share, nozzle sizes, ..."""
+    sources: Mapping[str, str]
+    checks: tuple[Check, ...] = ()
+    reliability: Reliability | None = None
+    public_molds: tuple[PublicMold, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchRow:
+    """How much to heat for so many baits: whole shots, spare included."""
+
+    baits: int
+    shots: int
+    heat_ml: Figure
+    heat_g: Figure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PathVerdict:
+    """Does the plastic get there? margin = time until the feeding section sets / time to fill beyond it."""
+
+    path: str
+    bait: str
+    margin: Figure
+    deciding: Station
+    needed_mm: Figure | None
+    """Thickness of the deciding section at which the margin is 1.5; None where it is already."""
+    critical_mm: Figure | None = None
+    """Thickness at which the margin is 1: thinner comes out short."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindowPlot:
+    """The window as data for a drawing: temperature against injection time, one fill limit for each time.
+
+    Above `fill_high_c` the mold fills for sure, above `fill_c` likely, below `fill_low_c` not at all.
+    """
+
+    injection_s: tuple[float, ...]
+    fill_low_c: tuple[float, ...]
+    fill_c: tuple[float, ...]
+    fill_high_c: tuple[float, ...]
+    mold_limit_c: Figure
+    plastisol_limit_c: Figure
+    lowest_c: float
+    highest_c: float
+    shoot_c: Figure | None
+    shoot_s: Figure
+    """Injection time by hand for this mold: where the recommended point lies."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trouble:
+    """One thing that may go wrong: the likeliest for this mold first. Sentences: `code`, `code`_cure."""
+
+    code: str
+    chance: Figure
+    """Share of the sampled constants with which it happens at the recommended point."""
+    values: Mapping[str, Figure | str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sensitivity:
+    """How far the fill limit moves when one constant goes from its low to its high value."""
+
+    constant: str
+    unit: Unit
+    low: float
+    high: float
+    fill_at_low_c: float
+    fill_at_high_c: float
+    swing_k: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShotCompared:
+    """A logged shot beside what was expected; `chance` is the share of samples with that outcome."""
+
+    shot: ShotLog
+    expected: str
+    chance: Figure
+    agrees: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Agreement:
+    """How often prediction and outcome agree, with the 95 % interval of that share."""
+
+    shots: int
+    agreed: int
+    share: Figure | None
+    by_outcome: Mapping[str, tuple[int, int]]
+    """Outcome to (agreed, logged)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fitted:
+    """One constant as the table has it and as logged shots suggest it."""
+
+    constant: str
+    table: Sourced
+    suggested: Figure
+    shots: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """Shooting window for one plastisol in one mold material. Limits are None where nothing works."""
+
+    plastisol: str
+    mold_material: str
+    fill_c: Figure
+    """Lowest temperature at which every extremity fills."""
+    mold_limit_c: Figure
+    plastisol_limit_c: Figure
+    shoot_c: Figure | None
+    """Recommended point with the likely range; None when the window is empty."""
+    sure_c: tuple[float, float] | None
+    likely_c: tuple[float, float] | None
+    hold_s: Figure
+    cool_s: Figure
+    rest_s: Figure
+    paths: tuple[PathVerdict, ...]
+    findings: tuple[Finding, ...]
+    troubles: tuple[Trouble, ...] = ()
+    """What may go wrong at the recommended point, the likeliest first."""
+    plot: WindowPlot | None = None
+    """Only for the mold's own pair."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Amounts:
+    """What one shot takes and what a bait weighs, for one plastisol."""
+
+    plastisol: str
+    bait_g: tuple[Figure, ...]
+    """One for each bait, in Measurement's order."""
+    shot_ml: Figure
+    shot_g: Figure
+    batch: tuple[BatchRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """Everything said about a mold from its measurement and the tables; windows[0] is the spec's own pair."""
+
+    figures: Mapping[str, Figure]
+    """Headline figures by name: bait_length, bait_volume, shot, eye, clamp_force, ..."""
+    amounts: tuple[Amounts, ...]
+    windows: tuple[Window, ...]
+    findings: tuple[Finding, ...]
+    eye_mm: Figure | None
+    eye_suggested: bool
+    sensitivity: tuple[Sensitivity, ...] = ()
+    shots: tuple[ShotCompared, ...] = ()

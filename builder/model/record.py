@@ -1,0 +1,137 @@
+"""What a page is made from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from builder.model.advice import Advice
+from builder.model.measurement import Measurement
+from builder.model.numbers import Figure, Finding
+from builder.model.spec import MoldSpec
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """Words over a picture, in its pixels: a name, and under it a figure; (x, y) is the first baseline."""
+
+    name: str
+    """Key of the language file; "" where there is only a figure."""
+    figure: Figure | None
+    x_px: float
+    y_px: float
+    align: Literal["start", "middle", "end"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turnable:
+    """Data for turning a picture's subject in the browser; the picture is what is seen without a script."""
+
+    file: str
+    """A script in the mold's asset folder; theme/viewer.js reads what it leaves behind."""
+    size_bytes: int
+    triangles: int
+    error_mm: float
+    """No surface lies farther than this from the mesh as measured."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """One drawn picture: its files by width (px), and its description from the numbers."""
+
+    name: str
+    files: Mapping[int, str]
+    """Width in px to file name inside the mold's asset folder."""
+    width_px: int
+    height_px: int
+    alt: Finding
+    """Description in words: a language-file code with its values."""
+    overlay_svg: str | None = None
+    """Lines and marks as SVG elements without text, for an svg with viewBox "0 0 width_px height_px"."""
+    labels: tuple[Label, ...] = ()
+    """The words that belong into the same svg, one text element each."""
+    turnable: Turnable | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Download:
+    """One file that a visitor can take."""
+
+    name: str
+    path: Path
+    size_bytes: int
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A number in a version and in the one before; None where one of them has none."""
+
+    name: str
+    """`release.number.NAME` is its label in the language file."""
+    before: Figure | None
+    after: Figure | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Version:
+    """A released version, as it was frozen."""
+
+    slug: str
+    version: str
+    order: int
+    """1 for the first version of a mold, 2 for the next."""
+    date: str
+    title: str
+    summary: str
+    author: str
+    licence: str
+    notes: str
+    """What changed, in the maker's words."""
+    figures: Mapping[str, Figure]
+    """The numbers that versions are compared by, by name (`release.number.NAME`)."""
+    changes: tuple[Change, ...]
+    """Those of them that differ from the version before; empty for the first."""
+    pictures: tuple[Picture, ...]
+    assets: Path
+    """Folder that holds the pictures' files."""
+    downloads: tuple[Download, ...]
+    """What is offered, the zip first; nothing when it was withdrawn."""
+    withdrawn: str = ""
+    """Why it is no longer offered."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoldRecord:
+    """One mold as the pages see it."""
+
+    spec: MoldSpec
+    measurement: Measurement
+    advice: Advice
+    pictures: tuple[Picture, ...]
+    assets: Path
+    """Folder that holds the pictures' files."""
+    downloads: tuple[Download, ...]
+    photos: tuple[Picture, ...] = ()
+    """The maker's own photos."""
+    photo_assets: Path = Path()
+    """Folder that holds the photos' files."""
+    versions: tuple[Version, ...] = ()
+    """Released versions, the newest first."""
+    released: bool = False
+    """True when the newest version is made of exactly these files."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """What somebody asked for in molds/requests.yaml, and what became of it."""
+
+    asked: str
+    date: str
+    by: str = ""
+    state: Literal["open", "drawing", "done", "declined"] = "open"
+    mold: str = ""
+    """Slug of the mold that came of it."""
+    note: str = ""

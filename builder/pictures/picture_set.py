@@ -1,0 +1,98 @@
+"""The set of a mold: every view drawn, written and described."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from builder.model import Advice, Label, MoldSpec, Picture, Reading
+from builder.pictures import files, viewer_data
+from builder.pictures.render import rays
+from builder.pictures.render.camera import Camera, Frame, fit
+from builder.pictures.render.scene import lay
+from builder.pictures.render.shading import render
+from builder.pictures.social import social
+from builder.pictures.views import annotated, callouts, cuts, plain
+from builder.pictures.views.plain import View
+from builder.pictures.views.shapes import Kit, kit
+
+MARGIN_PX = 14
+TALLEST_PX = 800
+SLOW_COARSE = 2
+"""Without embreex pictures have so many times fewer pixels each way."""
+MAKERS: tuple[Callable[[Kit], View | None], ...] = (
+    plain.open_view,
+    plain.closed_view,
+    plain.exploded_view,
+    plain.bait_view,
+    plain.shot_view,
+    annotated.annotated_view,
+    annotated.thickness_view,
+    cuts.deciding_view,
+    cuts.thinnest_view,
+    annotated.print_view,
+)
+
+
+def draw(
+    spec: MoldSpec,
+    reading: Reading,
+    advice: Advice | None,
+    folder: Path,
+    *,
+    coarse: int | None = None,
+) -> tuple[Picture, ...]:
+    """Draw the mold's pictures into the folder, which exists, and say what they are.
+
+    The advice tells which section decides; without it the thinnest is cut. `coarse` makes so many times
+    fewer pixels each way; None is 1, or 2 on a machine without embreex.
+    """
+    coarse = coarse or (1 if rays.fast() else SLOW_COARSE)
+    shapes = kit(spec, reading, advice)
+    wanted = [view for make in MAKERS if (view := make(shapes)) is not None]
+    pictures = [drawn(view, folder, coarse) for view in wanted]
+    pictures[0] = replace(pictures[0], turnable=viewer_data.write(shapes, folder, spec.slug))
+    return *pictures, social(shapes, wanted[0], folder, coarse)
+
+
+def drawn(view: View, folder: Path, coarse: int = 1) -> Picture:
+    """One view, drawn into the folder with so many times fewer pixels each way."""
+    points = np.concatenate([body.points() for body in view.bodies]) if view.focus is None else view.focus
+    paper = frame(view)
+    camera = fit(points, view.axes, paper)
+    pixels = render(lay(view.bodies), camera.coarser(coarse))
+    if view.windowed:
+        left, top, right, bottom = (margin // coarse for margin in paper.margins_px)
+        pixels[:top] = pixels[len(pixels) - bottom :] = 0
+        pixels[:, :left] = pixels[:, pixels.shape[1] - right :] = 0
+    image = files.image_of(pixels)
+    overlay, labels = _words(view, camera)
+    return Picture(
+        name=view.name,
+        files=files.save(image, folder, view.name),
+        width_px=camera.width_px,
+        height_px=camera.height_px,
+        alt=view.alt,
+        overlay_svg=overlay,
+        labels=labels,
+    )
+
+
+def _words(view: View, camera: Camera) -> tuple[str | None, tuple[Label, ...]]:
+    """The overlay of a view and its labels."""
+    if view.scale is None:
+        return callouts.write(view.notes, camera, camera.height_px)
+    bar, ticks = callouts.write_scale(view.scale, camera)
+    lines, labels = callouts.write(view.notes, camera, camera.height_px - callouts.SCALE_ROW_PX)
+    return bar + (lines or ""), ticks + labels
+
+
+def frame(view: View) -> Frame:
+    """The paper of a view, with room for its labels."""
+    above, below = view.notes.rows()
+    top, bottom = (callouts.ROW_PX if row else MARGIN_PX for row in (above, below))
+    bottom += callouts.SCALE_ROW_PX if view.scale else 0
+    return Frame(width_px=1200, tallest_px=TALLEST_PX, margins_px=(MARGIN_PX, top, MARGIN_PX, bottom))

@@ -1,0 +1,1 @@
+"""Ray casting: scenes, cameras, light, shading and the table of colours."""

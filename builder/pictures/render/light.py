@@ -1,0 +1,157 @@
+"""Light over a scene, gathered once for each block of pixels: how much sky and how much lamp a point sees."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.pictures.render import rays
+from builder.pictures.render.camera import Camera
+from builder.pictures.render.scene import Scene
+
+F32 = NDArray[np.float32]
+BLOCK = 2
+"""A block is so many pixels across and down."""
+TILE = 4
+"""The patterns of rays repeat after so many blocks."""
+SKY_RAYS = 4
+LAMP_RAYS = 2
+"""Squared: rays of one block."""
+LAMP_SPREAD = 0.11
+REACH = 0.3
+"""What is farther away than this share of the scene takes no light."""
+OFF = np.float32(2e-5)
+"""How far off the surface rays start, as a share of the scene."""
+BATCH = 1 << 14
+"""Blocks lit at once: bounds the memory."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Light:
+    """Light by block (rows, columns): `sky` and `lamp` in 0..1, with the point and facet that they are of."""
+
+    sky: F32
+    lamp: F32
+    point: F32
+    normal: F32
+    hit: NDArray[np.bool_]
+    lamp_direction: F32
+
+
+def gather(scene: Scene, camera: Camera) -> Light:
+    """The light of every block that sees something, evened out."""
+    lamp_direction = _lamp(camera)
+    high, wide = -(-camera.height_px // BLOCK), -(-camera.width_px // BLOCK)
+    rows, columns = np.mgrid[0:high, 0:wide].reshape(2, -1)
+    x, y = ((grid + 0.5).astype(np.float32) * BLOCK for grid in (columns, rows))
+    origins = camera.origins(x, y, camera.away_mm(scene.lowest, scene.highest))
+    directions = np.broadcast_to(-np.array(camera.toward, dtype=np.float32), origins.shape).copy()
+    hits = scene.caster.first(origins, directions)
+    at = np.flatnonzero(hits.face >= 0)
+    point, normal = np.zeros_like(origins), np.zeros_like(origins)
+    point[at] = origins[at] + directions[at] * hits.distance[at, None]
+    normal[at] = scene.flat[hits.face[at]]
+    sky, lamp = np.ones(len(x), dtype=np.float32), np.ones(len(x), dtype=np.float32)
+    pattern = (rows % TILE) * TILE + columns % TILE
+    for start in range(0, len(at), BATCH):
+        part = at[start : start + BATCH]
+        begin = point[part] + normal[part] * (OFF * np.float32(scene.size_mm))
+        sky[part] = _sky(scene, begin, normal[part], pattern[part])
+        lamp[part] = _lamp_share(scene, begin, normal[part], pattern[part], lamp_direction)
+    shape = (high, wide)
+    rough = Light(
+        sky=sky.reshape(shape),
+        lamp=lamp.reshape(shape),
+        point=point.reshape(*shape, 3),
+        normal=normal.reshape(*shape, 3),
+        hit=(hits.face >= 0).reshape(shape),
+        lamp_direction=lamp_direction,
+    )
+    return _evened(rough, 3 * BLOCK * camera.mm_per_px)
+
+
+def _lamp(camera: Camera) -> F32:
+    """Direction to the lamp: over the viewer's left shoulder."""
+    right, up, toward = (np.array(axis) for axis in (camera.right, camera.up, camera.toward))
+    lamp = -0.55 * right + 0.75 * up + 0.75 * toward
+    return np.asarray(lamp / np.linalg.norm(lamp), dtype=np.float32)
+
+
+def _spots(across: int) -> F32:
+    """Places in the unit square (TILE², across², 2): a coarse grid, shifted so that all make a fine one."""
+    coarse = np.mgrid[0:across, 0:across].reshape(2, -1).T / across
+    shift = (np.mgrid[0:TILE, 0:TILE].reshape(2, -1).T + 0.5) / (across * TILE)
+    return np.asarray(coarse[None] + shift[:, None], dtype=np.float32)
+
+
+def _sky(scene: Scene, begin: F32, normal: F32, pattern: NDArray[np.int64]) -> F32:
+    """Share of a cosine-weighted hemisphere that is free (n,)."""
+    if not rays.fast():
+        return np.full(len(begin), 0.9, dtype=np.float32)
+    spots = _spots(SKY_RAYS)
+    radius, turn = np.sqrt(spots[..., 0]), 2 * np.pi * spots[..., 1]
+    local = np.stack([radius * np.cos(turn), radius * np.sin(turn), np.sqrt(1 - spots[..., 0])], axis=-1)
+    side, other = rays.beside(normal)
+    axes = np.stack([side, other, normal], axis=1)
+    towards = np.einsum("nkc,ncd->nkd", local.astype(np.float32)[pattern], axes)
+    return _free(scene, begin, towards)
+
+
+def _lamp_share(scene: Scene, begin: F32, normal: F32, pattern: NDArray[np.int64], lamp: F32) -> F32:
+    """Share of the lamp's disc that is free (n,), 1 for facets turned away from it."""
+    share = np.ones(len(begin), dtype=np.float32)
+    if not rays.fast():
+        return share
+    facing = np.flatnonzero(normal @ lamp > 0.03)
+    spots = (_spots(LAMP_RAYS) - 0.5) * 2 * np.float32(LAMP_SPREAD)
+    side, other = rays.beside(lamp[None])
+    disc = lamp + spots[..., :1] * side + spots[..., 1:] * other
+    disc /= np.linalg.norm(disc, axis=-1, keepdims=True)
+    share[facing] = _free(scene, begin[facing], disc.astype(np.float32)[pattern[facing]])
+    return share
+
+
+def _free(scene: Scene, begin: F32, towards: F32) -> F32:
+    """Share (n,) of the rays (n, k, 3) that nothing is in the way of."""
+    count = towards.shape[1]
+    blocked = scene.caster.blocked(
+        np.repeat(begin, count, axis=0), np.ascontiguousarray(towards.reshape(-1, 3)), REACH * scene.size_mm
+    )
+    return np.asarray(1 - blocked.reshape(-1, count).mean(axis=1), dtype=np.float32)
+
+
+def _evened(light: Light, near_mm: float) -> Light:
+    """The mean over a tile around each block, of blocks that lie in the same face."""
+    total = np.zeros_like(light.sky)
+    sky, lamp = np.zeros_like(total), np.zeros_like(total)
+    for down in range(-TILE // 2, TILE // 2):
+        for across in range(-TILE // 2, TILE // 2):
+            here, there = _overlap(down, across)
+            off = np.einsum("...c,...c->...", light.normal[here], light.point[there] - light.point[here])
+            same = np.einsum("...c,...c->...", light.normal[here], light.normal[there]) > 0.85
+            weight = same & (np.abs(off) < near_mm) & light.hit[there]
+            total[here] += weight
+            sky[here] += weight * light.sky[there]
+            lamp[here] += weight * light.lamp[there]
+    some = np.maximum(total, 1)
+    return Light(
+        sky=np.asarray(sky / some, dtype=np.float32),
+        lamp=np.asarray(lamp / some, dtype=np.float32),
+        point=light.point,
+        normal=light.normal,
+        hit=light.hit,
+        lamp_direction=light.lamp_direction,
+    )
+
+
+def _overlap(down: int, across: int) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
+    """Slices of an image and of its neighbours `down` and `across`, cut to what both have."""
+
+    def pair(step: int) -> tuple[slice, slice]:
+        here = slice(max(0, -step), -step if step > 0 else None)
+        return here, slice(max(0, step), step if step < 0 else None)
+
+    (here_r, there_r), (here_c, there_c) = pair(down), pair(across)
+    return (here_r, here_c), (there_r, there_c)

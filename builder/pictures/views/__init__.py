@@ -1,0 +1,1 @@
+"""What each picture shows: bodies laid out, cuts, symbols, and the words written over them."""

@@ -1,0 +1,206 @@
+"""Views that carry words: annotated, thickness, and how the parts stand on the printer."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import ConvexHull
+
+from builder.model import Bait, Figure, Station, Vec3
+from builder.pictures import figures
+from builder.pictures.render import palette, rays
+from builder.pictures.render.camera import look
+from builder.pictures.render.scene import Body, Gauge, Place, shape, thickness
+from builder.pictures.views import symbols
+from builder.pictures.views.callouts import Callout, Dimension, Notes, Scale
+from builder.pictures.views.cuts import GATE_NEAR_MM
+from builder.pictures.views.plain import View, along_view, alt, counts, vec
+from builder.pictures.views.shapes import Kit, Part
+
+F64 = NDArray[np.float64]
+ABOVE = look(0, 90)
+BED_GAP_MM = 20.0
+GRID_MM = 10.0
+ROUND = (1, 1.2, 1.6, 2, 2.4, 3, 4, 5, 6, 8, 10)
+OFF_MM = (4.0, 9.0)
+"""Distance of dimension lines from what they measure: a share of its size between these."""
+OFF_SHARE = 0.035
+
+
+def annotated_view(kit: Kit) -> View:
+    """The first part with the plastic in it, square from above, and what was measured on it."""
+    m = kit.measurement
+    bait = m.baits[0]
+    part = kit.parts[0]
+    bodies = [Body(shape=part.shape, colour=part.colour)]
+    bodies += [Body(shape=p.shape, colour=p.colour, gloss=0.3) for p in kit.plastic]
+    calls = []
+    if bait.thinnest is not None:
+        calls.append(thinnest_call(kit, bait, bait.thinnest))
+    if m.sprue is not None:
+        wide = figures.length(m.sprue.mouth_diameter_mm, m)
+        calls.append(Callout(name="pictures.label.sprue", figure=wide, at_mm=m.sprue.mouth_mm))
+    for name, things, size in (
+        ("vent", m.vents, "depth_mm"),
+        ("bolt", m.bolts, "diameter_mm"),
+        ("pin", m.pins, "diameter_mm"),
+    ):
+        if things:
+            shown = figures.length(getattr(things[0], size), m)
+            first, *alike = (thing.at_mm for thing in things)
+            label = f"pictures.label.{name}"
+            calls.append(Callout(name=label, figure=shown, at_mm=first, alike_mm=tuple(alike)))
+    if bait.sockets:
+        eye = bait.sockets[0]
+        shown = figures.length(eye.diameter_mm, m)
+        calls.append(Callout(name="pictures.label.eye", figure=shown, at_mm=eye.at_mm))
+    notes = Notes(callouts=tuple(calls), dimensions=(length_line(kit, bait),))
+    values = counts(kit) | {"length": figures.length(bait.length_mm, m)}
+    name = "annotated_open_pour" if m.sprue is None else "annotated"
+    if bait.thinnest is not None:
+        values |= {"thinnest": figures.length(bait.thinnest.thickness_mm, m), "feeds": bait.thinnest_feeds}
+    else:
+        name += "_plain"
+    return View(name="annotated", bodies=tuple(bodies), axes=ABOVE, alt=alt(name, values), notes=notes)
+
+
+def thinnest_call(kit: Kit, bait: Bait, thinnest: Station) -> Callout:
+    """The thinnest section pointed out, as a gate where it is one: the bait itself is thick there."""
+    at_gate = any(math.dist(gate.at_mm, thinnest.at_mm) < GATE_NEAR_MM for gate in bait.gates)
+    name = "pictures.label.thin_gate" if at_gate else "pictures.label.thinnest"
+    return Callout(
+        name=name, figure=figures.length(thinnest.thickness_mm, kit.measurement), at_mm=thinnest.at_mm
+    )
+
+
+def length_line(kit: Kit, bait: Bait) -> Dimension:
+    """The bait's length between the two points farthest apart seen from above, set off beside the bait."""
+    points = kit.plastic[kit.measurement.baits.index(bait)].solid.vertices[:, :2]
+    hull = points[ConvexHull(points).vertices]
+    away = np.linalg.norm(hull[:, None] - hull[None], axis=-1)
+    one, two = np.unravel_index(int(away.argmax()), away.shape)
+    start, end = sorted((hull[one], hull[two]), key=lambda p: (p[0], p[1]))
+    along = (end - start) / np.linalg.norm(end - start)
+    across = np.array([-along[1], along[0]])
+    off = float(((hull - start) @ across).max()) + 0.035 * max(kit.measurement.size_mm)
+    top = max(float(part.shape.vertices[:, 2].max()) for part in kit.parts)
+    a, b = (np.array([*(point + across * off), top]) for point in (start, end))
+    length = figures.length(bait.length_mm, kit.measurement)
+    return Dimension(name="pictures.label.length", figure=length, from_mm=vec(a), to_mm=vec(b))
+
+
+def thickness_view(kit: Kit) -> View:
+    """The first bait coloured by its thickness, thin dark and thick light, with its scale."""
+    m = kit.measurement
+    its_shape, bait = kit.baits[0], m.baits[0]
+    caster = rays.caster(its_shape.vertices.astype(np.float32), its_shape.faces)
+    high = _scale_end(kit, caster)
+    body = Body(shape=its_shape, colour=palette.BAIT, relief=0.4, gauge=Gauge(caster=caster, high_mm=high))
+    ticks = tuple(figures.exact(high * share) for share in (0.0, 0.5, 1.0))
+    scale = Scale(colours=palette.THIN_TO_THICK, name="pictures.label.thickness", ticks=ticks)
+    values: dict[str, Figure | str] = {"title": kit.spec.title, "high": figures.exact(high)}
+    name, notes = "thickness", Notes()
+    if bait.thinnest is not None:
+        call = thinnest_call(kit, bait, bait.thinnest)
+        values |= {"thinnest": figures.length(bait.thinnest.thickness_mm, m), "feeds": bait.thinnest_feeds}
+        notes = Notes(callouts=(call,))
+    else:
+        name += "_plain"
+    axes = along_view(its_shape.vertices)
+    return View(name="thickness", bodies=(body,), axes=axes, alt=alt(name, values), notes=notes, scale=scale)
+
+
+def _scale_end(kit: Kit, caster: rays.Caster) -> float:
+    """Upper end of the scale, a round number of mm that nearly all of the skin stays under."""
+    its = kit.baits[0]
+    corners = its.vertices[its.faces]
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    area = np.linalg.norm(cross, axis=1)
+    flat = cross / np.maximum(area, 1e-12)[:, None]
+    most = float(np.ptp(its.vertices, axis=0).max())
+    deep = thickness(caster, corners.mean(axis=1).astype(np.float32), flat.astype(np.float32), most)
+    order = np.argsort(deep, kind="stable")
+    share = np.cumsum(area[order]) / area.sum()
+    high = float(deep[order][np.searchsorted(share, 0.96)])
+    return scale_end(high)
+
+
+def scale_end(most_mm: float) -> float:
+    """The next number from `most_mm` on that is round, and half of it too.
+
+    >>> [scale_end(most) for most in (0.9, 2.05, 6.7, 10.2, 12.0)]
+    [1.0, 2.4, 8.0, 12.0, 12.0]
+    """
+    tens = 10.0 ** math.floor(math.log10(most_mm))
+    return next(round(tens * step, 9) for step in ROUND if tens * step > most_mm * (1 - 1e-9))
+
+
+def print_view(kit: Kit) -> View:
+    """The parts as they stand on the printer, on a grid of 10 mm, with their sizes."""
+    bodies, dimensions, reach = [], [], 0.0
+    known: set[tuple[str, float]] = set()
+    low, high = np.zeros(2), np.zeros(2)
+    for part in kit.parts:
+        place, size = _stood(part, reach)
+        bodies.append(Body(shape=part.shape, colour=part.colour, place=place))
+        corner = np.array([0.0, reach, 0.0])
+        for line in _sizes(kit, corner, size):
+            what = (line.name, round(line.figure.value, 1))
+            dimensions += [line] if what not in known else []
+            known.add(what)
+        reach += float(size[1]) + BED_GAP_MM
+        high = np.maximum(high, corner[:2] + size[:2])
+    margin = BED_GAP_MM / 2
+    low, high = np.floor((low - margin) / GRID_MM) * GRID_MM, np.ceil((high + margin) / GRID_MM) * GRID_MM
+    slab = symbols.ground(low, high, 1.5)
+    bodies.append(Body(shape=shape(slab), colour=palette.GROUND, grid_mm=GRID_MM))
+    first = kit.parts[0].measure
+    values = counts(kit) | {"height": figures.length(first.height_mm, kit.measurement)}
+    values |= {name: figures.length(v, kit.measurement) for name, v in zip("xy", first.bed_mm, strict=True)}
+    notes = Notes(dimensions=tuple(dimensions[:6]))
+    return View(name="print", bodies=tuple(bodies), axes=look(-24, 38), alt=alt("print", values), notes=notes)
+
+
+def _stood(part: Part, reach: float) -> tuple[Place, F64]:
+    """Where a part stands in its printing pose, its lowest corner at y = `reach`; and its size."""
+    turn = turned(part.measure.print_turn_deg)
+    points = part.shape.vertices @ turn.T
+    shift = np.array([0.0, reach, 0.0]) - points.min(axis=0)
+    return Place(turn=turn, shift_mm=vec(shift)), np.ptp(points, axis=0)
+
+
+def turned(degrees: Vec3) -> F64:
+    """The turn about x, then y, then z.
+
+    >>> (turned((90.0, 0.0, 90.0)).round(6) + 0.0).tolist()
+    [[0.0, 0.0, 1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]]
+    """
+    x, y, z = (math.radians(angle) for angle in degrees)
+    about_x = [[1, 0, 0], [0, math.cos(x), -math.sin(x)], [0, math.sin(x), math.cos(x)]]
+    about_y = [[math.cos(y), 0, math.sin(y)], [0, 1, 0], [-math.sin(y), 0, math.cos(y)]]
+    about_z = [[math.cos(z), -math.sin(z), 0], [math.sin(z), math.cos(z), 0], [0, 0, 1]]
+    return np.asarray(np.array(about_z) @ about_y @ about_x, dtype=np.float64)
+
+
+def _sizes(kit: Kit, corner: F64, size: F64) -> list[Dimension]:
+    """Dimension lines on the ground before and beside a part, and up its near edge."""
+    left, near, _ = corner
+    right, far, top = corner + size
+    off = float(np.clip(OFF_SHARE * size.max(), *OFF_MM))
+    before, left_of, right_of = near - off, left - off, right + off
+    lines = (
+        ("across", (left, before, 0.0), (right, before, 0.0), size[0]),
+        ("deep", (right_of, near, 0.0), (right_of, far, 0.0), size[1]),
+        ("high", (left_of, near, 0.0), (left_of, near, top), size[2]),
+    )
+    return [
+        Dimension(
+            name=f"pictures.label.{name}",
+            figure=figures.length(float(value), kit.measurement),
+            from_mm=vec(np.array(a)),
+            to_mm=vec(np.array(b)),
+        )
+        for name, a, b, value in lines
+    ]

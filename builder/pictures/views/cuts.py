@@ -1,0 +1,153 @@
+"""Cuts through the closed mold, square to the flow: at the section that decides, and at the thinnest."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.model import Bait, Figure, FlowPath, PathVerdict, Solid, Station, Vec3
+from builder.pictures import figures
+from builder.pictures.render.scene import Body, Cap, shape
+from builder.pictures.views import symbols
+from builder.pictures.views.callouts import Callout, Circle, Notes
+from builder.pictures.views.plain import View, alt, vec
+from builder.pictures.views.shapes import Kit
+
+F64 = NDArray[np.float64]
+GATE_NEAR_MM = 0.5
+STRAIGHT = math.cos(math.radians(8))
+BEYOND_MM = 0.05
+"""So far beyond its section a cut lies, so that at a gate it goes through the bait alone."""
+BEHIND = 0.55
+"""How much light and shadow show on what lies behind a cut: a hole is dark there, but no black bar."""
+APART_MM = 3.0
+"""Sections nearer to each other than this are shown in one cut."""
+
+
+def deciding_view(kit: Kit) -> View | None:
+    """The cut where the advice says that it is decided whether a bait fills, else at the thinnest section."""
+    m, verdict = kit.measurement, kit.verdict
+    if verdict is None:
+        return _thinnest(kit, m.baits[0], "cut")
+    values: dict[str, Figure | str] = {
+        "title": kit.spec.title,
+        "thickness": figures.length(verdict.deciding.thickness_mm, m),
+        "path": verdict.path,
+        "way": figures.length(abs(verdict.deciding.s_mm), m),
+        "margin": verdict.margin,
+    }
+    return _cut_view(kit, (_decided(kit, verdict), verdict.deciding), "cut", "deciding", values)
+
+
+def thinnest_view(kit: Kit) -> View | None:
+    """The cut at the same bait's thinnest section; None where there is none or the other cut shows it."""
+    if kit.verdict is None:
+        return None
+    bait = _decided(kit, kit.verdict)
+    thin = bait.thinnest
+    if thin is None or math.dist(kit.verdict.deciding.at_mm, thin.at_mm) < APART_MM:
+        return None
+    return _thinnest(kit, bait, "cut-thinnest")
+
+
+def _decided(kit: Kit, verdict: PathVerdict) -> Bait:
+    return next(bait for bait in kit.measurement.baits if bait.name == verdict.bait)
+
+
+def _thinnest(kit: Kit, bait: Bait, name: str) -> View | None:
+    if bait.thinnest is None:
+        return None
+    values: dict[str, Figure | str] = {
+        "title": kit.spec.title,
+        "thickness": figures.length(bait.thinnest.thickness_mm, kit.measurement),
+        "path": bait.thinnest_feeds,
+        "way": figures.length(bait.thinnest.s_mm, kit.measurement),
+    }
+    return _cut_view(kit, (bait, bait.thinnest), name, "thinnest", values)
+
+
+def _cut_view(
+    kit: Kit,
+    where: tuple[Bait, Station],
+    name: str,
+    what: str,
+    values: Mapping[str, Figure | str],
+) -> View:
+    """The view onto the cut: parts hatched, the plastic in its tints, a circle of the section's thickness."""
+    bait, station = where
+    flow = flow_at(bait, station)
+    point = np.array(station.at_mm) + BEYOND_MM * flow
+    axes = _facing(-flow)
+    right, up = np.array(axes[0]), np.array(axes[1])
+    span = max(7.0 * station.thickness_mm, 12.0)
+    bodies = []
+    for index, part in enumerate(kit.parts):
+        across = (right + up if index % 2 == 0 else right - up) / math.sqrt(2)
+        cap = Cap(point=point, normal=-flow, colour=part.colour, hatch_mm=span / 18, across=across)
+        bodies.append(_behind(part.thin, cap))
+    for piece in kit.plastic:
+        bodies.append(_behind(piece.thin, Cap(point=point, normal=-flow, colour=piece.colour, across=right)))
+    middle = _middle(kit, point, flow)
+    sides = itertools.product((-0.5, 0.5), repeat=2)
+    corners = [middle + right * 1.5 * x * span + up * y * span for x, y in sides]
+    shown = figures.length(station.thickness_mm, kit.measurement)
+    call = Callout(name=f"pictures.label.{what}", figure=shown, at_mm=vec(middle))
+    circle = Circle(at_mm=vec(middle), diameter_mm=station.thickness_mm)
+    return View(
+        name=name,
+        bodies=tuple(body for body in bodies if body is not None),
+        axes=axes,
+        alt=alt(f"cut_{what}", values),
+        notes=Notes(callouts=(call,), circles=(circle,)),
+        focus=np.array(corners),
+        windowed=True,
+    )
+
+
+def _behind(solid: Solid, cap: Cap) -> Body | None:
+    rest = symbols.behind(solid, cap.point, cap.normal)
+    return None if rest is None else Body(shape=shape(rest), colour=cap.colour, cap=cap, relief=BEHIND)
+
+
+def _middle(kit: Kit, at: F64, flow: F64) -> F64:
+    """Middle of the largest circle in the plastic's section at a point; the point where there is none."""
+    sections = [mesh.section(piece.solid, at, flow) for piece in kit.plastic]
+    found = [(section, polygon) for section in sections if (polygon := section.at(at)) is not None]
+    middles = [section.lift(mesh.inscribed(polygon)[1]) for section, polygon in found]
+    return min(middles, key=lambda middle: float(np.linalg.norm(middle - at)), default=at)
+
+
+def flow_at(bait: Bait, station: Station) -> F64:
+    """Direction of the flow (length 1) at a station: a gate's own, else the way over a thickness each side.
+
+    Away from gates, within 8 degrees of an axis of the mold it is that axis.
+    """
+    gates = [gate for gate in bait.gates if math.dist(gate.at_mm, station.at_mm) < GATE_NEAR_MM]
+    if gates:
+        normal = np.array(gates[0].normal)
+        return np.asarray(normal / np.linalg.norm(normal))
+    path = min(bait.paths, key=lambda path: _off(path, station))
+    at = np.array([s.at_mm for s in path.stations])
+    away = np.linalg.norm(at - station.at_mm, axis=1)
+    near = np.flatnonzero(away <= max(station.thickness_mm, np.sort(away)[min(2, len(away) - 1)]))
+    way = at[near[-1]] - at[near[0]]
+    way = way / np.linalg.norm(way)
+    steep = int(np.abs(way).argmax())
+    return np.asarray(np.eye(3)[steep] * np.sign(way[steep]) if abs(way[steep]) > STRAIGHT else way)
+
+
+def _off(path: FlowPath, station: Station) -> float:
+    return min(math.dist(s.at_mm, station.at_mm) for s in path.stations)
+
+
+def _facing(toward: F64) -> tuple[Vec3, Vec3, Vec3]:
+    """Axes of a view square onto a plane, z up where it can be."""
+    up = np.array([0.0, 0.0, 1.0]) if abs(toward[2]) < 0.9 else np.array([0.0, 1.0, 0.0])
+    right = np.cross(up, toward)
+    right /= np.linalg.norm(right)
+    return vec(right), vec(np.cross(toward, right)), vec(toward)

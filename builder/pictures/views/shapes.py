@@ -1,0 +1,127 @@
+"""The shapes of a mold, made ready for drawing once and shared by all views."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from builder import mesh
+from builder.model import Advice, Measurement, MoldSpec, PartMeasure, PathVerdict, Reading, Solid, Sprue
+from builder.pictures.render import palette
+from builder.pictures.render.scene import Inlay, Shape, inlay, shape
+from builder.pictures.views.symbols import split_by_volume
+
+FINE_MM = 0.01
+"""Shapes to draw stay this near to the solids: a tenth of a pixel or less."""
+_PLASTIC = {
+    "black": "#4a4d52", "blue": "#3f6fae", "brown": "#86644a", "chartreuse": "#b6c93f", "gold": "#c79f3b",
+    "green": "#4d9152", "grey": "#868c92", "orange": "#db8238", "pearl": "#c9c6bd", "pink": "#d9809e",
+    "purple": "#7a5a9c", "pumpkin": "#a06c35", "red": "#b8433f", "silver": "#a7adb3", "smoke": "#82868a",
+    "watermelon": "#5c8550", "white": "#d2d3cf", "yellow": "#d9b93a",
+}  # fmt: skip
+"""Colour of a bait by a word in its first recipe."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Part:
+    """One printed part, closed-mold frame."""
+
+    measure: PartMeasure
+    solid: Solid
+    thin: Solid
+    """With fewer facets, within FINE_MM: what is drawn."""
+    shape: Shape
+    colour: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plastic:
+    """One piece of the plastic with its tint, closed-mold frame."""
+
+    solid: Solid
+    thin: Solid
+    shape: Shape
+    colour: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Kit:
+    """A mold as shapes, closed-mold frame: printed parts without a bait positive, and the plastic."""
+
+    spec: MoldSpec
+    measurement: Measurement
+    parts: tuple[Part, ...]
+    plastic: tuple[Plastic, ...]
+    """Baits first, in the measurement's order, then sprue, runner, vents."""
+    tint: Inlay | None
+    bait_colour: str
+    verdict: PathVerdict | None
+    """On the path that fills last, by the advice for the mold's own pair."""
+
+    @property
+    def baits(self) -> tuple[Shape, ...]:
+        """The baits alone, in the measurement's order."""
+        return tuple(piece.shape for piece in self.plastic[: len(self.measurement.baits)])
+
+
+def kit(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> Kit:
+    """The shapes of a reading, and what the advice says decides."""
+    verdicts = advice.windows[0].paths if advice and advice.windows else ()
+    geometry, measurement = reading.geometry, reading.measurement
+    printed = [pair for pair in zip(measurement.parts, geometry.parts, strict=True) if pair[0].role != "bait"]
+    parts = tuple(
+        Part(
+            measure=part,
+            solid=solid,
+            thin=(thin := thinned(solid, FINE_MM)),
+            shape=shape(thin),
+            colour=part_colour(index, part.role),
+        )
+        for index, (part, solid) in enumerate(printed)
+    )
+    tinted = [(bait, palette.BAIT) for bait in geometry.baits]
+    tinted += _way_in(geometry.runner, measurement.sprue) if geometry.runner else []
+    tinted += [(vent, palette.VENT) for vent in geometry.vents]
+    plastic = tuple(
+        Plastic(solid=solid, thin=(thin := thinned(solid, FINE_MM)), shape=shape(thin), colour=colour)
+        for solid, colour in tinted
+    )
+    return Kit(
+        spec=spec,
+        measurement=measurement,
+        parts=parts,
+        plastic=plastic,
+        tint=inlay([(piece.thin, piece.colour) for piece in plastic]) if plastic else None,
+        bait_colour=plastic_colour(spec),
+        verdict=min(verdicts, key=lambda verdict: verdict.margin.value, default=None),
+    )
+
+
+def thinned(solid: Solid, tolerance_mm: float) -> Solid:
+    """The solid with fewer facets, every surface within the tolerance of where it was."""
+    return mesh.solid(mesh.body(solid).simplify(tolerance_mm), solid.name)
+
+
+def _way_in(both: Solid, sprue: Sprue | None) -> list[tuple[Solid, str]]:
+    """Sprue and runner apart, cut where the sprue's measured volume ends."""
+    if sprue is None:
+        return [(both, palette.RUNNER)]
+    mouth, direction = np.array(sprue.mouth_mm), np.array(sprue.direction)
+    first, rest = split_by_volume(both, mouth, direction, sprue.volume_ml * 1000)
+    return [(first, palette.SPRUE)] + ([(rest, palette.RUNNER)] if rest else [])
+
+
+def plastic_colour(spec: MoldSpec) -> str:
+    """The colour that the words of the first recipe name, else the palette's."""
+    recipes = spec.colours[:1]
+    texts = [i.what for recipe in recipes for i in recipe.ingredients] + [recipe.name for recipe in recipes]
+    words = " ".join(texts).lower().split()
+    return next((_PLASTIC[word] for word in words if word in _PLASTIC), palette.BAIT)
+
+
+def part_colour(index: int, role: str) -> str:
+    """The tone of a printed part: the two halves differ."""
+    if role not in ("half", "open"):
+        return palette.CORE
+    return palette.HALF if index % 2 == 0 else palette.OTHER_HALF

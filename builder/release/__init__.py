@@ -1,0 +1,1 @@
+"""Released versions: frozen, bundled for download, described and compared."""

@@ -1,0 +1,190 @@
+"""A version frozen: its files, what was made from them, its zip and its lock, put in place in one step."""
+
+from __future__ import annotations
+
+import base64
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from importlib import metadata, resources
+from pathlib import Path
+
+from builder import build, pictures
+from builder.base import disk
+from builder.base.problems import Faults, Problem, Where
+from builder.base.store import LIBRARIES, Store, library_version, sha256, stage_version
+from builder.base.texts import Texts
+from builder.model import Download, MoldRecord, Picture, Reading, Tables, Version
+from builder.release import bundle, compare, leaflet
+from builder.site import public_data, site_map
+from builder.site.pages import MoldPages, Words
+from builder.spec import mold_file, versions
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """What the maker asks to be released: why, on which day (YYYY-MM-DD), in whose words, published where."""
+
+    notes: str
+    date: str
+    texts: Texts
+    address: str = ""
+
+
+def release(folder: Path, order: Order, tables: Tables, store: Store) -> Version:
+    """Freeze the mold in `folder` as the version that its spec names; Faults when it may not be.
+
+    The tree is as before until the last step, a rename, and as after from then on.
+    """
+    with disk.alone(folder):
+        record = build.build_mold(folder, tables, store)
+        refuse(record, order)
+        place = folder / versions.FOLDER / record.spec.version
+        with disk.making_beside(place.with_name("release")) as new:
+            freeze(new, record, order, tables)
+            disk.put_new(new, place)
+    return versions.load(folder)[0]
+
+
+def refuse(record: MoldRecord, order: Order) -> None:
+    """Raise Faults when the version exists already, is older than the newest, or nothing is said of it."""
+    where = Where(file=str(record.spec.folder / "mold.yaml"), key="version")
+    problems = []
+    numbers = [_number(version.version) for version in record.versions]
+    if not order.notes.strip():
+        what = "nothing is said about this version"
+        problems.append(Problem(where=where, what=what, remedy='say what changed: --notes "..."'))
+    if numbers and _number(record.spec.version) <= max(numbers):
+        newest = record.versions[0].version
+        problems.append(
+            Problem(
+                where=where,
+                what=f"version {record.spec.version} is not newer than {newest}, which is released",
+                expected=f"a version after {newest}",
+                remedy="write the new version in mold.yaml, then release it",
+            )
+        )
+    if problems:
+        raise Faults(problems)
+
+
+def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> None:
+    """Write everything of the version into `folder`, the lock last."""
+    mold = record.spec
+    files = bundle.own_files(mold)
+    contents = tuple(files[f"{mold.slug}/{part.file}"] for part in mold.parts)
+    drawn_files = ("mold.yaml", *(part.file for part in mold.parts))
+    reading = build.read(build.without_prose(mold), contents)
+    designed = bundle.as_designed(mold, contents)
+    shown, drawn = drawings(record, reading, tables)
+    version = told(record, order, shown)
+    made = {
+        "shot-card.html": shot_card(record, order).encode(),
+        "record.json": public_data.as_json(record).encode(),
+        "CHANGES.md": leaflet.changes(version, order.texts).encode(),
+    }
+    given = {
+        **bundle.under("as-designed", {one: files[f"{mold.slug}/{one}"] for one in drawn_files}),
+        **bundle.under("as-designed", designed),
+        **bundle.under("to-print", bundle.to_print(mold, reading)),
+        **bundle.under("pictures", pictures.to_give(shown, drawn, order.texts)),
+        **made,
+    }
+    zipped = {f"{mold.slug}-{mold.version}.zip": bundle.zip_of(version, given, order.texts)}
+    posts = {
+        "post.txt": leaflet.post(version, order.texts, order.address, markdown=False).encode(),
+        "post.md": leaflet.post(version, order.texts, order.address, markdown=True).encode(),
+    }
+    offered = {
+        **zipped,
+        **{f"{mold.slug}/{part.file}": files[f"{mold.slug}/{part.file}"] for part in mold.parts},
+    }
+    offered |= bundle.under(mold.slug, designed)
+    bundle.write_all({**files, **made, **bundle.under("pictures", drawn), **posts, **offered}, folder)
+    downloads = tuple(download(name, data) for name, data in offered.items())
+    versions.freeze(
+        folder, replace(version, downloads=downloads), tools(), {"tables": build.tables_digest(tables)}
+    )
+
+
+def told(record: MoldRecord, order: Order, shown: tuple[Picture, ...]) -> Version:
+    """What is told about the version, its files not among it yet."""
+    mold = record.spec
+    before = record.versions[0].figures if record.versions else {}
+    figures = compare.numbers(record)
+    return Version(
+        slug=mold.slug,
+        version=mold.version,
+        order=len(record.versions) + 1,
+        date=order.date,
+        title=mold.title,
+        summary=mold.summary,
+        author=mold.author,
+        licence=mold.licence,
+        notes=order.notes.strip(),
+        figures=figures,
+        changes=compare.changes(before, figures) if before else (),
+        pictures=shown,
+        assets=Path("pictures"),
+        downloads=(),
+    )
+
+
+def drawings(
+    record: MoldRecord, reading: Reading, tables: Tables
+) -> tuple[tuple[Picture, ...], bundle.Files]:
+    """The version's pictures, what changed since the version before first, and their files by name."""
+    shown = tuple(replace(one, turnable=None) for one in record.pictures if one.name != "social")
+    names = (name for picture in shown for name in picture.files.values())
+    files = {name: (record.assets / name).read_bytes() for name in names}
+    if not record.versions:
+        return shown, files
+    before = record.versions[0]
+    with tempfile.TemporaryDirectory() as folder:
+        old = frozen_reading(record.spec.folder / versions.FOLDER / before.version / record.spec.slug, tables)
+        changed = pictures.draw_changes(record.spec, old, reading, before.version, Path(folder))
+        return (*changed, *shown), files | bundle.read_all(Path(folder))
+
+
+def frozen_reading(folder: Path, tables: Tables) -> Reading:
+    """The reading of a mold folder, frozen or not, made anew for its solids."""
+    mold = mold_file.load(folder, tables)
+    return build.read(build.without_prose(mold), [part.path.read_bytes() for part in mold.parts])
+
+
+def shot_card(record: MoldRecord, order: Order) -> str:
+    """The shot card as one file that needs no other; with a code when the mold's address is known."""
+    style = resources.files("builder").joinpath("theme", "assets", "card.css").read_text(encoding="utf-8")
+    drawn = base64.b64encode(site_map.code(order.address).encode()).decode() if order.address else ""
+    code = f"data:image/svg+xml;base64,{drawn}" if drawn else ""
+    return MoldPages(Words(order.texts)).card(record, style, code)
+
+
+def tools() -> Mapping[str, str]:
+    """Versions of what made the numbers and pictures: the builder, its stages, the libraries."""
+    stages = {f"stage {stage}": stage_version(stage) for stage in ("measure", "advice", "pictures")}
+    libraries = {name: library_version(name) for name in LIBRARIES}
+    return {"shotbook": metadata.version("shotbook"), **stages, **libraries}
+
+
+def download(name: str, data: bytes) -> Download:
+    """A file of the version as a visitor takes it; `name` is its path in the version's folder."""
+    return Download(name=Path(name).name, path=Path(name), size_bytes=len(data), sha256=sha256(data))
+
+
+def withdraw(folder: Path, version: str, reason: str, date: str) -> None:
+    """Mark a released version as dangerous: it stays listed with its reason, without its files."""
+    place = folder / versions.FOLDER / version
+    if place not in versions.places(folder):
+        known = ", ".join(sorted(found.name for found in versions.places(folder))) or "none"
+        what = f"version {version} of {folder.name} is not released"
+        raise Faults([Problem(where=Where(file=str(folder)), what=what, expected=f"one of: {known}")])
+    if not reason.strip():
+        what = "no reason is given"
+        raise Faults([Problem(where=Where(file=str(place)), what=what, remedy='say why: --reason "..."')])
+    note = versions.Withdrawal(reason=reason.strip(), date=date)
+    disk.write_whole(place / versions.WITHDRAWN, versions.seal(note))
+
+
+def _number(version: str) -> tuple[int, ...]:
+    return tuple(int(part) for part in version.split("."))

@@ -1,0 +1,175 @@
+"""All molds of a folder: looked at, read on an engine where the store lacks something, put together."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache, partial
+from pathlib import Path
+from typing import TypeVar
+
+from builder import build
+from builder.base import serialize, workers
+from builder.base.problems import Faults, Problem, Where
+from builder.base.store import Store, canonical, digest_of, sha256
+from builder.model import MoldRecord, MoldSpec, Tables, Version
+
+Made = TypeVar("Made")
+
+Progress = Callable[[int, int, str], None]
+"""Called before each mold that must be read: how many are done, how many there are, its slug."""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One mold to read, as it is sent to a worker: bytes alone, no path of this machine."""
+
+    mold: bytes
+    contents: build.Contents
+    tables: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a worker made of a mold: the new files of the store by name, or the problems."""
+
+    files: Mapping[str, bytes]
+    problems: bytes
+
+
+class Stored(MoldRecord):
+    """A mold whose measurement, advice and pictures come from the store when they are first asked for."""
+
+    draft: build.Draft
+    _fetched: Callable[[], MoldRecord]
+
+    def __init__(self, draft: build.Draft, tables: Tables, store: Store) -> None:
+        """What is known without the store, and what fetches the rest."""
+        photos, photo_assets = build.photos(draft.mold, store)
+        known = {
+            "draft": draft,
+            "_fetched": cache(partial(build.finish, draft, tables, store)),
+            "spec": draft.mold,
+            "assets": store.place("pictures", draft.keys.pictures),
+            "downloads": build.offered(draft),
+            "photos": photos,
+            "photo_assets": photo_assets,
+            "versions": draft.versions,
+            "released": draft.released,
+        }
+        for name, value in known.items():
+            object.__setattr__(self, name, value)
+
+    measurement = property(lambda self: self._fetched().measurement)
+    advice = property(lambda self: self._fetched().advice)
+    pictures = property(lambda self: self._fetched().pictures)
+
+
+def build_molds(
+    molds: Path,
+    tables: Tables,
+    store: Store,
+    progress: Progress = lambda *_: None,
+    engine: workers.Engine = workers.here,
+) -> tuple[MoldRecord, ...]:
+    """Every mold under `molds`, by slug; Faults of all of them together, after all have been tried."""
+    problems: dict[str, Sequence[Problem]] = {}
+    drafts: list[build.Draft] = []
+    tables_sum = build.tables_digest(tables)
+    for folder in mold_folders(molds):
+        try:
+            drafts.append(build.load_draft(folder, tables, tables_sum))
+            build.photos(drafts[-1].mold, store)
+        except Faults as faults:
+            problems[folder.name] = faults.problems
+    problems |= read_missing(drafts, tables, store, progress, engine)
+    if problems:
+        raise Faults(problem for slug in sorted(problems) for problem in problems[slug])
+    return tuple(Stored(draft, tables, store) for draft in drafts)
+
+
+def mold_folders(molds: Path) -> tuple[Path, ...]:
+    """The folders under `molds` that hold a mold.yaml, by name."""
+    return tuple(sorted(file.parent for file in molds.glob("*/mold.yaml")))
+
+
+def read_missing(
+    drafts: Sequence[build.Draft], tables: Tables, store: Store, progress: Progress, engine: workers.Engine
+) -> dict[str, Sequence[Problem]]:
+    """Fill the store with what the stages make of the drafts that it lacks; problems by slug."""
+    missing = [draft for draft in drafts if not is_stored(draft, store)]
+    jobs = (job_of(draft, canonical(tables)) for draft in missing)
+    problems: dict[str, Sequence[Problem]] = {}
+    answers = iter(engine(work, jobs)) if missing else iter(())
+    for done, draft in enumerate(missing):
+        progress(done, len(missing), draft.mold.slug)
+        answer = next(answers)
+        if answer.problems:
+            problems[draft.mold.slug] = serialize.from_json(tuple[Problem, ...], json.loads(answer.problems))
+        elif not any(draft.keys.pictures in name for name in answer.files):
+            problems[draft.mold.slug] = [_other_version(draft)]
+        else:
+            store.take(answer.files)
+    return problems
+
+
+def is_stored(draft: build.Draft, store: Store) -> bool:
+    """True when the store has a sound result of each stage."""
+    keys = draft.keys
+    entries = (("measure", keys.measure), ("advice", keys.advice), ("pictures", keys.pictures))
+    return all(store.has(stage, key) for stage, key in entries)
+
+
+def job_of(draft: build.Draft, tables: bytes) -> Job:
+    """The draft as it is sent."""
+    mold = build.without_prose(draft.mold)
+    parts = tuple(replace(part, path=Path(part.file)) for part in mold.parts)
+    sent = replace(mold, folder=Path(mold.slug), parts=parts)
+    return Job(canonical(sent), build.contents_of(draft), tables)
+
+
+def remember(
+    store: Store, record: MoldRecord, about: str, kind: type[Made], make: Callable[[], Made]
+) -> Made:
+    """What `make` makes of a mold, from the store if nothing that it depends on has changed.
+
+    `about` is what it depends on beside the mold.
+    """
+    if not isinstance(record, Stored):
+        return make()
+    draft = record.draft
+    frozen = (canonical(_unplaced(version)).decode() for version in draft.versions)
+    released = str(draft.released)
+    shown = (draft.keys.pictures, build.photos_key(draft.mold), build.essence(draft.mold), released)
+    key = digest_of(about, *shown, *frozen)
+    return store.keep("pages", key, kind, lambda _: make())[0]
+
+
+def _unplaced(version: Version) -> Version:
+    """The version without the path of this checkout."""
+    files = tuple(replace(file, path=Path(file.name)) for file in version.downloads)
+    return replace(version, assets=Path(), downloads=files)
+
+
+def work(job: Job) -> Answer:
+    """What a worker does: the stages, into a store of its own."""
+    mold = serialize.from_json(MoldSpec, json.loads(job.mold))
+    tables = serialize.from_json(Tables, json.loads(job.tables))
+    keys = build.keys_of(mold, [sha256(content) for content in job.contents], sha256(job.tables))
+    with tempfile.TemporaryDirectory() as folder:
+        store = Store(Path(folder))
+        try:
+            build.run_stages(mold, lambda: job.contents, keys, tables, store)
+        except Faults as faults:
+            return Answer({}, canonical(faults.problems))
+        return Answer(store.files(), b"")
+
+
+def _other_version(draft: build.Draft) -> Problem:
+    return Problem(
+        where=Where(file=str(draft.mold.folder)),
+        what="the worker that read this mold runs another version of the builder",
+        remedy="install the same version on every worker of the cluster",
+    )

@@ -1,0 +1,251 @@
+"""What the scripts of a page know: every figure for every plastisol and mold material, as text.
+
+Scripts choose and place; what they show was written by units, so that no number is worked out in a browser.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from builder.base import serialize, units
+from builder.base.texts import Texts
+from builder.model import Advice, Amounts, Figure, FlowPath, Ingredient, MoldRecord, Picture, Window
+from builder.site import data_tables, plots
+from builder.site.data_tables import Shown, lettered, own_amounts, shown
+
+
+def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
+    """One mold for the scripts: amounts by plastisol, windows by plastisol and mold material."""
+    language = texts.language
+    return {
+        "slug": record.spec.slug,
+        "title": record.spec.title,
+        "own": [record.advice.windows[0].plastisol, record.advice.windows[0].mold_material],
+        "cavities": record.spec.cavities,
+        "kind": record.spec.kind,
+        "version": record.spec.version,
+        "eye": shown(record.advice.eye_mm, language) if record.advice.eye_mm else None,
+        "sheet": sheet(record, texts),
+        "colours": [serialize.to_json(colour) for colour in record.spec.colours],
+        "numbers": {amounts.plastisol: numbers(amounts) for amounts in record.advice.amounts},
+        "a": {amounts.plastisol: amounts_data(amounts, language) for amounts in record.advice.amounts},
+        "w": windows_data(record.advice, texts),
+        "over": overlays(record.pictures, texts),
+        "plots": {"window": window_plot(record, texts), "ways": ways(record, texts)},
+        "names": {
+            "plastisol": named("plastisol", (a.plastisol for a in record.advice.amounts), texts),
+            "material": named("material", (w.mold_material for w in record.advice.windows), texts),
+        },
+        "tables": data_tables.tables(record, texts),
+        "sentences": sentences(record.advice.windows, texts),
+        "turn": {key: texts.say(f"pictures.turn.{key}") for key in texts.under("pictures.turn")},
+    }
+
+
+def named(section: str, ids: Iterable[str], texts: Texts) -> list[tuple[str, str]]:
+    """Ids, each once and in order, with their names."""
+    return [(one, texts.name(section, one)) for one in dict.fromkeys(ids)]
+
+
+def window_plot(record: MoldRecord, texts: Texts) -> list[str]:
+    """The drawing of the mold's own window, if there is one."""
+    plot = record.advice.windows[0].plot
+    return [plots.window_svg(plot, texts)] if plot else []
+
+
+def sheet(record: MoldRecord, texts: Texts) -> dict[str, Any]:
+    """What does not follow plastisol and mold material, for comparing molds."""
+    language, measured = texts.language, record.measurement
+    bed = [max(part.bed_mm[side] for part in measured.parts) for side in (0, 1)]
+    return {
+        "kind": texts.word(record.spec.kind),
+        "type": record.spec.bait_type or "–",
+        "target": ", ".join(record.spec.target) or "–",
+        "material": texts.name("material", record.advice.windows[0].mold_material),
+        "plastisol": texts.name("plastisol", record.advice.windows[0].plastisol),
+        "bolts": len(measured.bolts),
+        "bed": units.sides(bed, language),
+        **{name: shown(figure, language) for name, figure in record.advice.figures.items()},
+    }
+
+
+def numbers(amounts: Amounts) -> dict[str, list[float]]:
+    """What the bench page multiplies: one shot with its spare, and without."""
+    one = amounts.batch[0]
+    figures = {"one_ml": one.heat_ml, "one_g": one.heat_g, "shot_g": amounts.shot_g}
+    return {name: [figure.value, figure.low, figure.high] for name, figure in figures.items()}
+
+
+def colours_data(colours: Mapping[str, Sequence[Ingredient]], texts: Texts) -> dict[str, Any]:
+    """The recipes to start from, named in the page's language."""
+    return {
+        name: {
+            "name": texts.name("colour", name),
+            "ingredients": [
+                {**serialize.to_json(one), "what": texts.name("ingredient", one.what)} for one in ingredients
+            ],
+        }
+        for name, ingredients in colours.items()
+    }
+
+
+def overlays(pictures: Iterable[Picture], texts: Texts) -> dict[str, Any]:
+    """What is written over each picture, by the picture's name."""
+    return {p.name: overlay_data(p, texts) for p in pictures if p.overlay_svg or p.labels}
+
+
+def overlay_data(picture: Picture, texts: Texts) -> dict[str, Any]:
+    """What is written over a picture: its size, lines and marks as SVG, and the words with their places."""
+    return {
+        "size": [picture.width_px, picture.height_px],
+        "marks": picture.overlay_svg or "",
+        "words": [
+            [
+                texts.say(label.name) if label.name else "",
+                short(label.figure, texts.language) if label.figure else [],
+                round(label.x_px),
+                round(label.y_px),
+                label.align,
+            ]
+            for label in picture.labels
+        ],
+    }
+
+
+def short(figure: Figure, language: str) -> Shown:
+    """The figure's texts with empty ranges, where the range stands elsewhere."""
+    return [text if index % 2 == 0 else "" for index, text in enumerate(shown(figure, language))]
+
+
+def ways(record: MoldRecord, texts: Texts) -> list[str]:
+    """A drawing for each end of a bait: of baits that are alike, the way with the least margin."""
+    verdicts = {verdict.path: verdict for verdict in record.advice.windows[0].paths}
+    paths = [path for bait in record.measurement.baits for path in bait.paths]
+    ends: dict[str, FlowPath] = {}
+    for path in sorted(
+        paths, key=lambda p: verdicts[p.name].margin.value if p.name in verdicts else math.inf
+    ):
+        ends.setdefault(path.name.lstrip("0123456789"), path)
+    return [
+        plots.path_svg(path, texts, verdicts[path.name].deciding if path.name in verdicts else None)
+        for path in ends.values()
+    ]
+
+
+def amounts_data(amounts: Amounts, language: str) -> dict[str, Any]:
+    """The figures that follow the plastisol."""
+    return {
+        "bait_g": [shown(figure, language) for figure in amounts.bait_g],
+        "shot_ml": shown(amounts.shot_ml, language),
+        "shot_g": shown(amounts.shot_g, language),
+        "one_ml": shown(amounts.batch[0].heat_ml, language),
+        "shots": [row.shots for row in amounts.batch],
+        "batch": [[shown(row.heat_ml, language), shown(row.heat_g, language)] for row in amounts.batch],
+    }
+
+
+def windows_data(advice: Advice, texts: Texts) -> dict[str, dict[str, Any]]:
+    """The figures that follow plastisol and mold material."""
+    found: dict[str, dict[str, Any]] = {}
+    for window in advice.windows:
+        found.setdefault(window.plastisol, {})[window.mold_material] = window_data(window, texts)
+    return found
+
+
+def window_data(window: Window, texts: Texts) -> dict[str, Any]:
+    """One window: its figures, what is found, what may go wrong, and the times that a clock counts down."""
+    figures: Mapping[str, Figure | None] = {
+        "point": window.shoot_c,
+        "fill": window.fill_c,
+        "mold_limit": window.mold_limit_c,
+        "plastisol_limit": window.plastisol_limit_c,
+        "hold": window.hold_s,
+        "cool": window.cool_s,
+        "rest": window.rest_s,
+    }
+    return {
+        **{name: shown(figure, texts.language) if figure else None for name, figure in figures.items()},
+        "seconds": [round(f.value) for f in (window.hold_s, window.cool_s, window.rest_s)],
+        "findings": [[one.level, one.code, values(one.values, texts)] for one in window.findings],
+        "troubles": [
+            [lettered(one.chance, texts.language), one.code, values(one.values, texts)]
+            for one in window.troubles
+        ],
+    }
+
+
+def values(given: Mapping[str, Figure | str], texts: Texts) -> dict[str, data_tables.Part]:
+    """What a sentence of `sentences` is filled with, by name."""
+    return {
+        name: lettered(value, texts.language) if isinstance(value, Figure) else texts.word(value)
+        for name, value in given.items()
+    }
+
+
+def sentences(windows: Sequence[Window], texts: Texts) -> dict[str, str]:
+    """The sentences of all findings and troubles, each once, with names in braces where values go."""
+    codes = {finding.code for window in windows for finding in window.findings}
+    troubles = {trouble.code for window in windows for trouble in window.troubles}
+    wanted = codes | troubles | {f"{code}_cure" for code in troubles}
+    return {code: texts.entries[code] for code in sorted(wanted)}
+
+
+def index_data(molds: Sequence[MoldRecord], texts: Texts) -> list[dict[str, Any]]:
+    """All molds for the catalogue's filters: what is shown as text, what is compared as numbers."""
+    return [index_entry(record, texts) for record in molds]
+
+
+def index_entry(record: MoldRecord, texts: Texts) -> dict[str, Any]:
+    """One mold for the catalogue's filters and cards."""
+    spec, measured, own = record.spec, record.measurement, record.advice.windows[0]
+    amounts = own_amounts(record)
+    works = dict.fromkeys(w.mold_material for w in record.advice.windows if w.shoot_c)
+    facts = [record.advice.figures.get("bait_length"), amounts.bait_g[0], amounts.shot_ml, own.shoot_c]
+    return {
+        "slug": spec.slug,
+        "title": spec.title,
+        "type": spec.bait_type,
+        "target": list(spec.target),
+        "by": card_line(record, texts),
+        "summary": spec.summary,
+        "cavities": spec.cavities,
+        "length": round(max(bait.length_mm for bait in measured.baits), 1),
+        "weight": round(max(figure.value for figure in amounts.bait_g), 2),
+        "shot": round(amounts.shot_ml.value, 1),
+        "bed": [round(max(p.bed_mm[side] for p in measured.parts)) for side in (0, 1)],
+        "works": list(works),
+        "picture": card_picture(record),
+        "facts": [
+            *(short(figure, texts.language) if figure else None for figure in facts),
+            [str(spec.cavities), ""],
+        ],
+    }
+
+
+def card_line(record: MoldRecord, texts: Texts) -> str:
+    """What stands under a mold's name in the catalogue."""
+    kind = record.spec.bait_type or texts.word(record.spec.kind)
+    author = record.spec.author
+    return f"{kind} · {texts.say('page.catalogue.by', author=author)}" if author else kind
+
+
+def card_picture(record: MoldRecord) -> tuple[str, int, int] | None:
+    """The bait's smallest picture: file, width and height in px."""
+    picture = next((p for p in record.pictures if p.name == "bait"), None)
+    if picture is None:
+        return None
+    width = min(picture.files)
+    return picture.files[width], width, round(width * picture.height_px / picture.width_px)
+
+
+def script(call: str, data: object) -> str:
+    """A script that hands the data over when it is loaded, which also works where nothing may be fetched.
+
+    >>> script("shotbook.mold", {"a": "</script>"})
+    'shotbook.mold({"a":"<\\\\/script>"});\\n'
+    """
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("</", "<\\/")
+    return f"{call}({text});\n"

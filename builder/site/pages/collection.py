@@ -1,0 +1,158 @@
+"""The catalogue, and the pages that there are once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from markupsafe import Markup
+
+from builder.model import Agreement, Checked, Ingredient, MoldRecord, Request, Tables, Unit, Version
+from builder.site.pages.html import Words, declared
+
+"""What goes wrong whatever the mold's numbers say."""
+CARD_FACTS = ("length", "weight", "shot", "shoot", "cavities")
+"""What a card of the catalogue tells, in the order of pagedata's entries."""
+COMPARED = (
+    ("page.glance.kind", "sheet.kind"),
+    ("page.compare.type", "sheet.type"),
+    ("page.glance.made_for", "sheet.target"),
+    ("page.glance.length", "sheet.bait_length"),
+    ("page.glance.weight", "a.bait_g.0"),
+    ("page.glance.cavities", "cavities"),
+    ("page.glance.shot", "a.shot_ml"),
+    ("page.glance.shoot", "w.point"),
+    ("page.window.fill", "w.fill"),
+    ("page.window.mold_limit", "w.mold_limit"),
+    ("page.glance.hold", "w.hold"),
+    ("page.glance.cool", "w.cool"),
+    ("page.glance.rest", "w.rest"),
+    ("figure.thinnest", "sheet.thinnest"),
+    ("page.print.bed", "sheet.bed"),
+    ("page.compare.bolts", "sheet.bolts"),
+    ("page.compare.plastisol", "sheet.plastisol"),
+    ("page.compare.material", "sheet.material"),
+)
+"""What molds are compared by: label, and place in the page's data."""
+
+
+class CollectionPages:
+    """Pages of the whole collection."""
+
+    def __init__(self, words: Words) -> None:
+        """Write in these words."""
+        self.words, self.texts = words, words.texts
+
+    def catalogue(self, molds: Sequence[Mapping[str, Any]], number: int, count: int, total: int) -> str:
+        """One page of the catalogue, `number` of `count`, from entries of the index; `total` molds in all."""
+        labels = [self.texts.say(f"page.glance.{name}") for name in CARD_FACTS]
+        first = "index.html"
+        return self.words.render(
+            "index.md.jinja",
+            root="" if number == 1 else "../",
+            cards=[self.card(entry, labels) for entry in molds],
+            words=self.finding_words(labels),
+            page=number,
+            pages=count,
+            total=total,
+            previous=(first if number == 2 else f"catalogue/{number - 1}.html") if number > 1 else None,
+            next=f"catalogue/{number + 1}.html" if number < count else None,
+        )
+
+    def card(self, entry: Mapping[str, Any], labels: Sequence[str]) -> dict[str, Any]:
+        """A mold as the catalogue shows it where no script runs."""
+        facts = [
+            (label, self.words.texts_of(texts)) for label, texts in zip(labels, entry["facts"], strict=True)
+        ]
+        return {**entry, "facts": facts}
+
+    def finding_words(self, labels: Sequence[str]) -> dict[str, Any]:
+        """Words that the catalogue's script puts down."""
+        return {
+            "facts": labels,
+            "found": self.texts.entries["page.find.found"],
+            "compare": self.texts.say("page.find.tick"),
+            "material": {
+                key.removeprefix("material."): name
+                for key, name in self.texts.entries.items()
+                if key.startswith("material.")
+            },
+        }
+
+    def version(self, version: Version, newest: Version) -> str:
+        """A released version's own page; `newest` is the newest one of the same mold."""
+        return self.words.render(
+            "version.md.jinja",
+            v=version,
+            newer=None if version == newest else newest,
+            folder=f"v{version.version}",
+            pictures={picture.name: picture for picture in version.pictures},
+        )
+
+    def requests(self, requests: Sequence[Request], titles: Mapping[str, str]) -> str:
+        """What people asked for; `titles` are those of the molds by slug."""
+        return self.words.render("requests.md.jinja", requests=requests, titles=titles)
+
+    def fixed(
+        self,
+        tables: Tables,
+        colours: Mapping[str, Sequence[Ingredient]],
+        molds: Sequence[MoldRecord],
+        checked: Sequence[Checked],
+        agreement: Agreement,
+    ) -> dict[str, str]:
+        """The pages that there are once: name to text."""
+        say = self.texts.say
+        words = [
+            {"id": word, "term": say(f"glossary.{word}.term"), "means": say(f"glossary.{word}.means")}
+            for word in self.texts.under("glossary")
+        ]
+        return {
+            "bench": self.words.render("bench.md.jinja", words=self.bench_words(tables)),
+            "compare": self.words.render("compare.md.jinja", tables=tables, rows=COMPARED),
+            "colours": self.words.render("colours.md.jinja", groups=self.recipes(colours, molds)),
+            "safety": self.words.render("safety.md.jinja", topics=self.texts.under("safety")),
+            "materials": self.words.render("materials.md.jinja", tables=tables),
+            "method": self.words.render(
+                "method.md.jinja",
+                steps=self.texts.under("method"),
+                tables=tables,
+                checked=checked,
+                agreement=agreement,
+            ),
+            "glossary": self.words.render("glossary.md.jinja", words=words),
+        }
+
+    def bench_words(self, tables: Tables) -> dict[str, Any]:
+        """Words that the bench page's script puts down."""
+        return {
+            "plastisol": {p.id: self.texts.name("plastisol", p.id) for p in tables.plastisols},
+            "material": {m.id: self.texts.name("material", m.id) for m in tables.mold_materials},
+            **{name: self.texts.say(f"page.bench.{name}") for name in ("none", "drops", "done")},
+        }
+
+    def recipes(
+        self, colours: Mapping[str, Sequence[Ingredient]], molds: Sequence[MoldRecord]
+    ) -> list[tuple[str, list[tuple[str, list[Markup]]]]]:
+        """Colour recipes as text: those to start from, and those of the molds."""
+        named = self.texts.name
+        common = [
+            (named("colour", name), [self.ingredient(one, named("ingredient", one.what)) for one in listed])
+            for name, listed in colours.items()
+        ]
+        own = [
+            (
+                f"{colour.name} ({mold.spec.title})",
+                [self.ingredient(one, one.what) for one in colour.ingredients],
+            )
+            for mold in molds
+            for colour in mold.spec.colours
+        ]
+        return [("common", common), ("own", own)]
+
+    def ingredient(self, ingredient: Ingredient, name: str) -> Markup:
+        """One ingredient with its amount."""
+        unit: Unit = "count" if ingredient.unit == "drops" else ingredient.unit
+        amount = self.words.bare(declared(ingredient.amount_per_100_ml, unit))
+        drops = f" {self.texts.say('page.bench.drops')}" if ingredient.unit == "drops" else ""
+        return Markup("{}{} {}").format(amount, drops, name)

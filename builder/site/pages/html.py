@@ -1,0 +1,134 @@
+"""Sentences, names and numbers as HTML, and the templates that place them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import jinja2
+from markupsafe import Markup, escape
+
+from builder.base import units
+from builder.base.texts import Texts
+from builder.model import Figure, Finding, Sourced, Unit
+
+TEMPLATES = Path(__file__).parent.parent.parent / "templates"
+_ORIGIN_LETTER = {"measured": "ᵐ", "computed": "ᶜ", "declared": "ᵈ", "common practice": "ᵖ"}
+
+
+@dataclass(frozen=True, slots=True)
+class Keyed:
+    """A figure with the place where the page's data holds it for another plastisol or mold material."""
+
+    figure: Figure
+    key: str
+
+
+class Words:
+    """One language as HTML; `render` fills a template."""
+
+    def __init__(self, texts: Texts) -> None:
+        """Read the templates once."""
+        self.texts = texts
+        escaped = {key: str(escape(sentence)) for key, sentence in texts.entries.items()}
+        self.safe = Texts(language=texts.language, entries=escaped)
+        self.env = jinja2.Environment(
+            loader=jinja2.FileSystemLoader(TEMPLATES),
+            undefined=jinja2.StrictUndefined,
+            autoescape=True,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        self.env.globals.update(
+            say=self.say,
+            text=texts.say,
+            tell=self.tell,
+            describe=texts.describe,
+            num=self.number,
+            bare=self.bare,
+            letter=lambda figure: _ORIGIN_LETTER[figure.origin],
+            point=self.point,
+            share=lambda value: measured(value, "share"),
+            measured=measured,
+            told=declared,
+            keyed=Keyed,
+            size=self.size,
+            digits=lambda value, unit: units.digits(value, unit, texts.language),
+            table_value=lambda value: self.bare(sourced(value)),
+            word=texts.word,
+            named=texts.name,
+        )
+
+    def render(self, template: str, **values: Any) -> str:  # noqa: ANN401 - what the template takes
+        """One page's text from a template of builder/templates."""
+        return self.env.get_template(template).render(lang=self.texts.language, **values)
+
+    def say(self, key: str, **values: Figure | Keyed | str | int) -> Markup:
+        """A sentence of the language file, its figures marked up, everything else escaped."""
+        return Markup(self.safe.fill(key, self.number, **{n: self.value(v) for n, v in values.items()}))
+
+    def value(self, value: Figure | Keyed | str | int) -> str:
+        """A value of a sentence as HTML."""
+        if isinstance(value, Figure):
+            return self.number(value)
+        if isinstance(value, Keyed):
+            return self.number(value.figure, value.key)
+        return str(escape(self.texts.word(str(value))))
+
+    def tell(self, finding: Finding) -> Markup:
+        """A finding as a sentence."""
+        return self.say(finding.code, **finding.values)
+
+    def number(self, figure: Figure, key: str = "") -> Markup:
+        """A figure on a page: both systems, range in brackets, letter of its origin.
+
+        `key` is where the page's data holds the same figure for another plastisol or mold material.
+        """
+        return self.figure(units.line(figure, self.texts.language) + _ORIGIN_LETTER[figure.origin], key)
+
+    def bare(self, figure: Figure, key: str = "") -> Markup:
+        """A figure without the letter of its origin, where a heading tells it."""
+        return self.figure(units.line(figure, self.texts.language), key)
+
+    def texts_of(self, texts: Sequence[str] | None) -> Markup:
+        """A figure's texts (pagedata.Shown) without ranges, or a dash."""
+        return self.figure(" · ".join(texts[::2])) if texts else Markup("–")
+
+    def figure(self, text: str, key: str = "") -> Markup:
+        """A figure's line marked as such; assets/shotbook.js takes it apart."""
+        attribute = Markup(' data-n="{}"').format(key) if key else ""
+        return Markup("<var{}>{}</var>").format(attribute, text)
+
+    def point(self, value: float, unit: Unit) -> Markup:
+        """A number that was measured in the files, without a range of its own."""
+        return self.number(measured(value, unit))
+
+    def size(self, size_bytes: int) -> str:
+        """A file's size."""
+        return units.size(size_bytes, self.texts.language)
+
+
+def sourced(value: Sourced) -> Figure:
+    """A table's value as a figure; what it is worth is told beside it."""
+    return Figure(
+        value=value.value,
+        low=value.low,
+        high=value.high,
+        unit=value.unit,
+        because="page.materials.lead",
+        origin="common practice",
+    )
+
+
+def measured(value: float, unit: Unit) -> Figure:
+    """A figure straight from the measurement; the page tells the uncertainty of all of them in one place."""
+    return Figure(
+        value=value, low=value, high=value, unit=unit, because="page.numbers.read", origin="measured"
+    )
+
+
+def declared(value: float, unit: Unit) -> Figure:
+    """A figure that the maker told."""
+    return replace(measured(value, unit), origin="declared", because="page.numbers.declared")

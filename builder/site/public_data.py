@@ -1,0 +1,142 @@
+"""What anybody may read of a mold as data: its schema, its JSON, its feed entry, its structured data."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+from builder.base import serialize
+from builder.model import Advice, Kind, Measurement, MoldRecord, Version
+
+DIGITS = 7
+"""Significant digits of a published number: more than any of them is worth, fewer than a float has."""
+MOST_ENTRIES = 50
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublishedFile:
+    """A file that a visitor can take."""
+
+    name: str
+    size_bytes: int
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublishedMold:
+    """A mold as published: no path of the machine that built it."""
+
+    slug: str
+    title: str
+    version: str
+    kind: Kind
+    cavities: int
+    plastisol: str
+    mold_material: str
+    licence: str
+    author: str
+    bait_type: str
+    target: tuple[str, ...]
+    measurement: Measurement
+    advice: Advice
+    files: tuple[PublishedFile, ...]
+
+
+def published(record: MoldRecord) -> PublishedMold:
+    """The record without anything that is only the builder's."""
+    spec = record.spec
+    return PublishedMold(
+        slug=spec.slug,
+        title=spec.title,
+        version=spec.version,
+        kind=spec.kind,
+        cavities=spec.cavities,
+        plastisol=spec.plastisol,
+        mold_material=spec.mold_material,
+        licence=spec.licence,
+        author=spec.author,
+        bait_type=spec.bait_type,
+        target=spec.target,
+        measurement=record.measurement,
+        advice=record.advice,
+        files=tuple(
+            PublishedFile(name=d.name, size_bytes=d.size_bytes, sha256=d.sha256) for d in record.downloads
+        ),
+    )
+
+
+def as_json(record: MoldRecord) -> str:
+    """The published mold as JSON text; `schema` describes it."""
+    return compact(rounded(serialize.to_json(published(record))))
+
+
+def schema() -> str:
+    """The JSON Schema of a published mold as JSON text."""
+    return json.dumps(serialize.schema(PublishedMold), ensure_ascii=False, indent=1) + "\n"
+
+
+def compact(value: object) -> str:
+    """JSON without needless space."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":")) + "\n"
+
+
+def rounded(value: Any) -> Any:  # noqa: ANN401 - any JSON value
+    """The value with its numbers cut to the digits that are published.
+
+    >>> rounded({"a": [1 / 3, 2]})
+    {'a': [0.3333333, 2]}
+    """
+    if isinstance(value, float):
+        return float(f"{value:.{DIGITS}g}")
+    if isinstance(value, dict):
+        return {key: rounded(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [rounded(item) for item in value]
+    return value
+
+
+def structured(record: MoldRecord, site_url: str) -> str:
+    """schema.org's description of a mold as a 3DModel with its files, as JSON-LD."""
+    spec = record.spec
+    address = f"{site_url}molds/{spec.slug}"
+    about: dict[str, object] = {
+        "@context": "https://schema.org",
+        "@type": "3DModel",
+        "name": spec.title,
+        "url": f"{address}.html",
+        "version": spec.version,
+        "license": f"https://spdx.org/licenses/{spec.licence}.html",
+        "encoding": [
+            {"@type": "MediaObject", "contentUrl": f"{address}/{d.name}", "sha256": d.sha256}
+            for d in record.downloads
+        ],
+    }
+    if spec.author:
+        about["author"] = {"@type": "Person", "name": spec.author}
+    return compact(about).strip().replace("</", "<\\/")
+
+
+def feed(versions: Sequence[Version], title: str, site_url: str) -> str:
+    """New versions as an Atom feed (RFC 4287), the newest first."""
+    newest = sorted(versions, key=lambda v: (v.date, v.slug, v.order), reverse=True)[:MOST_ENTRIES]
+    updated = f"{newest[0].date}T00:00:00Z" if newest else "1980-01-01T00:00:00Z"
+    head = (
+        f'<?xml version="1.0" encoding="utf-8"?>\n<feed xmlns="http://www.w3.org/2005/Atom">\n'
+        f"<title>{escape(title)}</title>\n<id>{escape(site_url)}feed.xml</id>\n<updated>{updated}</updated>\n"
+        f'<link rel="self" href="{escape(site_url)}feed.xml"/>\n<link href="{escape(site_url)}"/>\n'
+        f"<author><name>{escape(title)}</name></author>\n"
+    )
+    return head + "".join(_entry(version, site_url) for version in newest) + "</feed>\n"
+
+
+def _entry(version: Version, site_url: str) -> str:
+    address = escape(f"{site_url}molds/{version.slug}/v{version.version}.html")
+    author = f"<author><name>{escape(version.author)}</name></author>\n" if version.author else ""
+    return (
+        f"<entry>\n<title>{escape(f'{version.title} {version.version}')}</title>\n<id>{address}</id>\n"
+        f'<link href="{address}"/>\n<updated>{version.date}T00:00:00Z</updated>\n{author}'
+        f"<summary>{escape(version.withdrawn or version.notes or version.summary)}</summary>\n</entry>\n"
+    )

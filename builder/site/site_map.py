@@ -1,0 +1,299 @@
+"""The whole generated site as plain data: address to text, or to a file on the disk."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+
+from builder import build
+from builder.base.store import Store, canonical, digest_of, sha256, stage_version
+from builder.base.texts import Texts, flatten
+from builder.model import MoldRecord, Picture, ShotCompared, Tables
+from builder.site import batch, page_data, public_data
+from builder.site.catalogue import Catalogue
+from builder.site.pages import CollectionPages, MoldPages, Words
+from builder.spec import mold_file, versions, yaml_reader
+
+PER_PAGE = 48
+"""Molds on one page of the catalogue."""
+
+FIXED_DATE = "315532800"
+"""1980-01-01, the date that a build carries when SOURCE_DATE_EPOCH is not set: same inputs, same bytes."""
+
+OFFLINE_BYTES = 25_000_000
+"""So much is fetched ahead for when there is no network: more than a hundred molds."""
+SMALL_PICTURE_BYTES = 10_000
+_OF_MOLD = re.compile(r"(?:molds|data/molds|cards)/([^/.]+)")
+_SIZED = re.compile(r"(.+)-(\d+)\.webp")
+
+Generated = Mapping[str, str | Path]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """What is written about one mold: texts by address, its picture files, its entry in the index as JSON."""
+
+    texts: Mapping[str, str]
+    pictures: tuple[str, ...]
+    entry: str
+    shots: tuple[ShotCompared, ...]
+    """Its logged shots beside the prediction."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fixed:
+    """The pages that there are once: texts by address."""
+
+    texts: Mapping[str, str]
+
+
+def generate(
+    catalogue: Catalogue, language: str = "en", site_url: str = "", site_name: str = "Shotbook"
+) -> Generated:
+    """Everything that is not written by hand: pages (.md), data, downloads and pictures, by address.
+
+    `site_url` is where the site will stand, for codes, feed and structured data; links need it not.
+    """
+    words = Words(texts(language))
+    parts = [_part(record, words, site_url, catalogue.store) for record in catalogue.molds]
+    index = [json.loads(part.entry) for part in parts]
+    found = {
+        **dict(_collection(catalogue, index, [s for p in parts for s in p.shots], CollectionPages(words))),
+        **{uri: thing for pair in zip(catalogue.molds, parts, strict=True) for uri, thing in _mold(*pair)},
+        "data/mold.schema.json": public_data.schema(),
+        "data/mold-file.schema.json": spec_schema(catalogue.tables),
+        "feed.xml": public_data.feed([v for m in catalogue.molds for v in m.versions], site_name, site_url),
+        "app.webmanifest": public_data.compact(_app(words.texts, site_name)),
+    }
+    return {**found, "sw.js": _worker(found, words)}
+
+
+def texts(language: str) -> Texts:
+    """The sentences of one language; Faults when its file cannot be read."""
+    file = f"{language}.yaml"
+    text = resources.files("builder").joinpath("texts", file).read_text(encoding="utf-8")
+    content = yaml_reader.read_plain(text, file)
+    if not isinstance(content, dict):
+        raise TypeError(f"{file} has no sections")
+    return Texts(language=language, entries=dict(flatten(content)))
+
+
+def spec_schema(tables: Tables) -> str:
+    """The JSON Schema of mold.yaml, for the editors of those who draw molds."""
+    return json.dumps(mold_file.schema(tables), ensure_ascii=False, indent=1) + "\n"
+
+
+def shell(language: str, themes: Sequence[str]) -> dict[str, str]:
+    """What the frame round every page says and wears (builder/theme/main.html); `themes` are its folders."""
+    entries = texts(language).entries
+    words = {k.removeprefix("page.shell."): v for k, v in entries.items() if k.startswith("page.shell.")}
+    sheets = (sheet for theme in themes for sheet in Path(theme).glob("assets/stylesheets/main.*.min.css"))
+    return {**words, "typography": f"assets/stylesheets/{next(sheets).name}"}
+
+
+def edit_uri(uri: str, molds: Path, docs: Path) -> str | None:
+    """Where the mold.yaml of a mold's page lies, seen from the hand-written pages; None for other pages."""
+    kind, _, rest = uri.partition("/")
+    file = molds / rest.partition("/")[0].removesuffix(".md") / "mold.yaml"
+    made = kind == "molds" and file.exists()
+    return Path(os.path.relpath(file, docs)).as_posix() if made else None
+
+
+def _collection(
+    catalogue: Catalogue,
+    index: Sequence[Mapping[str, object]],
+    shots: Sequence[ShotCompared],
+    pages: CollectionPages,
+) -> Iterator[tuple[str, str]]:
+    """The catalogue's pages, the pages that there are once, and the data that all scripts share."""
+    groups = [index[start : start + PER_PAGE] for start in range(0, len(index), PER_PAGE)] or [()]
+    for number, group in enumerate(groups, 1):
+        uri = "index.md" if number == 1 else f"catalogue/{number}.md"
+        yield uri, pages.catalogue(group, number, len(groups), len(index))
+    yield from _once(catalogue, shots, pages).items()
+    titles = {record.spec.slug: record.spec.title for record in catalogue.molds}
+    yield "requests.md", pages.requests(catalogue.requests, titles)
+    yield "card.html", pages.words.render("card.html.jinja", alone=False)
+    colours = page_data.colours_data(catalogue.colours, pages.texts)
+    yield "data/colours.js", page_data.script("shotbook.colours", colours)
+    yield "data/index.js", page_data.script("shotbook.index", index)
+
+
+def _once(catalogue: Catalogue, shots: Sequence[ShotCompared], pages: CollectionPages) -> Mapping[str, str]:
+    """The pages that there are once, by address, from the store if nothing they depend on has changed."""
+
+    def make(_: Path) -> Fixed:
+        from builder import advice
+        from builder.physics import checks
+
+        checked, agreed = checks.results(catalogue.tables.checks), advice.agreement(shots)
+        made = pages.fixed(catalogue.tables, catalogue.colours, catalogue.molds, checked, agreed)
+        return Fixed(texts={f"{name}.md": text for name, text in made.items()})
+
+    if catalogue.store is None:
+        return make(Path()).texts
+    shown = [canonical(list(shots)), canonical(catalogue.colours)]
+    shown += [canonical([record.spec.title, record.spec.colours]) for record in catalogue.molds]
+    key = digest_of(
+        page_cache_key(pages.texts.language), build.tables_digest(catalogue.tables), *map(sha256, shown)
+    )
+    return catalogue.store.keep("pages", key, Fixed, make)[0].texts
+
+
+def page_cache_key(*settings: str) -> str:
+    """Digest of everything that pages depend on beside molds and tables."""
+    return digest_of(stage_version("site", "templates", "texts"), *settings)
+
+
+def _part(record: MoldRecord, words: Words, site_url: str, store: Store | None) -> Part:
+    """What is written about a mold, from the store if nothing that it depends on has changed."""
+    if store is None:
+        return _written(record, words, site_url)
+    settings = page_cache_key(words.texts.language, site_url)
+    return batch.remember(store, record, settings, Part, lambda: _written(record, words, site_url))
+
+
+def _written(record: MoldRecord, words: Words, site_url: str) -> Part:
+    """What is written about a mold."""
+    return Part(
+        texts=dict(_texts(record, words, site_url)),
+        pictures=tuple(name for picture in record.pictures for name in _names(picture)),
+        entry=public_data.compact(page_data.index_entry(record, words.texts)),
+        shots=record.advice.shots,
+    )
+
+
+def _texts(record: MoldRecord, words: Words, site_url: str) -> Iterator[tuple[str, str]]:
+    """The pages and data of a mold, by address."""
+    slug, pages = record.spec.slug, MoldPages(words)
+    yield f"molds/{slug}.md", pages.mold(record, public_data.structured(record, site_url))
+    yield f"cards/{slug}.svg", code(f"{site_url}molds/{slug}.html")
+    yield f"data/molds/{slug}.js", page_data.script("shotbook.mold", page_data.mold_data(record, words.texts))
+    yield f"data/molds/{slug}.json", public_data.as_json(record)
+    for old in record.spec.renamed_from:
+        yield (
+            f"molds/{old}.html",
+            words.render("moved.html.jinja", title=record.spec.title, address=f"{slug}.html"),
+        )
+    for version in record.versions:
+        place = f"molds/{slug}/v{version.version}"
+        yield f"{place}.md", CollectionPages(words).version(version, record.versions[0])
+        over = {
+            "slug": f"{slug}/v{version.version}",
+            "over": page_data.overlays(version.pictures, words.texts),
+        }
+        yield f"data/molds/{slug}/v{version.version}.js", page_data.script("shotbook.mold", over)
+
+
+def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path]]:
+    """Everything of one mold, by address: what is written about it, and its files."""
+    slug = record.spec.slug
+    yield from part.texts.items()
+    for download in record.downloads:
+        yield f"molds/{slug}/{download.name}", download.path
+    for name in part.pictures:
+        yield f"molds/{slug}/{name}", record.assets / name
+    for photo in record.photos:
+        for name in _names(photo):
+            yield f"molds/{slug}/{name}", record.photo_assets / name
+    for version in record.versions:
+        place = f"molds/{slug}/v{version.version}"
+        for download in version.downloads:
+            yield f"{place}/{download.name}", download.path
+        for picture in version.pictures:
+            for name in _names(picture):
+                yield f"{place}/{name}", version.assets / name
+        frozen = record.spec.folder / versions.FOLDER / version.version / "record.json"
+        if frozen.exists():
+            yield f"data/molds/{slug}/{version.version}.json", frozen
+
+
+def _names(picture: Picture) -> tuple[str, ...]:
+    """The files of a picture."""
+    turnable = (picture.turnable.file,) if picture.turnable else ()
+    return (*picture.files.values(), *turnable)
+
+
+def code(address: str) -> str:
+    """A QR code of the address as an SVG file of its own."""
+    from builder import pictures
+
+    return pictures.qr_svg(address).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+
+
+def _app(words: Texts, site_name: str) -> dict[str, object]:
+    """The web application manifest: what a phone needs to put the bench on its first screen."""
+    icons = [
+        {"src": f"assets/icon-{px}.png", "sizes": f"{px}x{px}", "type": "image/png"} for px in (192, 512)
+    ]
+    return {
+        "name": site_name,
+        "short_name": site_name,
+        "description": words.say("page.catalogue.description"),
+        "lang": words.language,
+        "start_url": "bench.html",
+        "scope": ".",
+        "display": "standalone",
+        "background_color": "#fafbf7",
+        "theme_color": "#0b5f56",
+        "icons": icons,
+    }
+
+
+def _worker(generated: Generated, words: Words) -> str:
+    """The script that keeps the site for when there is no network."""
+    told = [uri.removesuffix(".md") + ".html" if uri.endswith(".md") else uri for uri in offline(generated)]
+    theme = resources.files("builder").joinpath("theme", "assets")
+    assets = sorted(f"assets/{file.name}" for file in theme.iterdir())
+    digest = hashlib.sha256()
+    for uri, thing in generated.items():
+        digest.update(f"{uri} {thing if isinstance(thing, str) else thing.name}".encode())
+    for file in sorted(theme.iterdir(), key=lambda file: file.name):
+        digest.update(file.read_bytes())
+    return words.render("sw.js.jinja", version=digest.hexdigest()[:16], files=[*told, *assets])
+
+
+def offline(generated: Generated) -> list[str]:
+    """What is fetched ahead: what there is once, then mold by mold as far as OFFLINE_BYTES go.
+
+    Of each picture its smallest size; the viewer and the files to download come when they are asked for.
+    """
+    smallest = _smallest(generated)
+    groups: dict[str, list[str]] = {"": []}
+    for uri in generated:
+        if uri in smallest or _ahead(uri):
+            mold = _OF_MOLD.match(uri)
+            groups.setdefault(mold[1] if mold else "", []).append(uri)
+    kept, left = list(groups.pop("")), OFFLINE_BYTES
+    for group in groups.values():
+        left -= sum(_size(generated[uri]) for uri in group)
+        if left < 0:
+            break
+        kept += group
+    return kept
+
+
+def _ahead(uri: str) -> bool:
+    if uri.startswith("molds/"):
+        return uri.endswith(".md")
+    return uri.endswith((".md", ".js", ".html")) or uri.startswith("cards/")
+
+
+def _smallest(uris: Iterable[str]) -> frozenset[str]:
+    """The address of each picture's smallest size."""
+    found: dict[str, tuple[int, str]] = {}
+    for uri in uris:
+        if sized := _SIZED.fullmatch(uri):
+            this = (int(sized[2]), uri)
+            found[sized[1]] = min(found.get(sized[1], this), this)
+    return frozenset(uri for _, uri in found.values())
+
+
+def _size(thing: str | Path) -> int:
+    return len(thing) if isinstance(thing, str) else SMALL_PICTURE_BYTES

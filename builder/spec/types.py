@@ -1,0 +1,371 @@
+"""The types a value of a file can have: each reads a node or refuses it, tells its schema and its words."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from functools import partial
+from itertools import islice
+from pathlib import Path, PurePosixPath
+from typing import Any, Protocol, TypeVar
+
+from builder.base.problems import Faults, Problem, Where
+from builder.spec.yaml_reader import Node, shorten
+
+SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+Schema = dict[str, Any]
+T = TypeVar("T")
+
+UNIT_WORDS = {
+    "c": "°C",
+    "f": "°F",
+    "mm": "mm",
+    "inch": "inches",
+    "mpa": "MPa",
+    "psi": "psi",
+    "deg": "degrees",
+}
+UNIT_WORDS |= {"s": "seconds", "ml_s": "mL/s", "g_ml": "g/mL"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Around:
+    """What a value is checked against beyond itself: the folder for files, the known names by list."""
+
+    folder: Path | None = None
+    names: Mapping[str, Sequence[str]] = field(default_factory=dict)
+
+
+ANYWHERE = Around()
+
+
+class Type(Protocol):
+    """A type of value: reads a node or raises Faults, tells its JSON Schema and its words."""
+
+    def read(self, node: Node, around: Around) -> Any:  # noqa: ANN401 - each type has its own
+        """The value; raises Faults."""
+
+    def schema(self, around: Around) -> Schema:
+        """Its JSON Schema, draft-07."""
+
+    def words(self, around: Around = ANYWHERE) -> str:
+        """What is expected, as a part of a sentence."""
+
+
+def fault(where: Where, what: str, expected: str = "", remedy: str = "") -> Faults:
+    """One problem, ready to raise."""
+    return Faults([Problem(where=where, what=what, expected=expected, remedy=remedy)])
+
+
+def gather(reads: Iterable[Callable[[], T]]) -> list[T]:
+    """The result of each call; raises Faults with the problems of all of them."""
+    results: list[T] = []
+    problems: list[Problem] = []
+    for read in reads:
+        try:
+            results.append(read())
+        except Faults as faults:
+            problems.extend(faults.problems)
+    if problems:
+        raise Faults(problems)
+    return results
+
+
+def nearest(word: str, known: Sequence[str]) -> str:
+    """The likeliest known word, whatever its capitals, blanks and hyphens; '' when none is near.
+
+    >>> nearest("Plastisole", ["title", "plastisol"])
+    'plastisol'
+    """
+    plain = {_plain(name): name for name in known}
+    found = difflib.get_close_matches(_plain(word)[:80], list(plain), n=1, cutoff=0.6)
+    return plain[found[0]] if found else ""
+
+
+def did_you_mean(word: str, known: Sequence[str]) -> str:
+    """A remedy naming the likeliest known word, or nothing."""
+    meant = nearest(word, known)
+    return f"did you mean {meant}?" if meant else ""
+
+
+def _plain(word: str) -> str:
+    return word.strip().lower().replace("-", "_").replace(" ", "_")
+
+
+def misfit(node: Node, expected: str, remedy: str = "") -> Faults:
+    """The fault of a value of the wrong type: what stands there, and what was expected."""
+    if isinstance(node.value, dict):
+        what = "this is a group of keys"
+    elif isinstance(node.value, tuple):
+        what = f"this is a list of {len(node.value)}" if node.value else "this is an empty list"
+    elif node.value is None or not node.text.strip():
+        what = "nothing is given"
+    elif isinstance(node.value, str):
+        what = f'this is the text "{shorten(node.text)}"'
+    else:
+        what = f"this is {shorten(node.text)}"
+    return fault(node.where, what, expected, remedy)
+
+
+def is_scalar(node: Node) -> bool:
+    """Whether a single value stands there, whatever its type."""
+    return not isinstance(node.value, dict | tuple) and node.value is not None and bool(node.text.strip())
+
+
+# -- single values ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """Text of limited length; a number is taken as it was written, unless `only` text will do."""
+
+    longest: int = 200
+    pattern: str = ""
+    meaning: str = ""
+    only: bool = False
+
+    def read(self, node: Node, around: Around) -> str:
+        """The text without blanks around it."""
+        if not is_scalar(node) or isinstance(node.value, bool):
+            raise misfit(node, self.words(around))
+        text = node.text.strip()
+        if len(text) > self.longest:
+            raise fault(node.where, f"this text has {len(text)} characters", f"at most {self.longest}")
+        if self.only and not isinstance(node.value, str):
+            raise misfit(node, self.words(around), "put it in quotes")
+        if self.pattern and not re.fullmatch(self.pattern, text):
+            raise fault(node.where, f"{shorten(text)} does not fit here", self.words(around))
+        return text
+
+    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+        """A string, or a number."""
+        pattern = f"^(?:{self.pattern})$" if self.pattern else r"\S"
+        lone: Schema = {"type": "string", "maxLength": self.longest, "pattern": pattern}
+        number: Schema = {"type": "number", "minimum": 0} if self.pattern else {"type": "number"}
+        return lone if self.only else {"anyOf": [lone, number]}
+
+    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+        """Its meaning, or how long it may be."""
+        return self.meaning or f"text of at most {self.longest} characters"
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A finite number within limits, in a unit (a key of UNIT_WORDS, or '')."""
+
+    low: float
+    high: float
+    unit: str = ""
+    whole: bool = False
+
+    def read(self, node: Node, around: Around) -> float:
+        """The number in the key's unit."""
+        value = node.value
+        if isinstance(value, bool) or not isinstance(value, int | float) or (self.whole and value % 1):
+            quoted = isinstance(value, str) and re.fullmatch(r"-?[0-9.]+", value)
+            raise misfit(node, self.words(around), "remove the quotes" if quoted else "")
+        if not self.low <= value <= self.high:
+            raise fault(node.where, f"{shorten(node.text)} is out of range", self.words(around))
+        return int(value) if self.whole else float(value)
+
+    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+        """A number with its limits."""
+        return {"type": "integer" if self.whole else "number", "minimum": self.low, "maximum": self.high}
+
+    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+        """The limits with the unit."""
+        unit = f" {UNIT_WORDS[self.unit]}" if self.unit else ""
+        return f"a {'whole ' if self.whole else ''}number from {self.low:g} to {self.high:g}{unit}"
+
+    def twin(self, unit: str, factor: float, offset: float) -> Number:
+        """The same limits in another unit: value = (written - offset) * factor."""
+        low, high = (float(f"{limit / factor + offset:.3g}") for limit in (self.low, self.high))
+        return Number(low, high, unit)
+
+
+@dataclass(frozen=True, slots=True)
+class Vector:
+    """Three numbers, x, y and z; a direction may have any length but none."""
+
+    number: Number
+    direction: bool = False
+
+    def read(self, node: Node, around: Around) -> tuple[float, ...]:
+        """The three numbers in the key's unit."""
+        if not isinstance(node.value, tuple) or len(node.value) != 3:
+            raise misfit(node, self.words(around))
+        values = gather(partial(self.number.read, child, around) for child in node.value)
+        if self.direction and not any(values):
+            raise fault(node.where, "a direction of length 0", self.words(around))
+        return tuple(values)
+
+    def schema(self, around: Around) -> Schema:
+        """An array of three numbers."""
+        return {"type": "array", "items": self.number.schema(around), "minItems": 3, "maxItems": 3}
+
+    def words(self, around: Around = ANYWHERE) -> str:
+        """Three numbers, each within its limits."""
+        if self.direction:
+            return "a direction, three numbers such as [0, 0, 1], not all of them 0"
+        return f"three numbers in brackets, [x, y, z], each {self.number.words(around)}"
+
+    def twin(self, unit: str, factor: float, offset: float) -> Vector:
+        """The same in another unit."""
+        return replace(self, number=self.number.twin(unit, factor, offset))
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """True or false."""
+
+    def read(self, node: Node, around: Around) -> bool:
+        """The flag."""
+        if not isinstance(node.value, bool):
+            raise misfit(node, self.words(around))
+        return node.value
+
+    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+        """A boolean."""
+        return {"type": "boolean"}
+
+    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+        """The two words."""
+        return "true or false"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One of a few words; `names` adds those of a list that only the caller knows.
+
+    `extra` is a pattern of further words, told as `pattern_words`.
+    """
+
+    options: tuple[str, ...] = ()
+    names: str = ""
+    extra: str = ""
+    pattern_words: str = ""
+
+    def read(self, node: Node, around: Around) -> str:
+        """The word."""
+        options = self._options(around)
+        if not is_scalar(node):
+            raise misfit(node, self._expected(options))
+        text = node.text
+        if options and text not in options and not (self.extra and re.fullmatch(self.extra, text)):
+            remedy = did_you_mean(text, options)
+            raise fault(node.where, f"{shorten(text)} is not known", self._expected(options), remedy)
+        return text
+
+    def schema(self, around: Around) -> Schema:
+        """An enumeration, or any text while the names are not known."""
+        options = self._options(around)
+        known: Schema = {"enum": list(options)} if options else {"type": "string", "minLength": 1}
+        return (
+            {"anyOf": [known, {"type": "string", "pattern": f"^(?:{self.extra})$"}]} if self.extra else known
+        )
+
+    def words(self, around: Around = ANYWHERE) -> str:
+        """The words, or the list they come from."""
+        return self._expected(self._options(around))
+
+    def _options(self, around: Around) -> tuple[str, ...]:
+        return (*self.options, *around.names.get(self.names, ()))
+
+    def _expected(self, options: Sequence[str]) -> str:
+        further = (self.pattern_words,) if self.pattern_words else ()
+        return (
+            f"one of {', '.join((*options, *further))}"
+            if options
+            else f"a name from the list of {self.names}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """A date, written as ISO 8601 has it."""
+
+    def read(self, node: Node, around: Around) -> str:
+        """The date as it was written."""
+        try:
+            if re.fullmatch(r"\d{4}-\d{2}-\d{2}", node.text):
+                date.fromisoformat(node.text)
+                return node.text
+        except ValueError:
+            pass
+        raise misfit(node, self.words(around))
+
+    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+        """A string in the format of a date."""
+        return {"type": "string", "format": "date", "pattern": r"^\d{4}-\d{2}-\d{2}$"}
+
+    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+        """Its form."""
+        return "a date of the calendar as YYYY-MM-DD, such as 2026-03-01"
+
+
+@dataclass(frozen=True, slots=True)
+class FileName:
+    """A regular file inside the folder, by its path with forward slashes."""
+
+    endings: tuple[str, ...]
+
+    def read(self, node: Node, around: Around) -> str:
+        """The path as it was written."""
+        text = node.text
+        if not is_scalar(node):
+            raise misfit(node, self.words(around))
+        path = PurePosixPath(text)
+        if path.is_absolute() or "\\" in text or ":" in text or ".." in path.parts or not text.isprintable():
+            what = f"{shorten(text)} is not a path inside the mold's folder"
+            raise fault(
+                node.where, what, self.words(around), "copy the file into the mold's folder and give its name"
+            )
+        if path.suffix.lower() not in self.endings:
+            raise fault(node.where, f"{shorten(text)} has the wrong ending", self.words(around))
+        if around.folder is not None:
+            self._look(node.where, path, around, around.folder)
+        return text
+
+    def _look(self, where: Where, path: PurePosixPath, around: Around, folder: Path) -> None:
+        file = folder / path
+        if not _leads_inside(file, folder):
+            what = f"{path} is a link that leads out of the mold's folder"
+            raise fault(where, what, remedy="put the file itself here")
+        try:
+            if file.is_file():
+                return
+            what = (
+                "is a folder"
+                if file.is_dir()
+                else "is a broken link"
+                if file.is_symlink()
+                else "does not exist"
+            )
+            entries = (entry for entry in islice(folder.rglob("*.*"), 1000) if entry.is_file())
+            there = [entry.relative_to(folder).as_posix() for entry in entries]
+        except OSError as error:
+            raise fault(where, f"{shorten(str(path))} cannot be read: {error.strerror}") from None
+        likely = [name for name in there if PurePosixPath(name).suffix.lower() in self.endings]
+        raise fault(
+            where, f"{shorten(str(path))} {what}", self.words(around), did_you_mean(str(path), likely)
+        )
+
+    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+        """A string with one of the endings."""
+        either = "|".join("".join(f"[{c}{c.upper()}]" for c in ending[1:]) for ending in self.endings)
+        return {"type": "string", "pattern": rf"^(?!/)(?!.*\.\./)[^\\:]*\.(?:{either})$"}
+
+    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+        """The endings."""
+        return f"the name of a file in the mold's folder that ends in {' or '.join(self.endings)}"
+
+
+def _leads_inside(file: Path, folder: Path) -> bool:
+    """False when links lead the file out of the folder; a link to itself leads nowhere."""
+    try:
+        return file.resolve().is_relative_to(folder.resolve())
+    except (OSError, RuntimeError):
+        return True

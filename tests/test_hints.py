@@ -1,0 +1,46 @@
+"""A hint in mold.yaml changes the reading, or is told when the files say otherwise."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from builder.base.problems import Faults
+from builder.model import Hints
+from tests.shapes_files import on_the_bed
+from tests.test_measure import POND, read, spec_of
+
+SPEC = spec_of(POND, 1)
+FOUND = read(POND, on_the_bed)
+
+
+def test_a_hinted_vent_is_the_one_that_is_there() -> None:
+    hints = Hints(vents_at_mm=(FOUND.vents[0].at_mm,))
+    assert read(POND, on_the_bed, replace(SPEC, hints=hints)).vents == FOUND.vents
+
+
+def test_a_mouth_that_is_not_among_the_hinted_vents_is_none() -> None:
+    assert FOUND.sprue is not None
+    hints = Hints(vents_at_mm=(FOUND.sprue.mouth_mm,))
+    read_so = read(POND, on_the_bed, replace(SPEC, hints=hints))
+    assert read_so.vents == ()
+    assert read_so.baits[0].volume_ml > FOUND.baits[0].volume_ml  # what was a vent is counted to the bait
+
+
+def test_a_hinted_vent_where_nothing_opens_is_refused_with_the_nearest_mouth() -> None:
+    hints = Hints(vents_at_mm=((0.0, 0.0, 99.0),))
+    with pytest.raises(
+        Faults, match=r"hints.vents_at_mm: nothing opens to the outside at .* the nearest one is at"
+    ):
+        read(POND, on_the_bed, replace(SPEC, hints=hints))
+
+
+def test_counts_that_differ_are_warned_of_and_the_sprues_direction_is_taken() -> None:
+    hints = Hints(bolts=6, pins=len(FOUND.pins), sprue_direction=(0.0, 0.0, -4.0))
+    found = read(POND, on_the_bed, replace(SPEC, hints=hints))
+    warned = [finding for finding in found.findings if finding not in FOUND.findings]
+    assert [(one.level, one.code) for one in warned] == [("warn", "reading.told_bolts")]
+    assert warned[0].values == {"told": "6", "found": "4"}
+    assert found.sprue is not None
+    assert found.sprue.direction == (0.0, 0.0, -1.0)

@@ -1,0 +1,159 @@
+"""`shotbook new` writes a mold.yaml that is taken as it stands, with what the files tell already in it."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+import builder
+from builder.base.problems import Faults
+from builder.cli import scaffold
+from builder.model import Tables
+from builder.spec import material_tables, mold_file
+from tests import small_mold
+from tests.shapes import box, rod
+from tests.shapes_demo import stl_files
+from tests.shapes_files import binary_stl, triangles
+
+TABLES = material_tables.load()
+DEMO = Path(builder.__file__).parent.parent / "molds"
+
+
+@pytest.fixture
+def files(tmp_path: Path) -> tuple[Path, ...]:
+    """The demo stick worm, drawn in inches, under names that are not fit for an address."""
+    made = []
+    for name, data in zip(("Hälfte A (1).STL", "half B.stl"), stl_files("pond-stick").values(), strict=True):
+        made.append(tmp_path / name)
+        made[-1].write_bytes(data)
+    return tuple(made)
+
+
+def refused(place: Path, files: tuple[Path, ...], tables: Tables = TABLES) -> str:
+    """The sentence; nothing may be left behind."""
+    before = sorted(place.parent.rglob("*"))
+    with pytest.raises(Faults) as caught:
+        scaffold.write(place, files, 1, tables)
+    assert sorted(place.parent.rglob("*")) == before
+    return str(caught.value)
+
+
+def test_unit_names_and_baits_are_found_and_the_file_is_taken_as_it_stands(
+    tmp_path: Path, files: tuple[Path, ...]
+) -> None:
+    made = scaffold.write(tmp_path / "molds" / "pond-stick", files, 1, TABLES)
+    assert made.question == ""
+    mold = mold_file.load(tmp_path / "molds" / "pond-stick", TABLES)
+    assert (mold.title, mold.units, mold.cavities, mold.kind) == ("Pond stick", "inch", 1, "injection")
+    assert [part.file for part in mold.parts] == ["halfte-a-1.stl", "half-b.stl"]
+    assert [part.path.read_bytes() for part in mold.parts] == [file.read_bytes() for file in files]
+    lines = (tmp_path / "molds" / "pond-stick" / "mold.yaml").read_text(encoding="utf-8").splitlines()
+    assert all(len(line) <= 110 for line in lines)
+    assert sum("# ?" in line for line in lines) == 7
+    assert "# - bolt holes: 4, 4.50 mm (0.177 in)" in lines
+    assert "  - halfte-a-1.stl  # was Hälfte A (1).STL" in lines
+
+
+def test_kind_and_number_of_baits_are_found_without_being_told(tmp_path: Path) -> None:
+    files = tuple(sorted((DEMO / "flatback-crawler").glob("*.stl")))
+    made = scaffold.write(tmp_path / "crawler", files, None, TABLES)
+    assert (made.mold.kind, made.mold.cavities) == ("open pour", 2)
+    assert mold_file.load(tmp_path / "crawler", TABLES).parts[0].role == "open"
+
+
+def test_what_the_reading_asks_is_written_into_the_file(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    made = scaffold.write(tmp_path / "pond-stick", files, 7, TABLES)
+    assert made.question
+    assert "# ? The reading is not sure yet: " in (tmp_path / "pond-stick" / "mold.yaml").read_text("utf-8")
+    assert mold_file.load(tmp_path / "pond-stick", TABLES).cavities == 7
+
+
+def test_a_file_that_is_no_stl_by_its_name_is_refused(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    step = files[0].rename(tmp_path / "half.step")
+    assert "export the part as STL" in refused(tmp_path / "pond-stick", (step,))
+
+
+def test_nothing_is_overwritten(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    (tmp_path / "pond-stick").mkdir()
+    (tmp_path / "pond-stick" / "mold.yaml").write_text("title: Mine\n")
+    assert "there is a mold of this name already" in refused(tmp_path / "pond-stick", files)
+    assert "there is a mold of this name already" in refused(tmp_path / "pond-stick", ())
+
+
+def test_a_folder_of_stl_files_is_completed_in_place(tmp_path: Path) -> None:
+    place = tmp_path / "bar"
+    place.mkdir()
+    (place / "Block, 1.STL").write_bytes(small_mold.stl())
+    scaffold.write(place, (), 1, TABLES)
+    assert (place / "Block, 1.STL").read_bytes() == small_mold.stl()
+    assert [part.file for part in mold_file.load(place, TABLES).parts] == ["Block, 1.STL"]
+    assert {file.name for file in place.iterdir()} == {"Block, 1.STL", "mold.yaml"}
+
+
+def test_a_folder_that_is_there_takes_no_files_from_elsewhere(
+    tmp_path: Path, files: tuple[Path, ...]
+) -> None:
+    (tmp_path / "pond-stick").mkdir()
+    assert "is there already, and this file is not in it" in refused(tmp_path / "pond-stick", files)
+    assert "there is no STL file in this folder" in refused(tmp_path / "pond-stick", ())
+
+
+def test_without_files_there_is_nothing_to_start_from(tmp_path: Path) -> None:
+    assert "no STL file is named" in refused(tmp_path / "pond-stick", ())
+
+
+def test_a_name_that_is_no_address_is_refused(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    assert "cannot be part of an address" in refused(tmp_path / "Pond Stick", files)
+
+
+def test_broken_and_absent_files_are_told_at_once_and_nothing_is_written(
+    tmp_path: Path, files: tuple[Path, ...]
+) -> None:
+    files[0].write_bytes(files[0].read_bytes()[:1000])
+    told = refused(tmp_path / "pond-stick", (*files, tmp_path / "no.stl")).splitlines()
+    assert len(told) == 2
+    assert "the file is cut off" in told[0]
+    assert told[1].endswith("no.stl: there is no such file; expected an STL file.")
+
+
+def test_two_files_of_one_name_are_refused(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    (tmp_path / "other").mkdir()
+    twin = tmp_path / "other" / "Half B.stl"
+    twin.write_bytes(files[1].read_bytes())
+    assert "another file would be called half-b.stl too" in refused(tmp_path / "pond-stick", (files[1], twin))
+
+
+def test_other_units_that_a_mold_may_be_drawn_in_are_told(tmp_path: Path, files: tuple[Path, ...]) -> None:
+    """A mold of 6 inches is one of 15 cm as well as one of 6 cm: the maker is told both."""
+    made = scaffold.write(tmp_path / "molds" / "pond-stick", files, 1, TABLES)
+    assert made.mold.units == "inch"
+    units = next(line for line in scaffold.text(made).splitlines() if line.startswith("units:"))
+    assert re.search(r"the mold is \d+ × \d+ × \d+ mm \(\d+ mm if drawn in cm\)", units)
+
+
+def test_parts_laid_out_in_one_file_are_not_taken_for_a_bait(tmp_path: Path) -> None:
+    both = box((0.0, 0.0, 0.0), (60.0, 30.0, 10.0)) + box((0.0, 40.0, 0.0), (60.0, 70.0, 10.0))
+    (tmp_path / "both.stl").write_bytes(binary_stl(triangles(both)))
+    made = scaffold.write(tmp_path / "molds" / "both", (tmp_path / "both.stl",), None, TABLES)
+    assert made.measured is None
+    assert made.mold.cavities == 1
+    assert "holds 2 separate bodies" in made.question
+
+
+def test_a_core_is_not_taken_for_a_bait_where_its_place_is_not_known(tmp_path: Path) -> None:
+    tube = rod((-28.0, 0.0, 0.0), (28.0, 0.0, 0.0), 11.0)
+    pin = rod((-55.0, 0.0, 0.0), (55.0, 0.0, 0.0), 4.0)
+    block = (
+        box((-40.0, -25.0, -15.0), (40.0, 25.0, 15.0)) - tube - rod((0.0, 0.0, 16.0), (0.0, 0.0, 8.0), 3.5)
+    )
+    upper, lower = (block - pin).split_by_plane((0.0, 0.0, 1.0), 0.0)
+    printed = upper.rotate((180.0, 0.0, 0.0)).translate((0.0, 70.0, 0.0))
+    files = []
+    for name, part in (("lower", lower), ("upper", printed), ("pin", pin.translate((0.0, 0.0, 50.0)))):
+        files.append(tmp_path / f"{name}.stl")
+        files[-1].write_bytes(binary_stl(triangles(part)))
+    made = scaffold.write(tmp_path / "molds" / "tube", files, 1, TABLES)
+    assert [part.role for part in made.mold.parts] == ["half", "half", "core"]
+    assert "the place of pin.stl" in made.question

@@ -1,0 +1,194 @@
+"""The reader takes every honest file with one meaning, and refuses the rest by its place, quickly."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import yaml
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from builder.base.problems import Faults
+from builder.spec import yaml_reader
+
+SCALARS = (
+    st.none() | st.booleans() | st.integers(-(10**14), 10**14) | st.floats(-1e6, 1e6) | st.text(max_size=20)
+)
+TREES = st.recursive(
+    SCALARS,
+    lambda inner: (
+        st.lists(inner, max_size=3) | st.dictionaries(st.text("abcé_-", min_size=1), inner, max_size=3)
+    ),
+    max_leaves=8,
+)
+
+
+def problems(text: str) -> list[str]:
+    with pytest.raises(Faults) as caught:
+        yaml_reader.read_yaml(text, "f.yaml")
+    return [str(problem) for problem in caught.value.problems]
+
+
+@given(TREES, st.booleans())
+def test_what_another_writer_wrote_is_read_back_equal(tree: yaml_reader.Plain, flow: bool) -> None:
+    text = yaml.safe_dump(tree, default_flow_style=flow, width=1000)
+    assert yaml_reader.read_plain(text, "f.yaml") == tree
+
+
+@given(TREES, st.sampled_from([None, "'", '"', "|"]))
+def test_the_parser_in_c_and_the_one_in_python_read_alike(tree: yaml_reader.Plain, style: str | None) -> None:
+    text = yaml.safe_dump(tree, default_style=style)
+    assert plain_or_told(text, yaml_reader.read_plain) == plain_or_told(
+        text, lambda text, file: yaml_reader.plain(yaml_reader.read_yaml(text, file))
+    )
+
+
+def plain_or_told(text: str, read: Callable[[str, str], yaml_reader.Plain]) -> yaml_reader.Plain:
+    try:
+        return read(text, "f.yaml")
+    except Faults as faults:
+        return str(faults)
+
+
+@given(st.text(max_size=200))
+@example("&a [*a]")
+@example("? ? ? ?")
+@example("!<tag:x> a")
+@example("%TAG ! tag:x:\n---\n!y z")
+@example("\ufeff\ufeffa: 1")
+@example("a: !!binary R0lG")
+@example("{a, b: }")
+@settings(max_examples=300)
+def test_any_text_is_read_or_refused_with_sentences_and_never_breaks(text: str) -> None:
+    try:
+        yaml_reader.read_yaml(text, "f.yaml")
+    except Faults as faults:
+        assert faults.problems
+        assert all(str(problem).isprintable() and problem.where.line for problem in faults.problems)
+
+
+@given(st.lists(st.sampled_from(list(":-?[]{},&*!|>'\"%@`#\n \tab1~.")), max_size=60).map("".join))
+@settings(max_examples=500)
+def test_any_heap_of_marks_is_read_or_refused_with_sentences_and_never_breaks(text: str) -> None:
+    try:
+        yaml_reader.read_yaml(text, "f.yaml")
+    except Faults as faults:
+        assert all(str(problem).isprintable() for problem in faults.problems)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[" * 300_000,
+        "{a: " * 90_000,
+        "- " * 190_000,
+        "? " * 190_000,
+        "a: &x [" + "*x, " * 90_000 + "]",
+        "a: " + "9" * 390_000,
+        "a: " + "1_" * 190_000,
+        "a: " + "1:" * 190_000,
+        "a: '" + "\n" * 390_000,
+        "a: |\n" + " x\n" * 120_000,
+        "\n".join(f"k{index}: {index}" for index in range(25_000)),
+        "\n".join("same: 1" for _ in range(40_000)),
+        "x" * 10_000_000,
+    ],
+    ids=lambda text: text[:8],
+)
+def test_a_hostile_file_neither_hangs_nor_floods(text: str) -> None:
+    try:
+        yaml_reader.read_yaml(text, "f.yaml")
+    except Faults as faults:
+        assert len(faults.problems) <= yaml_reader.MAX_PROBLEMS
+        assert all(len(str(problem)) < 600 for problem in faults.problems)
+
+
+@pytest.mark.parametrize("word", ["NO", "no", "Yes", "on", "OFF", "010", "0o17", "0x1F", "1_000", "12:30"])
+def test_a_word_with_two_meanings_is_refused_plain_and_taken_as_text_in_quotes(word: str) -> None:
+    assert problems(f"a: {word}")[0].startswith(f"f.yaml:1:4, key a: {word} ")
+    assert yaml_reader.read_plain(f"a: '{word}'", "f.yaml") == {"a": word}
+
+
+@pytest.mark.parametrize(
+    "word", ["nothing", "note", "y", "N", "1/2", "4/0", "2026-03-01", "1.2.3", "M5 × 40", "-", "0.1.2"]
+)
+def test_a_word_that_only_looks_like_one_of_those_is_text(word: str) -> None:
+    assert yaml_reader.read_plain(f"a: x{word}", "f.yaml") == {"a": f"x{word}"}
+    if word != "-":
+        assert yaml_reader.read_plain(f"a: {word}", "f.yaml") == {"a": word}
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("0", 0),
+        ("-3", -3),
+        ("1.", 1.0),
+        (".5", 0.5),
+        ("-.5", -0.5),
+        ("1e3", 1000.0),
+        ("1.5E-3", 0.0015),
+        ("~", None),
+    ],
+)
+def test_numbers_are_those_of_the_yaml_core_schema(text: str, value: object) -> None:
+    """YAML 1.2.2, section 10.3.2, but for octal and hexadecimal ones, which are refused."""
+    read = yaml_reader.read_plain(f"a: {text}", "f.yaml")
+    assert read == {"a": value}
+    assert isinstance(read, dict)
+    assert type(read["a"]) is type(value)
+
+
+def test_every_fault_is_told_in_the_order_of_the_file() -> None:
+    assert [text.split(":")[1] for text in problems("a: NO\nb: 010\na: &x 1\nc: !t 2\n")] == [
+        "1",
+        "2",
+        "3",
+        "3",
+        "4",
+    ]
+
+
+def test_places_point_at_the_value_and_at_its_key() -> None:
+    node = yaml_reader.read_yaml("parts:\n  - file: a.stl\n    role:  half\n", "f.yaml")
+    assert dict(yaml_reader.lines_of(node)) == {
+        "parts": 1,
+        "parts[0]": 2,
+        "parts[0].file": 2,
+        "parts[0].role": 3,
+    }
+    role = yaml_reader.items(yaml_reader.items(yaml_reader.items(node)[0])[0])[1]
+    assert (role.where.line, role.where.column, role.named.column) == (3, 12, 5)
+
+
+def test_a_file_that_is_no_text_is_refused_at_the_byte(tmp_path: Path) -> None:
+    file = tmp_path / "f.yaml"
+    file.write_bytes("title: Brème\n".encode() + b"note: caf\xe9\n")
+    with pytest.raises(Faults) as caught:
+        yaml_reader.read_file(file)
+    assert str(caught.value) == f"{file}:2:10: this is not UTF-8 text; save the file as UTF-8 text."
+
+
+def test_a_byte_order_mark_is_no_part_of_the_text(tmp_path: Path) -> None:
+    file = tmp_path / "f.yaml"
+    file.write_bytes(b"\xef\xbb\xbftitle: x\r\n")
+    assert yaml_reader.read_plain(yaml_reader.read_file(file), "f.yaml") == {"title": "x"}
+
+
+@pytest.mark.parametrize(
+    ("make", "what"),
+    [
+        (Path.exists, "this file does not exist"),
+        (lambda file: file.mkdir(), "this is a folder"),
+        (lambda file: file.symlink_to("/etc/passwd"), "this is a link that leads to another folder"),
+        (lambda file: file.write_bytes(b" " * 2_000_000), "this file has 2000000 bytes"),
+    ],
+    ids=["absent", "folder", "link", "huge"],
+)
+def test_what_is_no_file_of_this_folder_is_refused(tmp_path: Path, make: object, what: str) -> None:
+    assert callable(make)
+    make(tmp_path / "f.yaml")
+    with pytest.raises(Faults, match=what):
+        yaml_reader.read_file(tmp_path / "f.yaml")
