@@ -21,7 +21,7 @@ _NOT_FINITE = ("inf", "-inf", "nan")
 def to_json(value: object) -> Any:  # noqa: ANN401, PLR0911 - any JSON value, one return for each
     """The record as dicts, lists and scalars; raises TypeError for anything that is no record's value.
 
-    >>> from builder.problems import Where
+    >>> from builder.base.problems import Where
     >>> to_json(Where(file="mold.yaml", line=3))
     {'file': 'mold.yaml', 'line': 3, 'column': None, 'key': ''}
     """
@@ -45,7 +45,7 @@ def to_json(value: object) -> Any:  # noqa: ANN401, PLR0911 - any JSON value, on
 def from_json(kind: type[T], data: object) -> T:
     """The record of this type; raises ValueError naming the dotted place that does not fit.
 
-    >>> from builder.problems import Where
+    >>> from builder.base.problems import Where
     >>> from_json(Where, {"file": "mold.yaml", "line": 3, "column": None, "key": ""})
     Where(file='mold.yaml', line=3, column=None, key='')
     """

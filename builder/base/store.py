@@ -160,9 +160,9 @@ def stage_version(stage: str, *folders: str) -> str:
 def _sources(root: Path, name: str) -> list[Path]:
     """The files that importing the dotted `name` runs: the module, and each package round it."""
     parts = name.split(".")[1:]
-    packages = [root.joinpath(*parts[:depth], "__init__.py") for depth in range(1, len(parts) + 1)]
-    module = root.joinpath(*parts).with_suffix(".py") if parts else root
-    return [file for file in (*packages, module) if file.is_file()]
+    places = [root.joinpath(*parts[:depth]) for depth in range(1, len(parts) + 1)]
+    found = (file for place in places for file in (place / "__init__.py", place.with_suffix(".py")))
+    return [file for file in found if file.is_file()]
 
 
 @cache
