@@ -1,4 +1,4 @@
-"""The judge of the times by the shot's number against closed forms: series, contact, balance, order, lumps."""
+"""The judge of the times by the shot's number against closed forms: series, contact, order, lumps."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ SKIN = Stuff(conductivity_w_mk=1e3, density_kg_m3=1e-3, heat_capacity_j_kgk=1.0)
 PERFECT = replace(VINYL, conductivity_w_mk=1e6)
 
 
-def setting(wall: Stuff = PRINTED, **changed: Any) -> Setting:
+def setting(wall: Stuff = PRINTED, **changed: Any) -> Setting:  # noqa: ANN401 - fields of several types
     given = Setting(
         body=VINYL, wall=wall, half_mm=8.0, wall_mm=10.0, film_w_m2k=10.0, demold_share=0.32, fineness=2
     )
@@ -68,7 +68,7 @@ def test_the_heat_wave_in_a_thick_wall_is_an_error_function() -> None:
 
 @pytest.mark.parametrize("wall", [VINYL, PRINTED, ALUMINIUM])
 def test_the_middle_of_a_slab_in_thick_walls_follows_the_method_of_images(wall: Stuff) -> None:
-    """θ = 1 − 2/(1 + r) Σ (−ρ)ⁿ erfc((2n+1)/(2√Fo)), r = e₁/e₂, ρ = (1 − r)/(1 + r): Carslaw & Jaeger §12.8."""
+    """θ = 1 − 2/(1 + r) Σ (−ρ)ⁿ erfc((2n+1)/(2√Fo)), ρ = (1 − r)/(1 + r), r = e₁/e₂: Carslaw & Jaeger."""
     thick = 60.0 if wall is not ALUMINIUM else 2000.0
     case = setting(wall, round_=False, half_mm=2.0, wall_mm=thick, film_w_m2k=0.0, fineness=8)
     ratio = VINYL.effusivity / wall.effusivity
