@@ -73,12 +73,8 @@ def _findings(context: Context, index: int, own: Window, shot: Shooting) -> tupl
     trade = context.pairs[index].plastisol.values["shoot"]
     hottest = samples.exact(trade.high, "c", "advice.because.shoot")
     return findings.worst_first(
-        [*findings.of_window(own, hottest, _error_mm(context)), *findings.of_pair(context, index, own, shot)]
+        [*findings.of_window(own, hottest, context.measurement), *findings.of_pair(context, index, own, shot)]
     )
-
-
-def _error_mm(context: Context) -> float:
-    return context.measurement.length_error_mm
 
 
 def figures(context: Context, own: Window, measured: Mapping[str, Figure]) -> dict[str, Figure]:

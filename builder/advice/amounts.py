@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from math import ceil
 
 from builder.advice import samples
+from builder.base import figures
 from builder.model import (
     Amounts,
     Bait,
@@ -13,10 +15,8 @@ from builder.model import (
     Figure,
     Hints,
     Measurement,
-    Origin,
     Plastisol,
     Sourced,
-    Unit,
 )
 from builder.physics import flow
 from builder.physics.heat import Array
@@ -91,8 +91,7 @@ def eye(
     """
     sizes = [size.value for size in eyes_mm]
     if hints.eye_mm is not None:
-        exact = hints.eye_mm
-        return _plain(exact, exact, exact, "advice.because.eye_declared", "declared"), False
+        return figures.exact(hints.eye_mm, "mm", "advice.because.eye_declared", "declared"), False
     sockets = [socket.diameter_mm for bait in measurement.baits for socket in bait.sockets]
     if sockets:
         error = measurement.length_error_mm
@@ -100,14 +99,13 @@ def eye(
         fitting = [size for size in sizes if size <= room + max(error, 0.05)]
         if not fitting:
             return None, False
-        return _plain(
-            max(fitting), max(fitting), max(fitting), "advice.because.eye_socket", "measured"
-        ), False
+        return figures.exact(max(fitting), "mm", "advice.because.eye_socket", "measured"), False
     height = max((_height_mm(bait) for bait in measurement.baits), default=0.0)
     share = practice["eye_of_height"]
     wanted = _nearest(sizes, share.value * height)
     low, high = (_nearest(sizes, x * height) for x in (share.low, share.high))
-    return _plain(wanted, low, high, "advice.because.eye_height", "common practice"), True
+    fits = figures.exact(wanted, "mm", "advice.because.eye_height", "common practice")
+    return replace(fits, low=low, high=high), True
 
 
 def _nearest(sizes: Sequence[float], wanted: float) -> float:
@@ -118,45 +116,21 @@ def _height_mm(bait: Bait) -> float:
     return max(bait.height_mm, bait.width_mm)
 
 
-def _plain(value: float, low: float, high: float, because: str, origin: Origin) -> Figure:
-    return Figure(value=value, low=low, high=high, unit="mm", because=because, origin=origin)
-
-
-def measured(value: float, share: float, unit: Unit, because: str) -> Figure:
-    """A measured figure with a relative uncertainty."""
-    return Figure(
-        value=value,
-        low=value * (1 - share),
-        high=value * (1 + share),
-        unit=unit,
-        because=because,
-        origin="measured",
-    )
-
-
 def headlines(measurement: Measurement, own: Amounts) -> dict[str, Figure]:
     """Sizes and amounts at a glance: of the largest bait where baits differ."""
-    bait = max(measurement.baits, key=lambda b: b.volume_ml)
-    index = measurement.baits.index(bait)
-    length = measurement.length_error_mm / max(bait.length_mm, 1e-9)
-    count = float(len(measurement.baits))
+    read, index = figures.measured(measurement), figures.largest(measurement)
     found = {
-        "bait_length": measured(bait.length_mm, length, "mm", "advice.because.bait_length"),
-        "bait_volume": measured(bait.volume_ml, measurement.volume_share, "ml", "advice.because.bait_volume"),
+        "bait_length": read[f"bait.{index}.length"],
+        "bait_volume": read[f"bait.{index}.volume"],
         "bait_weight": own.bait_g[index],
-        "cavities": measured(count, 0.0, "count", "advice.because.cavities"),
+        "cavities": read["baits.count"],
         "shot": own.shot_ml,
         "shot_weight": own.shot_g,
-        "feed": measured(_other_ml(measurement), 0.02, "ml", "advice.because.feed"),
-        "projected": measured(
-            measurement.projected_mm2, measurement.volume_share, "mm2", "advice.because.projected"
-        ),
+        "feed": read["feed"],
+        "projected": read["projected"],
     }
-    if bait.thinnest is not None:
-        thin = bait.thinnest.thickness_mm
-        error = measurement.length_error_mm / max(thin, 1e-9)
-        found["thinnest"] = measured(thin, error, "mm", "advice.because.thinnest")
-    return found
+    thinnest = read.get(f"bait.{index}.thinnest.thickness")
+    return found if thinnest is None else {**found, "thinnest": thinnest}
 
 
 def filling_s(measurement: Measurement, practice: Mapping[str, Sourced]) -> Figure:

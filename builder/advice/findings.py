@@ -10,6 +10,7 @@ from builder.advice import heating, paths, samples, trouble
 from builder.advice.samples import Constants
 from builder.advice.trouble import Feeding, Repeated, Shooting
 from builder.advice.window import Context
+from builder.base import figures
 from builder.model import Figure, Finding, Level, Measurement, PathVerdict, Station, Vec3, Window
 from builder.physics import flow
 
@@ -22,9 +23,9 @@ def worst_first(found: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=lambda finding: _ORDER[finding.level]))
 
 
-def of_window(own: Window, hottest: Figure, error_mm: float) -> tuple[Finding, ...]:
+def of_window(own: Window, hottest: Figure, mold: Measurement) -> tuple[Finding, ...]:
     """Findings of one window: places that come short, an empty window; `hottest` is what was tried then."""
-    found = list(_short(own, error_mm))
+    found = list(_short(own, mold))
     if own.shoot_c is None:
         limit = min(own.mold_limit_c, own.plastisol_limit_c, key=lambda figure: figure.value)
         values: Values = {
@@ -38,14 +39,14 @@ def of_window(own: Window, hottest: Figure, error_mm: float) -> tuple[Finding, .
     return worst_first(found)
 
 
-def _short(own: Window, error_mm: float) -> Iterator[Finding]:
+def _short(own: Window, mold: Measurement) -> Iterator[Finding]:
     """One finding for each place that may come short; like cavities have the same place once."""
     seen: list[Station] = []
     for verdict in own.paths:
         place = verdict.deciding
         if verdict.margin.low < 1 and not any(_alike(place, other) for other in seen):
             seen.append(place)
-            yield _short_at(verdict, error_mm)
+            yield _short_at(verdict, mold)
 
 
 def _alike(one: Station, other: Station) -> bool:
@@ -54,22 +55,15 @@ def _alike(one: Station, other: Station) -> bool:
     return near and abs(one.thickness_mm - other.thickness_mm) < 0.05 * one.thickness_mm
 
 
-def _short_at(verdict: PathVerdict, error_mm: float) -> Finding:
+def _short_at(verdict: PathVerdict, mold: Measurement) -> Finding:
     certain = verdict.margin.value < 1
-    thickness = verdict.deciding.thickness_mm
+    place = figures.station(verdict.deciding, mold)
     values: dict[str, Figure | str] = {
         "path": verdict.path,
         "bait": verdict.bait,
         "margin": verdict.margin,
-        "from_gate": samples.exact(abs(verdict.deciding.s_mm), "mm", "advice.because.measured", "measured"),
-        "thickness": Figure(
-            value=thickness,
-            low=thickness - error_mm,
-            high=thickness + error_mm,
-            unit="mm",
-            because="advice.because.thinnest",
-            origin="measured",
-        ),
+        "from_gate": place["way"],
+        "thickness": place["thickness"],
     }
     code = "seldom_short"
     if verdict.critical_mm is not None and verdict.needed_mm is not None:
@@ -110,7 +104,7 @@ def of_pair(context: Context, index: int, own: Window, shot: Shooting) -> tuple[
 def _of_first_shot(context: Context, shot: Shooting) -> tuple[Finding, ...]:
     """Whether the first shot already softens more of the wall than may be, or parts the halves too wide."""
     first = shot.first
-    values: dict[str, Figure | str] = {"shot": samples.exact(shot.shot_c, "c", "advice.because.shoot")}
+    values: dict[str, Figure | str] = {"shot": figures.exact(shot.shot_c, "c", "advice.because.shoot")}
     share = _softened(first)
     if share.value > context.practice["soft_share"].value:
         values["softened"] = share
@@ -135,10 +129,10 @@ def _of_row(
     if np.mean(row.flashes) < 0.5:
         return ()
     values: dict[str, Figure | str] = {
-        "shots": samples.exact(shots, "count", "advice.because.shots_in_a_row", "declared"),
-        "shot": samples.exact(shot_c, "c", "advice.because.shoot"),
+        "shots": figures.exact(shots, "count", "advice.because.shots_in_a_row", "declared"),
+        "shot": figures.exact(shot_c, "c", "advice.because.shoot"),
         "softened": _softened(row),
-        "pause": samples.exact(rest_s, "s", "advice.because.rest", "declared"),
+        "pause": figures.exact(rest_s, "s", "advice.because.rest", "declared"),
     }
     code = "findings.flash" if context.measurement.kind == "injection" else "findings.warp"
     if advised is not None:
@@ -162,8 +156,8 @@ def _of_feed(mold: Measurement) -> Iterator[Finding]:
     feed += [mold.runner.modulus_mm] if mold.sprue and mold.runner.volume_ml > 0 else []
     if feed and min(feed) < thickest:
         values: Values = {
-            "feed": samples.exact(min(feed), "mm", "advice.because.modulus", "measured"),
-            "gate": samples.exact(thickest, "mm", "advice.because.modulus", "measured"),
+            "feed": figures.exact(min(feed), "mm", "advice.because.modulus", "measured"),
+            "gate": figures.exact(thickest, "mm", "advice.because.modulus", "measured"),
         }
         yield Finding(level="warn", code="findings.feed_sets_first", values=values)
 
@@ -173,7 +167,7 @@ def _of_feeding(context: Context, fed: Feeding) -> Iterator[Finding]:
     needed = samples.figure(fed.needed_ml, "ml", "advice.because.feed_needed")
     if needed.high > fed.there_ml:
         level: Level = "warn" if needed.value > fed.there_ml else "note"
-        there = samples.exact(fed.there_ml, "ml", "advice.because.feed", "measured")
+        there = figures.exact(fed.there_ml, "ml", "advice.because.feed", "measured")
         yield Finding(level=level, code="findings.dry_sprue", values={"needed": needed, "there": there})
     unfed = samples.figure(fed.unfed_share, "share", "advice.because.shrink")
     if unfed.value > context.practice["dent"].value:
@@ -208,8 +202,9 @@ def _unvented(context: Context) -> Iterator[tuple[str, str, Vec3]]:
 def _of_vents(context: Context, constants: Constants, shot_c: float) -> Iterator[Finding]:
     """Vents that plastisol runs out of; like vents once."""
     shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
+    read = figures.measured(context.measurement)
     seen: set[tuple[float, float]] = set()
-    for vent in context.measurement.vents:
+    for index, vent in enumerate(context.measurement.vents):
         like = (round(vent.depth_mm, 2), round(vent.length_mm, 1))
         if vent.ends != "outside" or like in seen:
             continue
@@ -226,7 +221,7 @@ def _of_vents(context: Context, constants: Constants, shot_c: float) -> Iterator
         if creeps.value > vent.length_mm:
             values: Values = {
                 "reach": creeps,
-                "length": samples.exact(vent.length_mm, "mm", "advice.because.measured", "measured"),
-                "depth": samples.exact(vent.depth_mm, "mm", "advice.because.measured", "measured"),
+                "length": read[f"vent.{index}.length"],
+                "depth": read[f"vent.{index}.depth"],
             }
             yield Finding(level="note", code="findings.vent_leaks", values=values, at_mm=vent.at_mm)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
+from builder.base import figures
 from builder.model import Declared, Figure, MoldMaterial, Origin, Plastisol, Sourced, Unit
 from builder.physics.heat import Array, Medium
 
@@ -35,6 +36,7 @@ _PRACTICE = (
 )
 NAMES = tuple(sorted([*_PLASTISOL, "demold", *(f"mold_{name}" for name in _MOLD), *_PRACTICE]))
 """Every constant that the window stands on."""
+exact = figures.exact
 _DECLARED_SHARE = 0.1
 """A maker's own value is trusted to this share."""
 
@@ -176,8 +178,3 @@ def figure(
     return Figure(
         value=middle, low=min(low, middle), high=max(high, middle), unit=unit, because=because, origin=origin
     )
-
-
-def exact(value: float, unit: Unit, because: str, origin: Origin = "computed") -> Figure:
-    """A figure without a range."""
-    return Figure(value=value, low=value, high=value, unit=unit, because=because, origin=origin)

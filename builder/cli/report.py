@@ -3,27 +3,32 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from builder.base import units
+from builder.base import figures, units
 from builder.base.texts import Texts
 from builder.model import (
     Advice,
     Agreement,
-    Bait,
     Change,
     Figure,
     Finding,
     Fitted,
     Measurement,
     MoldSpec,
-    Origin,
-    Unit,
 )
 
 LEVELS = ("stop", "warn", "note")
 _COLUMNS = ("what", "value", "range", "us", "origin")
+_OF_BAIT = ("volume", "weight", "length", "height", "width", "sockets", "socket")
+_WAYS_IN = {
+    "sprue": ("mouth", "volume"),
+    "runner": ("volume",),
+    "vents": ("count", "depth"),
+    "bolts": ("count", "hole"),
+    "pins": ("count", "diameter", "clearance"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,24 +43,33 @@ class Line:
 
 def lines(mold: MoldSpec, measured: Measurement, advice: Advice) -> Iterator[Line]:
     """Every figure of a mold that `shotbook measure` tells, in the order of a shot."""
-    for bait, weight in zip(measured.baits, _own(mold, advice)[1], strict=True):
-        yield from _bait(bait, weight, measured)
-    yield from _ways_in(measured)
-    for name, figure in (("volume", _own(mold, advice)[0]), ("projected", _area(measured))):
-        yield Line(thing="shot", name=name, figure=figure)
-    own = advice.windows[0]
-    for name, heat in (
-        ("shoot", own.shoot_c),
-        ("hold", own.hold_s),
-        ("cool", own.cool_s),
-        ("rest", own.rest_s),
-    ):
-        if heat is not None and (name != "hold" or mold.kind == "injection"):
-            yield Line(thing="shooting", name=name, figure=heat)
-    for part in measured.parts:
-        for name, size in zip(("size_x", "size_y", "size_z"), part.size_mm, strict=True):
-            yield Line(thing=part.name, name=name, figure=_length(size, measured))
-        yield Line(thing=part.name, name="volume", figure=_volume(part.volume_ml, measured))
+    read = figures.measured(measured)
+    own = next(amounts for amounts in advice.amounts if amounts.plastisol == mold.plastisol)
+    for index, (bait, weight) in enumerate(zip(measured.baits, own.bait_g, strict=True)):
+        its = {name: read.get(f"bait.{index}.{name}") for name in _OF_BAIT} | {"weight": weight}
+        yield from _told(f"bait {bait.name}", its)
+        if bait.thinnest:
+            thickness = read[f"bait.{index}.thinnest.thickness"]
+            yield Line(
+                thing=f"bait {bait.name}", name="thinnest", figure=thickness, feeds=bait.thinnest_feeds
+            )
+    for thing, names in _WAYS_IN.items():
+        yield from _told(thing, {name: read.get(f"{thing}.{name}") for name in names})
+    yield from _told("shot", {"volume": own.shot_ml, "projected": read["projected"]})
+    window = advice.windows[0]
+    hold = window.hold_s if mold.kind == "injection" else None
+    heat = {"shoot": window.shoot_c, "hold": hold, "cool": window.cool_s, "rest": window.rest_s}
+    yield from _told("shooting", heat)
+    for index, part in enumerate(measured.parts):
+        sizes = {f"size_{axis}": read[f"part.{index}.size.{axis}"] for axis in "xyz"}
+        yield from _told(part.name, {**sizes, "volume": read[f"part.{index}.volume"]})
+
+
+def _told(thing: str, named: Mapping[str, Figure | None]) -> Iterator[Line]:
+    """A line for each figure that there is."""
+    return (
+        Line(thing=thing, name=name, figure=figure) for name, figure in named.items() if figure is not None
+    )
 
 
 def table(mold: MoldSpec, measured: Measurement, advice: Advice, texts: Texts) -> str:
@@ -155,78 +169,9 @@ def _fit_row(one: Fitted, texts: Texts) -> tuple[str, ...]:
     label = _name("value", name, texts)
     if plastisol:
         label = f"{label}, {_name('plastisol', plastisol, texts)}"
-    table = _figure(one.table.value, one.table.low, one.table.high, one.table.unit)
+    table = figures.of_table(one.table)
     was, now = (units.show(figure, texts.language).metric for figure in (table, one.suggested))
     return (label, was.value, was.range, now.value, now.range, str(one.shots))
-
-
-def _bait(bait: Bait, weight: Figure, measured: Measurement) -> Iterator[Line]:
-    sizes = {"length": bait.length_mm, "height": bait.height_mm, "width": bait.width_mm}
-    figures = {"volume": _volume(bait.volume_ml, measured), "weight": weight}
-    figures |= {name: _length(size, measured) for name, size in sizes.items()}
-    if bait.sockets:
-        figures |= {"sockets": _count(len(bait.sockets))}
-        figures |= {"socket": _length(bait.sockets[0].diameter_mm, measured)}
-    for name, figure in figures.items():
-        yield Line(thing=f"bait {bait.name}", name=name, figure=figure)
-    if bait.thinnest:
-        thickness = _length(bait.thinnest.thickness_mm, measured)
-        yield Line(thing=f"bait {bait.name}", name="thinnest", figure=thickness, feeds=bait.thinnest_feeds)
-
-
-def _ways_in(measured: Measurement) -> Iterator[Line]:
-    """Sprue, runner, vents, bolts and pins."""
-    if sprue := measured.sprue:
-        yield Line(thing="sprue", name="mouth", figure=_length(sprue.mouth_diameter_mm, measured))
-        yield Line(thing="sprue", name="volume", figure=_volume(sprue.volume_ml, measured))
-        yield Line(thing="runner", name="volume", figure=_volume(measured.runner.volume_ml, measured))
-    sizes = (
-        ("vents", "depth", [vent.depth_mm for vent in measured.vents]),
-        ("bolts", "hole", [bolt.diameter_mm for bolt in measured.bolts]),
-        ("pins", "diameter", [pin.diameter_mm for pin in measured.pins]),
-        ("pins", "clearance", [pin.clearance_mm for pin in measured.pins]),
-    )
-    for thing, name, values in sizes:
-        if name != "clearance":
-            yield Line(thing=thing, name="count", figure=_count(len(values)))
-        if values:
-            yield Line(thing=thing, name=name, figure=_spread(values, measured.length_error_mm))
-
-
-def _own(mold: MoldSpec, advice: Advice) -> tuple[Figure, tuple[Figure, ...]]:
-    """Volume of a shot and weight of each bait, for the mold's own plastisol."""
-    own = next(amounts for amounts in advice.amounts if amounts.plastisol == mold.plastisol)
-    return own.shot_ml, own.bait_g
-
-
-def _figure(value: float, low: float, high: float, unit: Unit, origin: Origin = "measured") -> Figure:
-    return Figure(value=value, low=low, high=high, unit=unit, because="", origin=origin)
-
-
-def _volume(value: float, measured: Measurement) -> Figure:
-    spread = value * measured.volume_share
-    return _figure(value, value - spread, value + spread, "ml")
-
-
-def _area(measured: Measurement) -> Figure:
-    spread = measured.projected_mm2 * measured.volume_share
-    return _figure(
-        measured.projected_mm2, measured.projected_mm2 - spread, measured.projected_mm2 + spread, "mm2"
-    )
-
-
-def _length(value: float, measured: Measurement) -> Figure:
-    return _figure(value, max(0.0, value - measured.length_error_mm), value + measured.length_error_mm, "mm")
-
-
-def _spread(values: Sequence[float], error: float) -> Figure:
-    """The middle one of several sizes; the range holds them all."""
-    middle = sorted(values)[len(values) // 2]
-    return _figure(middle, max(0.0, min(values) - error), max(values) + error, "mm")
-
-
-def _count(number: int) -> Figure:
-    return _figure(number, number, number, "count")
 
 
 def _row(line: Line, texts: Texts) -> tuple[str, ...]:

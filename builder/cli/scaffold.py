@@ -11,9 +11,9 @@ from functools import partial
 from pathlib import Path
 
 from builder import build, measure, mesh
-from builder.base import disk, units
+from builder.base import disk, figures, units
 from builder.base.problems import Faults, Where
-from builder.model import Figure, Kind, LengthUnit, Measurement, MoldSpec, PartSpec, Role, Tables, Unit
+from builder.model import Figure, Kind, LengthUnit, Measurement, MoldSpec, PartSpec, Role, Tables
 from builder.spec import mold_file
 from builder.spec.types import fault, gather
 from builder.spec.yaml_reader import shorten
@@ -22,8 +22,6 @@ COUNTS = (8, 6, 5, 4, 3, 2, 1)
 """Numbers of cavities to try where the maker names none; the first that gives like baits is taken."""
 FILLS_SHARE = 0.2
 """A bait that is given beside its mold may differ by this from the cavity, as another version does."""
-ALIKE_SHARE = 0.02
-"""Baits of one mold that differ less than this in volume are taken for alike."""
 _ASKED_BY_COUNT = ("cavities", "hints.gates", "hints.ignore_at_mm")
 """What the reading asks for when only the number of cavities may be wrong."""
 _LIKELY_UNITS: tuple[LengthUnit, ...] = ("mm", "inch", "cm", "m")
@@ -180,7 +178,7 @@ def _try_counts(draft: Draft, contents: tuple[bytes, ...], cavities: int | None)
                 return replace(draft, mold=replace(draft.mold, cavities=cavities or 1))
         else:
             read = replace(draft, measured=measured, question="", asked="")
-            if cavities or _alike(measured):
+            if cavities or len(figures.kinds(measured)) == 1:
                 return read
             unlike = unlike or read
     return unlike or draft
@@ -193,12 +191,6 @@ def _fills(mold: MoldSpec, measured: Measurement) -> bool:
     ]
     found = [bait.volume_ml for bait in measured.baits]
     return all(min(abs(one / bait - 1) for bait in found) < FILLS_SHARE for one in given)
-
-
-def _alike(measured: Measurement) -> bool:
-    """True if all baits are of one size."""
-    volumes = [bait.volume_ml for bait in measured.baits]
-    return max(volumes) - min(volumes) <= ALIKE_SHARE * max(volumes)
 
 
 def _likely_unit(longest: float) -> LengthUnit:
@@ -280,25 +272,27 @@ def _found(draft: Draft) -> Iterator[str]:
     if measured is None:
         yield f"? The reading is not sure yet: {draft.question}."
         return
-    if not _alike(measured):
+    if len(figures.kinds(measured)) > 1:
         yield "? The baits are of several sizes: is their number right?"
     if draft.question:
         taken = next(part.file for part in draft.mold.parts if part.role == "bait")
         yield f"? {taken} is taken for the bait itself. If it is not: {draft.question}."
     yield "Found in the files:"
-    for bait in measured.baits:
+    read = figures.measured(measured)
+    for index, bait in enumerate(measured.baits):
         sockets = f", {len(bait.sockets)} eye sockets" if bait.sockets else ""
-        yield f"- bait {bait.name}: {_say(bait.volume_ml, 'ml')}, {_say(bait.length_mm, 'mm')} long{sockets}"
+        volume, length = (_say(read[f"bait.{index}.{name}"]) for name in ("volume", "length"))
+        yield f"- bait {bait.name}: {volume}, {length} long{sockets}"
     if measured.sprue:
-        yield f"- a sprue of {_say(measured.sprue.mouth_diameter_mm, 'mm')} at its mouth"
-    holes = sorted({round(bolt.diameter_mm, 1) for bolt in measured.bolts})
-    yield f"- bolt holes: {len(measured.bolts)}" + "".join(f", {_say(hole, 'mm')}" for hole in holes)
+        yield f"- a sprue of {_say(read['sprue.mouth'])} at its mouth"
+    holes = {round(bolt.diameter_mm, 1): read[f"bolt.{k}.hole"] for k, bolt in enumerate(measured.bolts)}
+    told = "".join(f", {_say(holes[size])}" for size in sorted(holes))
+    yield f"- bolt holes: {len(measured.bolts)}{told}"
     yield f"- locating pins: {len(measured.pins)}; vents: {len(measured.vents)}"
     yield "? If one of these is wrong, put it right with a hint, such as hints: {bolts: 4, eye_mm: 5}"
 
 
-def _say(value: float, unit: Unit) -> str:
-    figure = Figure(value=value, low=value, high=value, unit=unit, because="", origin="measured")
+def _say(figure: Figure) -> str:
     return units.plain(figure).replace("\u00a0", " ")
 
 

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from builder.base import figures
 from builder.model import Figure, Picture, Solid, Vec3
-from builder.pictures import figures
 from builder.pictures.picture_set import drawn
 from builder.pictures.render import palette
 from builder.pictures.render.camera import look
@@ -56,7 +56,7 @@ def draw_open_edges(corners: F64, file: str, folder: Path, name: str = "open-edg
     )
     middle = lines.reshape(-1, 3).mean(axis=0)
     values: dict[str, Figure | str] = {"file": file, "edges": figures.count(len(edges))}
-    values |= {axis: figures.exact(float(value)) for axis, value in zip("xyz", middle, strict=True)}
+    values |= {axis: figures.chosen(float(value)) for axis, value in zip("xyz", middle, strict=True)}
     view = View(name=name, bodies=bodies, axes=axes, alt=alt("open_edges", values))
     return drawn(view, folder)
 

@@ -8,9 +8,10 @@ from pathlib import Path
 
 from PIL import Image, ImageCms, ImageOps
 
+from builder.base import figures
 from builder.base.problems import Faults, Problem, Where
 from builder.model import MoldSpec, Picture
-from builder.pictures import figures, files
+from builder.pictures import files
 from builder.pictures.views.plain import alt
 
 WIDTHS = (480, 800, 1600)

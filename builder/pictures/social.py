@@ -11,7 +11,6 @@ from PIL import Image, ImageDraw, ImageFont
 
 from builder.base import units
 from builder.model import Picture
-from builder.pictures import figures
 from builder.pictures.render import palette
 from builder.pictures.render.camera import Frame, fit
 from builder.pictures.render.scene import lay
@@ -38,7 +37,7 @@ def social(kit: Kit, view: View, folder: Path, coarse: int = 1) -> Picture:
     mold = mold.resize((camera.width_px, camera.height_px), Image.Resampling.BICUBIC)
     card = Image.new("RGB", SIZE_PX, palette.PAPER)
     card.paste(mold, (SIZE_PX[0] - mold.width - 10, (SIZE_PX[1] - mold.height) // 2), mold)
-    length = figures.length(kit.measurement.baits[0].length_mm, kit.measurement)
+    length = kit.of_bait("length")
     both = units.show(length)
     _write(card, ascii_only(kit.spec.title), [ascii_only(both.metric.value), ascii_only(both.us.value)])
     file = "social-1200.jpg"
@@ -50,7 +49,7 @@ def social(kit: Kit, view: View, folder: Path, coarse: int = 1) -> Picture:
         files={SIZE_PX[0]: file},
         width_px=SIZE_PX[0],
         height_px=SIZE_PX[1],
-        alt=alt("social", {"title": kit.spec.title, "length": length}),
+        alt=alt(kit.told("social"), {"title": kit.spec.title, "length": length}),
     )
 
 

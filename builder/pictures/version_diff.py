@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.base import figures
 from builder.model import Figure, Finding, MoldSpec, Picture, Reading, Solid
 from builder.pictures.picture_set import drawn
 from builder.pictures.render import palette
@@ -97,12 +98,12 @@ def _tinted(view: plain.View, name: str, changed: Difference, title: str, before
     tints += [(solid, palette.REMOVED) for solid in changed.removed]
     skin = inlay(tints)
     added, removed = changed.volume_ml()
-    figures = {"added": _compared(added), "removed": _compared(removed)}
-    values: dict[str, Figure | str] = {"title": title, "before": before, **figures}
+    volumes = {"added": figures.difference(added), "removed": figures.difference(removed)}
+    values: dict[str, Figure | str] = {"title": title, "before": before, **volumes}
     tones = {"added": palette.ADDED, "removed": palette.REMOVED}
     keys = tuple(
         Key(colour=tones[what], name=f"pictures.label.{what}", figure=figure)
-        for what, figure in figures.items()
+        for what, figure in volumes.items()
         if figure.value > 0
     )
     alt = Finding(level="note", code=f"release.picture.{name}", values=values)
@@ -119,16 +120,3 @@ def _swollen(solid: Solid) -> Solid:
         np.add.at(normals, solid.faces[:, corner], np.cross(b - a, c - a))
     lengths = np.linalg.norm(normals, axis=1, keepdims=True)
     return replace(solid, vertices=solid.vertices + SWELL_MM * normals / np.maximum(lengths, 1e-12))
-
-
-def _compared(value_ml: float) -> Figure:
-    """A volume of difference; what slivers may hide is not more than a hundredth of it."""
-    off = 0.01 * value_ml
-    return Figure(
-        value=value_ml,
-        low=value_ml - off,
-        high=value_ml + off,
-        unit="ml",
-        because="release.because.compared",
-        origin="measured",
-    )

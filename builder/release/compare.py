@@ -4,31 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from builder.base import units
-from builder.model import Change, Figure, Measurement, MoldRecord, Unit
+from builder.base import figures, units
+from builder.model import Change, Figure, MoldRecord
 
 
 def numbers(record: MoldRecord) -> dict[str, Figure]:
-    """Volume, weight, thinnest section, window and print volume of a mold, by name."""
+    """Volume, weight, thinnest section, window and print volume of a mold, by name.
+
+    Of baits of several sizes the largest is told, under a name that says so.
+    """
     m, own = record.measurement, record.advice.windows[0]
+    read, index = figures.measured(m), figures.largest(m)
     amounts = next(one for one in record.advice.amounts if one.plastisol == own.plastisol)
-    bait = m.baits[0]
-    thinnest = [one.thinnest.thickness_mm for one in m.baits if one.thinnest]
     limit = min(own.mold_limit_c, own.plastisol_limit_c, key=lambda figure: figure.value)
+    of_bait = "" if len(figures.kinds(m)) == 1 else "_largest"
     found: dict[str, Figure | None] = {
-        "cavities": _counted(len(m.baits)),
-        "bait_length": _length(bait.length_mm, m),
-        "bait_volume": _volume(bait.volume_ml, m),
-        "bait_weight": amounts.bait_g[0],
+        "cavities": read["baits.count"],
+        f"bait_length{of_bait}": read[f"bait.{index}.length"],
+        f"bait_volume{of_bait}": read[f"bait.{index}.volume"],
+        f"bait_weight{of_bait}": amounts.bait_g[index],
         "shot": amounts.shot_ml,
-        "thinnest": _length(min(thinnest), m) if thinnest else None,
+        "thinnest": read.get("thinnest"),
         "fill": own.fill_c,
         "limit": limit,
         "shoot": own.shoot_c,
         "hold": own.hold_s,
         "cool": own.cool_s,
         "rest": own.rest_s,
-        "print_volume": _volume(sum(part.volume_ml for part in m.parts if part.role != "bait"), m),
+        "print_volume": read["print_volume"],
     }
     return {name: figure for name, figure in found.items() if figure is not None}
 
@@ -42,27 +45,3 @@ def changes(before: Mapping[str, Figure], after: Mapping[str, Figure]) -> tuple[
 
 def _shown(figure: Figure | None) -> str:
     return units.plain(figure) if figure else ""
-
-
-def _length(value_mm: float, m: Measurement) -> Figure:
-    return _read(value_mm, m.length_error_mm, "mm")
-
-
-def _volume(value_ml: float, m: Measurement) -> Figure:
-    return _read(value_ml, m.volume_share * value_ml, "ml")
-
-
-def _read(value: float, off: float, unit: Unit) -> Figure:
-    return Figure(
-        value=value,
-        low=value - off,
-        high=value + off,
-        unit=unit,
-        because="release.because.read",
-        origin="measured",
-    )
-
-
-def _counted(value: int) -> Figure:
-    because = "release.because.counted"
-    return Figure(value=value, low=value, high=value, unit="count", because=because, origin="measured")

@@ -8,9 +8,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
-from builder.base import units
+from builder.base import figures, units
 from builder.base.texts import Texts
-from builder.model import Amounts, Figure, MoldRecord, Origin, PathVerdict, ShotCompared, Unit, Window
+from builder.model import (
+    Amounts,
+    Figure,
+    Measurement,
+    MoldRecord,
+    Origin,
+    PathVerdict,
+    ShotCompared,
+    Unit,
+    Window,
+)
 
 MOST_MOVES = 6
 """Constants that a mold's page lists; the rest move little."""
@@ -52,23 +62,22 @@ def lettered(figure: Figure, language: str) -> Shown:
 
 def between(low: float, high: float, unit: Unit, language: str) -> Shown:
     """A range as a figure's texts."""
-    figure = Figure(value=low, low=low, high=high, unit=unit, because="", origin="computed")
-    both = units.show(figure, language)
+    both = units.show(figures.between(low, high, unit), language)
     pair = dict.fromkeys(system.range or system.value for system in (both.metric, both.us))
     return [text for system in pair for text in (system, "")]
 
 
 def told(texts: Texts, key: str, **values: Figure | str | int) -> list[Part]:
     """A sentence of the language file in parts."""
-    figures: list[Figure] = []
+    found: list[Figure] = []
 
     def cut(figure: Figure) -> str:
-        figures.append(figure)
+        found.append(figure)
         return "\0"
 
     pieces = texts.fill(key, cut, **values).split("\0")
     parts: list[Part] = [pieces[0]]
-    for figure, text in zip(figures, pieces[1:], strict=True):
+    for figure, text in zip(found, pieces[1:], strict=True):
         parts += [lettered(figure, texts.language), text]
     return [part for part in parts if part]
 
@@ -96,25 +105,21 @@ def _table(texts: Texts, heads: Sequence[str], rows: Sequence[Sequence[Cell]], *
 def paths(record: MoldRecord, texts: Texts) -> Table:
     """For each way through the plastic, the section that decides, its margin, and what it should be."""
     heads = [f"page.window.{name}" for name in ("path", "deciding", "margin", "needed")]
-    rows = [_path(verdict, texts) for verdict in record.advice.windows[0].paths]
+    rows = [_path(one, record.measurement, texts) for one in record.advice.windows[0].paths]
     return _table(texts, heads, rows, head="page.window.paths", lead="page.window.paths_lead")
 
 
-def _path(verdict: PathVerdict, texts: Texts) -> list[Cell]:
+def _path(verdict: PathVerdict, measured: Measurement, texts: Texts) -> list[Cell]:
     place = verdict.deciding
     side = "before" if place.s_mm < 0 else "behind"
-    thickness, distance = _exact(place.thickness_mm), _exact(abs(place.s_mm))
+    read = figures.station(place, measured)
     enough: Cell = [texts.say("page.window.enough")]
     return [
         [texts.word(verdict.path)],
-        told(texts, f"page.window.{side}", thickness=thickness, distance=distance),
+        told(texts, f"page.window.{side}", thickness=read["thickness"], distance=read["way"]),
         [lettered(verdict.margin, texts.language)],
         [lettered(verdict.needed_mm, texts.language)] if verdict.needed_mm else enough,
     ]
-
-
-def _exact(value_mm: float) -> Figure:
-    return Figure(value=value_mm, low=value_mm, high=value_mm, unit="mm", because="", origin="measured")
 
 
 def logged(record: MoldRecord, texts: Texts) -> Table:
@@ -126,7 +131,7 @@ def logged(record: MoldRecord, texts: Texts) -> Table:
 
 def _shot(one: ShotCompared, texts: Texts) -> list[Cell]:
     shot, word = one.shot, texts.word
-    at = Figure(value=shot.shot_c, low=shot.shot_c, high=shot.shot_c, unit="c", because="", origin="declared")
+    at = figures.declared(shot.shot_c, "c")
     times = f", {shot.in_a_row} ×" if shot.in_a_row > 1 else ""
     place = f" ({shot.short_at})" if shot.short_at else ""
     note = f". {shot.note}" if shot.note else ""
@@ -200,10 +205,11 @@ def why(record: MoldRecord, texts: Texts) -> Table:
 
 def _named_figures(record: MoldRecord, own: Window, texts: Texts) -> Iterator[tuple[str, tuple[str, Figure]]]:
     """Names and figures by what they came of; of two that came of the same, the later name counts."""
+    several = len(figures.kinds(record.measurement)) > 1
     for name, figure in record.advice.figures.items():
-        yield figure.because, (texts.name("figure", name), figure)
+        largest = f"{name}_largest" if several and name.startswith("bait_") else name
+        yield figure.because, (texts.name("figure", largest), figure)
     said = {
-        "page.glance.weight": own_amounts(record).bait_g[0],
         "page.glance.shoot": own.shoot_c,
         "page.window.fill": own.fill_c,
         "page.window.mold_limit": own.mold_limit_c,

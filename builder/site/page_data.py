@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from builder.base import serialize, units
+from builder.base import figures, serialize, units
 from builder.base.texts import Texts
 from builder.model import Advice, Amounts, Figure, FlowPath, Ingredient, MoldRecord, Picture, Window
 from builder.site import data_tables, plots
@@ -31,7 +31,10 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "sheet": sheet(record, texts),
         "colours": [serialize.to_json(colour) for colour in record.spec.colours],
         "numbers": {amounts.plastisol: numbers(amounts) for amounts in record.advice.amounts},
-        "a": {amounts.plastisol: amounts_data(amounts, language) for amounts in record.advice.amounts},
+        "a": {
+            one.plastisol: amounts_data(one, figures.largest(record.measurement), language)
+            for one in record.advice.amounts
+        },
         "w": windows_data(record.advice, texts),
         "over": overlays(record.pictures, texts),
         "plots": {"window": window_plot(record, texts), "ways": ways(record, texts)},
@@ -75,8 +78,8 @@ def sheet(record: MoldRecord, texts: Texts) -> dict[str, Any]:
 def numbers(amounts: Amounts) -> dict[str, list[float]]:
     """What the bench page multiplies: one shot with its spare, and without."""
     one = amounts.batch[0]
-    figures = {"one_ml": one.heat_ml, "one_g": one.heat_g, "shot_g": amounts.shot_g}
-    return {name: [figure.value, figure.low, figure.high] for name, figure in figures.items()}
+    shot = {"one_ml": one.heat_ml, "one_g": one.heat_g, "shot_g": amounts.shot_g}
+    return {name: [figure.value, figure.low, figure.high] for name, figure in shot.items()}
 
 
 def colours_data(colours: Mapping[str, Sequence[Ingredient]], texts: Texts) -> dict[str, Any]:
@@ -135,10 +138,11 @@ def ways(record: MoldRecord, texts: Texts) -> list[str]:
     ]
 
 
-def amounts_data(amounts: Amounts, language: str) -> dict[str, Any]:
-    """The figures that follow the plastisol."""
+def amounts_data(amounts: Amounts, largest: int, language: str) -> dict[str, Any]:
+    """The figures that follow the plastisol; `largest` is the index of the bait that stands for the mold."""
     return {
         "bait_g": [shown(figure, language) for figure in amounts.bait_g],
+        "largest_g": shown(amounts.bait_g[largest], language),
         "shot_ml": shown(amounts.shot_ml, language),
         "shot_g": shown(amounts.shot_g, language),
         "one_ml": shown(amounts.batch[0].heat_ml, language),
@@ -157,7 +161,7 @@ def windows_data(advice: Advice, texts: Texts) -> dict[str, dict[str, Any]]:
 
 def window_data(window: Window, texts: Texts) -> dict[str, Any]:
     """One window: its figures, what is found, what may go wrong, and the times that a clock counts down."""
-    figures: Mapping[str, Figure | None] = {
+    told: Mapping[str, Figure | None] = {
         "point": window.shoot_c,
         "fill": window.fill_c,
         "mold_limit": window.mold_limit_c,
@@ -167,7 +171,7 @@ def window_data(window: Window, texts: Texts) -> dict[str, Any]:
         "rest": window.rest_s,
     }
     return {
-        **{name: shown(figure, texts.language) if figure else None for name, figure in figures.items()},
+        **{name: shown(figure, texts.language) if figure else None for name, figure in told.items()},
         "seconds": [round(f.value) for f in (window.hold_s, window.cool_s, window.rest_s)],
         "findings": [[one.level, one.code, values(one.values, texts)] for one in window.findings],
         "troubles": [
@@ -203,7 +207,9 @@ def index_entry(record: MoldRecord, texts: Texts) -> dict[str, Any]:
     spec, measured, own = record.spec, record.measurement, record.advice.windows[0]
     amounts = own_amounts(record)
     works = dict.fromkeys(w.mold_material for w in record.advice.windows if w.shoot_c)
-    facts = [record.advice.figures.get("bait_length"), amounts.bait_g[0], amounts.shot_ml, own.shoot_c]
+    largest = figures.largest(measured)
+    length, weight = figures.measured(measured)[f"bait.{largest}.length"], amounts.bait_g[largest]
+    facts = [length, weight, amounts.shot_ml, own.shoot_c]
     return {
         "slug": spec.slug,
         "title": spec.title,
@@ -212,8 +218,8 @@ def index_entry(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "by": card_line(record, texts),
         "summary": spec.summary,
         "cavities": spec.cavities,
-        "length": round(max(bait.length_mm for bait in measured.baits), 1),
-        "weight": round(max(figure.value for figure in amounts.bait_g), 2),
+        "length": round(length.value, 1),
+        "weight": round(weight.value, 2),
         "shot": round(amounts.shot_ml.value, 1),
         "bed": [round(max(p.bed_mm[side] for p in measured.parts)) for side in (0, 1)],
         "works": list(works),
@@ -226,10 +232,13 @@ def index_entry(record: MoldRecord, texts: Texts) -> dict[str, Any]:
 
 
 def card_line(record: MoldRecord, texts: Texts) -> str:
-    """What stands under a mold's name in the catalogue."""
-    kind = record.spec.bait_type or texts.word(record.spec.kind)
-    author = record.spec.author
-    return f"{kind} · {texts.say('page.catalogue.by', author=author)}" if author else kind
+    """What stands under a mold's name in the catalogue; of several sizes it says which the numbers are of."""
+    said = [record.spec.bait_type or texts.word(record.spec.kind)]
+    if record.spec.author:
+        said.append(texts.say("page.catalogue.by", author=record.spec.author))
+    if (count := len(figures.kinds(record.measurement))) > 1:
+        said.append(texts.say("page.catalogue.sizes", count=count))
+    return " · ".join(said)
 
 
 def card_picture(record: MoldRecord) -> tuple[str, int, int] | None:

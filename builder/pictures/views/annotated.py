@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
+from builder.base import figures
 from builder.model import Bait, Figure, Station, Vec3
-from builder.pictures import figures
 from builder.pictures.render import palette, rays
 from builder.pictures.render.camera import look
 from builder.pictures.render.scene import Body, Gauge, Place, shape, thickness
@@ -31,8 +32,8 @@ OFF_SHARE = 0.035
 
 def annotated_view(kit: Kit) -> View:
     """The first part with the plastic in it, square from above, and what was measured on it."""
-    m = kit.measurement
-    bait = m.baits[0]
+    m, read = kit.measurement, kit.read
+    bait = m.baits[kit.largest]
     part = kit.parts[0]
     bodies = [Body(shape=part.shape, colour=part.colour)]
     bodies += [Body(shape=p.shape, colour=p.colour, gloss=0.3) for p in kit.plastic]
@@ -40,44 +41,44 @@ def annotated_view(kit: Kit) -> View:
     if bait.thinnest is not None:
         calls.append(thinnest_call(kit, bait, bait.thinnest))
     if m.sprue is not None:
-        wide = figures.length(m.sprue.mouth_diameter_mm, m)
-        calls.append(Callout(name="pictures.label.sprue", figure=wide, at_mm=m.sprue.mouth_mm))
+        mouth = read["sprue.mouth"]
+        calls.append(Callout(name="pictures.label.sprue", figure=mouth, at_mm=m.sprue.mouth_mm))
     for name, things, size in (
-        ("vent", m.vents, "depth_mm"),
-        ("bolt", m.bolts, "diameter_mm"),
-        ("pin", m.pins, "diameter_mm"),
+        ("vent", m.vents, "depth"),
+        ("bolt", m.bolts, "hole"),
+        ("pin", m.pins, "diameter"),
     ):
         if things:
-            shown = figures.length(getattr(things[0], size), m)
+            shown = read[f"{name}.0.{size}"]
             first, *alike = (thing.at_mm for thing in things)
             label = f"pictures.label.{name}"
             calls.append(Callout(name=label, figure=shown, at_mm=first, alike_mm=tuple(alike)))
     if bait.sockets:
         eye = bait.sockets[0]
-        shown = figures.length(eye.diameter_mm, m)
-        calls.append(Callout(name="pictures.label.eye", figure=shown, at_mm=eye.at_mm))
-    notes = Notes(callouts=tuple(calls), dimensions=(length_line(kit, bait),))
-    values = counts(kit) | {"length": figures.length(bait.length_mm, m)}
+        calls.append(Callout(name="pictures.label.eye", figure=kit.of_bait("socket"), at_mm=eye.at_mm))
+    notes = Notes(callouts=tuple(calls), dimensions=(length_line(kit),))
+    values = counts(kit) | {"length": kit.of_bait("length")}
     name = "annotated_open_pour" if m.sprue is None else "annotated"
     if bait.thinnest is not None:
-        values |= {"thinnest": figures.length(bait.thinnest.thickness_mm, m), "feeds": bait.thinnest_feeds}
+        values |= {"thinnest": kit.of_bait("thinnest.thickness"), "feeds": bait.thinnest_feeds}
     else:
         name += "_plain"
-    return View(name="annotated", bodies=tuple(bodies), axes=ABOVE, alt=alt(name, values), notes=notes)
+    return View(
+        name="annotated", bodies=tuple(bodies), axes=ABOVE, alt=alt(kit.told(name), values), notes=notes
+    )
 
 
 def thinnest_call(kit: Kit, bait: Bait, thinnest: Station) -> Callout:
     """The thinnest section pointed out, as a gate where it is one: the bait itself is thick there."""
     at_gate = any(math.dist(gate.at_mm, thinnest.at_mm) < GATE_NEAR_MM for gate in bait.gates)
     name = "pictures.label.thin_gate" if at_gate else "pictures.label.thinnest"
-    return Callout(
-        name=name, figure=figures.length(thinnest.thickness_mm, kit.measurement), at_mm=thinnest.at_mm
-    )
+    thickness = figures.station(thinnest, kit.measurement)["thickness"]
+    return Callout(name=name, figure=thickness, at_mm=thinnest.at_mm)
 
 
-def length_line(kit: Kit, bait: Bait) -> Dimension:
-    """The bait's length between the two points farthest apart seen from above, set off beside the bait."""
-    points = kit.plastic[kit.measurement.baits.index(bait)].solid.vertices[:, :2]
+def length_line(kit: Kit) -> Dimension:
+    """The largest bait's length between its two points farthest apart from above, set off beside it."""
+    points = kit.plastic[kit.largest].solid.vertices[:, :2]
     hull = points[ConvexHull(points).vertices]
     away = np.linalg.norm(hull[:, None] - hull[None], axis=-1)
     one, two = np.unravel_index(int(away.argmax()), away.shape)
@@ -87,24 +88,23 @@ def length_line(kit: Kit, bait: Bait) -> Dimension:
     off = float(((hull - start) @ across).max()) + 0.035 * max(kit.measurement.size_mm)
     top = max(float(part.shape.vertices[:, 2].max()) for part in kit.parts)
     a, b = (np.array([*(point + across * off), top]) for point in (start, end))
-    length = figures.length(bait.length_mm, kit.measurement)
-    return Dimension(name="pictures.label.length", figure=length, from_mm=vec(a), to_mm=vec(b))
+    return Dimension(name="pictures.label.length", figure=kit.of_bait("length"), from_mm=vec(a), to_mm=vec(b))
 
 
 def thickness_view(kit: Kit) -> View:
-    """The first bait coloured by its thickness, thin dark and thick light, with its scale."""
+    """The largest bait coloured by its thickness, thin dark and thick light, with its scale."""
     m = kit.measurement
-    its_shape, bait = kit.baits[0], m.baits[0]
+    its_shape, bait = kit.baits[kit.largest], m.baits[kit.largest]
     caster = rays.caster(its_shape.vertices.astype(np.float32), its_shape.faces)
     high = _scale_end(kit, caster)
     body = Body(shape=its_shape, colour=palette.BAIT, relief=0.4, gauge=Gauge(caster=caster, high_mm=high))
-    ticks = tuple(figures.exact(high * share) for share in (0.0, 0.5, 1.0))
+    ticks = tuple(figures.chosen(high * share) for share in (0.0, 0.5, 1.0))
     scale = Scale(colours=palette.THIN_TO_THICK, name="pictures.label.thickness", ticks=ticks)
-    values: dict[str, Figure | str] = {"title": kit.spec.title, "high": figures.exact(high)}
+    values: dict[str, Figure | str] = {"title": kit.spec.title, "high": figures.chosen(high)}
     name, notes = "thickness", Notes()
     if bait.thinnest is not None:
         call = thinnest_call(kit, bait, bait.thinnest)
-        values |= {"thinnest": figures.length(bait.thinnest.thickness_mm, m), "feeds": bait.thinnest_feeds}
+        values |= {"thinnest": kit.of_bait("thinnest.thickness"), "feeds": bait.thinnest_feeds}
         notes = Notes(callouts=(call,))
     else:
         name += "_plain"
@@ -114,7 +114,7 @@ def thickness_view(kit: Kit) -> View:
 
 def _scale_end(kit: Kit, caster: rays.Caster) -> float:
     """Upper end of the scale, a round number of mm that nearly all of the skin stays under."""
-    its = kit.baits[0]
+    its = kit.baits[kit.largest]
     corners = its.vertices[its.faces]
     cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     area = np.linalg.norm(cross, axis=1)
@@ -146,7 +146,7 @@ def print_view(kit: Kit) -> View:
         place, size = _stood(part, reach)
         bodies.append(Body(shape=part.shape, colour=part.colour, place=place))
         corner = np.array([0.0, reach, 0.0])
-        for line in _sizes(kit, corner, size):
+        for line in _sizes(kit.read, f"part.{kit.measurement.parts.index(part.measure)}", corner, size):
             what = (line.name, round(line.figure.value, 1))
             dimensions += [line] if what not in known else []
             known.add(what)
@@ -156,9 +156,9 @@ def print_view(kit: Kit) -> View:
     low, high = np.floor((low - margin) / GRID_MM) * GRID_MM, np.ceil((high + margin) / GRID_MM) * GRID_MM
     slab = symbols.ground(low, high, 1.5)
     bodies.append(Body(shape=shape(slab), colour=palette.GROUND, grid_mm=GRID_MM))
-    first = kit.parts[0].measure
-    values = counts(kit) | {"height": figures.length(first.height_mm, kit.measurement)}
-    values |= {name: figures.length(v, kit.measurement) for name, v in zip("xy", first.bed_mm, strict=True)}
+    first = f"part.{kit.measurement.parts.index(kit.parts[0].measure)}"
+    values = counts(kit) | {"height": kit.read[f"{first}.height"]}
+    values |= {axis: kit.read[f"{first}.bed.{axis}"] for axis in "xy"}
     notes = Notes(dimensions=tuple(dimensions[:6]))
     return View(name="print", bodies=tuple(bodies), axes=look(-24, 38), alt=alt("print", values), notes=notes)
 
@@ -184,23 +184,23 @@ def turned(degrees: Vec3) -> F64:
     return np.asarray(np.array(about_z) @ about_y @ about_x, dtype=np.float64)
 
 
-def _sizes(kit: Kit, corner: F64, size: F64) -> list[Dimension]:
+def _sizes(read: Mapping[str, Figure], part: str, corner: F64, size: F64) -> list[Dimension]:
     """Dimension lines on the ground before and beside a part, and up its near edge."""
     left, near, _ = corner
     right, far, top = corner + size
     off = float(np.clip(OFF_SHARE * size.max(), *OFF_MM))
     before, left_of, right_of = near - off, left - off, right + off
     lines = (
-        ("across", (left, before, 0.0), (right, before, 0.0), size[0]),
-        ("deep", (right_of, near, 0.0), (right_of, far, 0.0), size[1]),
-        ("high", (left_of, near, 0.0), (left_of, near, top), size[2]),
+        ("across", (left, before, 0.0), (right, before, 0.0), "bed.x"),
+        ("deep", (right_of, near, 0.0), (right_of, far, 0.0), "bed.y"),
+        ("high", (left_of, near, 0.0), (left_of, near, top), "height"),
     )
     return [
         Dimension(
             name=f"pictures.label.{name}",
-            figure=figures.length(float(value), kit.measurement),
+            figure=read[f"{part}.{side}"],
             from_mm=vec(np.array(a)),
             to_mm=vec(np.array(b)),
         )
-        for name, a, b, value in lines
+        for name, a, b, side in lines
     ]

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.base import figures
 from builder.model import Bait, Figure, FlowPath, PathVerdict, Solid, Station, Vec3
-from builder.pictures import figures
 from builder.pictures.render.scene import Body, Cap, shape
 from builder.pictures.views import symbols
 from builder.pictures.views.callouts import Callout, Circle, Notes
@@ -33,13 +33,12 @@ def deciding_view(kit: Kit) -> View | None:
     """The cut where the advice says that it is decided whether a bait fills, else at the thinnest section."""
     m, verdict = kit.measurement, kit.verdict
     if verdict is None:
-        return _thinnest(kit, m.baits[0], "cut")
+        return _thinnest(kit, m.baits[kit.largest], "cut")
     values: dict[str, Figure | str] = {
         "title": kit.spec.title,
-        "thickness": figures.length(verdict.deciding.thickness_mm, m),
         "path": verdict.path,
-        "way": figures.length(abs(verdict.deciding.s_mm), m),
         "margin": verdict.margin,
+        **figures.station(verdict.deciding, m),
     }
     return _cut_view(kit, (_decided(kit, verdict), verdict.deciding), "cut", "deciding", values)
 
@@ -64,9 +63,8 @@ def _thinnest(kit: Kit, bait: Bait, name: str) -> View | None:
         return None
     values: dict[str, Figure | str] = {
         "title": kit.spec.title,
-        "thickness": figures.length(bait.thinnest.thickness_mm, kit.measurement),
         "path": bait.thinnest_feeds,
-        "way": figures.length(bait.thinnest.s_mm, kit.measurement),
+        **figures.station(bait.thinnest, kit.measurement),
     }
     return _cut_view(kit, (bait, bait.thinnest), name, "thinnest", values)
 
@@ -95,7 +93,7 @@ def _cut_view(
     middle = _middle(kit, point, flow)
     sides = itertools.product((-0.5, 0.5), repeat=2)
     corners = [middle + right * 1.5 * x * span + up * y * span for x, y in sides]
-    shown = figures.length(station.thickness_mm, kit.measurement)
+    shown = figures.station(station, kit.measurement)["thickness"]
     call = Callout(name=f"pictures.label.{what}", figure=shown, at_mm=vec(middle))
     circle = Circle(at_mm=vec(middle), diameter_mm=station.thickness_mm)
     return View(

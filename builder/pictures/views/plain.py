@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from builder.base import figures
 from builder.model import Figure, Finding, Sprue, Vec3
-from builder.pictures import figures
 from builder.pictures.render import palette
 from builder.pictures.render.camera import look
 from builder.pictures.render.scene import Body, Place, Shape, shape
@@ -60,14 +60,10 @@ def long_axis(kit: Kit) -> int:
 
 def counts(kit: Kit) -> dict[str, Figure | str]:
     """Title and numbers of things, for descriptions."""
-    m = kit.measurement
     return {
         "title": kit.spec.title,
         "parts": figures.count(len(kit.parts)),
-        "baits": figures.count(len(m.baits)),
-        "bolts": figures.count(len(m.bolts)),
-        "pins": figures.count(len(m.pins)),
-        "vents": figures.count(len(m.vents)),
+        **{name: kit.read[f"{name}.count"] for name in ("baits", "bolts", "pins", "vents")},
     }
 
 
@@ -102,12 +98,12 @@ def closed_view(kit: Kit) -> View:
     bodies = [Body(shape=part.shape, colour=part.colour, inlay=kit.tint) for part in kit.parts]
     m = kit.measurement
     values: dict[str, Figure | str] = {"title": kit.spec.title} | {
-        name: figures.length(value, m) for name, value in zip("xyz", m.size_mm, strict=True)
+        axis: kit.read[f"size.{axis}"] for axis in "xyz"
     }
     axes = look(_azimuth_to_mouth(kit), 30)
     name, notes = "closed_open_pour", Notes()
     if m.sprue is not None:
-        wide = figures.length(m.sprue.mouth_diameter_mm, m)
+        wide = kit.read["sprue.mouth"]
         name, values["mouth"] = "closed", wide
         rim = _rim(m.sprue, axes[1])
         notes = Notes(callouts=(Callout(name="pictures.label.sprue", figure=wide, at_mm=rim),))
@@ -134,17 +130,15 @@ def _azimuth_to_mouth(kit: Kit) -> float:
 
 
 def bait_view(kit: Kit) -> View:
-    """The first bait alone, in its plastic's colour, the way it lies in the mold."""
-    bait, its_shape = kit.measurement.baits[0], kit.baits[0]
+    """The largest bait alone, in its plastic's colour, the way it lies in the mold."""
+    its_shape = kit.baits[kit.largest]
     values: dict[str, Figure | str] = {
         "title": kit.spec.title,
-        "length": figures.length(bait.length_mm, kit.measurement),
-        "height": figures.length(bait.height_mm, kit.measurement),
-        "width": figures.length(bait.width_mm, kit.measurement),
+        **{name: kit.of_bait(name) for name in ("length", "height", "width")},
     }
     body = Body(shape=its_shape, colour=kit.bait_colour, gloss=0.8)
     axes = along_view(its_shape.vertices)
-    return View(name="bait", bodies=(body,), axes=axes, alt=alt("bait", values))
+    return View(name="bait", bodies=(body,), axes=axes, alt=alt(kit.told("bait"), values))
 
 
 def along_view(points: F64, elevation_deg: float = 58.0) -> tuple[Vec3, Vec3, Vec3]:
@@ -162,34 +156,32 @@ def shot_view(kit: Kit) -> View:
     values = counts(kit)
     name = "shot_open_pour"
     if m.sprue is not None:
-        waste = m.sprue.volume_ml + m.runner.volume_ml
-        name, values["waste"] = "shot", figures.volume(waste, m)
-    values["bait"] = figures.volume(m.baits[0].volume_ml, m)
+        name, values["waste"] = "shot", kit.read["waste"]
+    values["bait"] = kit.of_bait("volume")
     axes = along_view(np.concatenate([p.shape.vertices for p in kit.plastic]))
     notes = Notes(callouts=_pieces_named(kit, axes[2]))
     return View(name="shot", bodies=bodies, axes=axes, alt=alt(name, values), notes=notes)
 
 
 def _pieces_named(kit: Kit, toward: Vec3) -> tuple[Callout, ...]:
-    """One piece of each kind pointed out, with its volume: of baits one that is as large as the first."""
+    """One piece of each kind pointed out, with its volume: of baits one of the largest."""
     m = kit.measurement
     pieces = [*kit.plastic]
-    for index, bait in enumerate(m.baits):
-        if not math.isclose(bait.volume_ml, m.baits[0].volume_ml, rel_tol=0.005):
-            pieces.remove(kit.plastic[index])
-    kinds: list[tuple[str, str, float | None]] = [("bait", palette.BAIT, m.baits[0].volume_ml)]
-    if m.sprue is not None:
-        kinds.append(("sprue_plastic", palette.SPRUE, m.sprue.volume_ml))
-        kinds.append(("runner", palette.RUNNER, m.runner.volume_ml))
-    kinds.append(("vent_plastic", palette.VENT, None))
+    for index in (k for kind in figures.kinds(m) if kit.largest not in kind for k in kind):
+        pieces.remove(kit.plastic[index])
+    kinds = [
+        ("bait", palette.BAIT, kit.of_bait("volume")),
+        ("sprue_plastic", palette.SPRUE, kit.read.get("sprue.volume")),
+        ("runner", palette.RUNNER, kit.read.get("runner.volume")),
+        ("vent_plastic", palette.VENT, None),
+    ]
     calls = []
-    for name, colour, volume_ml in kinds:
+    for name, colour, volume in kinds:
         places = [facing(piece.shape, toward) for piece in pieces if piece.colour == colour]
         if places:
-            shown = None if volume_ml is None else figures.volume(volume_ml, m)
             one, *alike = places
             label = f"pictures.label.{name}"
-            calls.append(Callout(name=label, figure=shown, at_mm=one, alike_mm=tuple(alike), ringed=False))
+            calls.append(Callout(name=label, figure=volume, at_mm=one, alike_mm=tuple(alike), ringed=False))
     return tuple(calls)
 
 

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from builder import mesh
-from builder.model import Advice, Measurement, MoldSpec, PartMeasure, PathVerdict, Reading, Solid, Sprue
+from builder.base import figures
+from builder.model import (
+    Advice,
+    Figure,
+    Measurement,
+    MoldSpec,
+    PartMeasure,
+    PathVerdict,
+    Reading,
+    Solid,
+    Sprue,
+)
 from builder.pictures.render import palette
 from builder.pictures.render.scene import Inlay, Shape, inlay, shape
 from builder.pictures.views.symbols import split_by_volume
@@ -58,11 +70,23 @@ class Kit:
     bait_colour: str
     verdict: PathVerdict | None
     """On the path that fills last, by the advice for the mold's own pair."""
+    read: Mapping[str, Figure]
+    """The measurement's figures (base/figures.py)."""
+    largest: int
+    """Index of the bait that stands for the mold."""
 
     @property
     def baits(self) -> tuple[Shape, ...]:
         """The baits alone, in the measurement's order."""
         return tuple(piece.shape for piece in self.plastic[: len(self.measurement.baits)])
+
+    def of_bait(self, name: str) -> Figure:
+        """A figure of the largest bait."""
+        return self.read[f"bait.{self.largest}.{name}"]
+
+    def told(self, picture: str) -> str:
+        """The description's name of a picture of the largest bait: another where baits differ in size."""
+        return picture if len(figures.kinds(self.measurement)) == 1 else f"{picture}_largest"
 
 
 def kit(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> Kit:
@@ -95,6 +119,8 @@ def kit(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> Kit:
         tint=inlay([(piece.thin, piece.colour) for piece in plastic]) if plastic else None,
         bait_colour=plastic_colour(spec),
         verdict=min(verdicts, key=lambda verdict: verdict.margin.value, default=None),
+        read=figures.measured(measurement),
+        largest=figures.largest(measurement),
     )
 
 

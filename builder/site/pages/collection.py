@@ -7,8 +7,9 @@ from typing import Any
 
 from markupsafe import Markup
 
+from builder.base import figures
 from builder.model import Agreement, Checked, Ingredient, MoldRecord, Request, Tables, Unit, Version
-from builder.site.pages.html import Words, declared
+from builder.site.pages.html import Words
 
 """What goes wrong whatever the mold's numbers say."""
 CARD_FACTS = ("length", "weight", "shot", "shoot", "cavities")
@@ -17,8 +18,8 @@ COMPARED = (
     ("page.glance.kind", "sheet.kind"),
     ("page.compare.type", "sheet.type"),
     ("page.glance.made_for", "sheet.target"),
-    ("page.glance.length", "sheet.bait_length"),
-    ("page.glance.weight", "a.bait_g.0"),
+    ("page.compare.length", "sheet.bait_length"),
+    ("page.compare.weight", "a.largest_g"),
     ("page.glance.cavities", "cavities"),
     ("page.glance.shot", "a.shot_ml"),
     ("page.glance.shoot", "w.point"),
@@ -153,6 +154,6 @@ class CollectionPages:
     def ingredient(self, ingredient: Ingredient, name: str) -> Markup:
         """One ingredient with its amount."""
         unit: Unit = "count" if ingredient.unit == "drops" else ingredient.unit
-        amount = self.words.bare(declared(ingredient.amount_per_100_ml, unit))
+        amount = self.words.bare(figures.declared(ingredient.amount_per_100_ml, unit))
         drops = f" {self.texts.say('page.bench.drops')}" if ingredient.unit == "drops" else ""
         return Markup("{}{} {}").format(amount, drops, name)

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import jinja2
 from markupsafe import Markup, escape
 
-from builder.base import units
+from builder.base import figures, units
 from builder.base.texts import Texts
-from builder.model import Figure, Finding, Sourced, Unit
+from builder.model import Figure, Finding
 
 TEMPLATES = Path(__file__).parent.parent.parent / "templates"
 _ORIGIN_LETTER = {"measured": "ᵐ", "computed": "ᶜ", "declared": "ᵈ", "common practice": "ᵖ"}
@@ -49,14 +49,10 @@ class Words:
             num=self.number,
             bare=self.bare,
             letter=lambda figure: _ORIGIN_LETTER[figure.origin],
-            point=self.point,
-            share=lambda value: measured(value, "share"),
-            measured=measured,
-            told=declared,
             keyed=Keyed,
             size=self.size,
             digits=lambda value, unit: units.digits(value, unit, texts.language),
-            table_value=lambda value: self.bare(sourced(value)),
+            table_value=lambda value: self.bare(figures.of_table(value)),
             word=texts.word,
             named=texts.name,
         )
@@ -101,34 +97,6 @@ class Words:
         attribute = Markup(' data-n="{}"').format(key) if key else ""
         return Markup("<var{}>{}</var>").format(attribute, text)
 
-    def point(self, value: float, unit: Unit) -> Markup:
-        """A number that was measured in the files, without a range of its own."""
-        return self.number(measured(value, unit))
-
     def size(self, size_bytes: int) -> str:
         """A file's size."""
         return units.size(size_bytes, self.texts.language)
-
-
-def sourced(value: Sourced) -> Figure:
-    """A table's value as a figure; what it is worth is told beside it."""
-    return Figure(
-        value=value.value,
-        low=value.low,
-        high=value.high,
-        unit=value.unit,
-        because="page.materials.lead",
-        origin="common practice",
-    )
-
-
-def measured(value: float, unit: Unit) -> Figure:
-    """A figure straight from the measurement; the page tells the uncertainty of all of them in one place."""
-    return Figure(
-        value=value, low=value, high=value, unit=unit, because="page.numbers.read", origin="measured"
-    )
-
-
-def declared(value: float, unit: Unit) -> Figure:
-    """A figure that the maker told."""
-    return replace(measured(value, unit), origin="declared", because="page.numbers.declared")

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from markupsafe import Markup
 
-from builder.model import Amounts, Bait, BatchRow, Figure, MoldRecord, PartMeasure, Unit
+from builder.base import figures
+from builder.model import Amounts, BatchRow, Figure, MoldRecord
 from builder.site.data_tables import own_amounts
-from builder.site.pages.html import Words, declared, measured
+from builder.site.pages.html import Words
 
 PLACED = ("open", "closed", "exploded", "bait", "shot", "annotated", "thickness", "cut", "print", "social")
 """Pictures that have their own place on a mold's page, or are not shown on it."""
 ALSO = ("stuck", "yellow", "cloudy")
+PRINTED = ("height", "volume", "overhang", "feature", "gap", "flat")
+"""What is told of each printed part beside the room that it takes on the bed."""
 CARD_SHOTS = (1, 2, 3, 5, 10)
 """Numbers of shots that the card lists."""
+
+
+Read = Mapping[str, Figure]
+"""The measurement's figures (base/figures.py)."""
 
 
 class MoldPages:
@@ -59,12 +66,13 @@ class MoldPages:
 
     def describe(self, record: MoldRecord) -> str:
         """A mold in one plain sentence, for search engines and shared links."""
-        amounts, bait = record.advice.amounts[0], record.measurement.baits[0]
+        measurement, amounts = record.measurement, own_amounts(record)
+        several, largest = len(figures.kinds(measurement)) > 1, figures.largest(measurement)
         return self.texts.say(
-            "page.mold.description",
+            "page.mold.description_largest" if several else "page.mold.description",
             title=record.spec.title,
-            length=measured(bait.length_mm, "mm"),
-            weight=amounts.bait_g[0],
+            length=figures.measured(measurement)[f"bait.{largest}.length"],
+            weight=amounts.bait_g[largest],
             baits=record.spec.cavities,
         )
 
@@ -73,20 +81,23 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
     """What the template of a mold's page needs beside the record itself."""
     advice, measurement = record.advice, record.measurement
     own = advice.windows[0]
-    amounts = own_amounts(record)
+    amounts, read = own_amounts(record), figures.measured(measurement)
+    turned = [p.turnable for p in record.pictures if p.name == "open" and p.turnable]
     return {
         "r": record,
         "spec": record.spec,
         "m": measurement,
+        "read": read,
         "folder": record.spec.slug,
         "own": own,
         "amounts": amounts,
         "one_shot": amounts.batch[0],
-        "baits": _baits(record, amounts),
-        "part_rows": part_rows(measurement.parts),
-        "facts": facts(record, amounts),
-        "bolts": _alike(measurement.bolts, ("diameter_mm", "length_mm")),
-        "pins": _alike(measurement.pins, ("diameter_mm", "clearance_mm")),
+        "baits": _baits(record, amounts, read),
+        "part_rows": part_rows(len(measurement.parts), read),
+        "facts": facts(record, amounts, read),
+        "bolts": _alike(len(measurement.bolts), ("bolt.{}.hole", "bolt.{}.length"), read),
+        "pins": _alike(len(measurement.pins), ("pin.{}.diameter", "pin.{}.clearance"), read),
+        "turn_error": figures.exact(turned[0].error_mm, "mm", figures.READ, "measured") if turned else None,
         "pictures": {picture.name: picture for picture in record.pictures},
         "pictures_left": [p.name for p in record.pictures if p.name not in PLACED],
         "slot": any(bait.hook_slot for bait in measurement.baits),
@@ -94,48 +105,50 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
     }
 
 
-def part_rows(parts: Sequence[PartMeasure]) -> list[tuple[str, list[list[Figure]]]]:
+def part_rows(parts: int, read: Read) -> list[tuple[str, list[list[Figure]]]]:
     """What the printed parts need: name of each row, and the figures of each part."""
-    rows: list[tuple[str, list[list[float | None]], Unit]] = [
-        ("bed", [list(part.bed_mm) for part in parts], "mm"),
-        ("height", [[part.height_mm] for part in parts], "mm"),
-        ("volume", [[part.volume_ml] for part in parts], "ml"),
-        ("overhang", [[part.overhang_mm2] for part in parts], "mm2"),
-        ("feature", [[part.smallest_feature_mm] for part in parts], "mm"),
-        ("gap", [[part.smallest_gap_mm] for part in parts], "mm"),
-        ("flat", [[part.flatness_mm] for part in parts], "mm"),
-    ]
+    rows = {"bed": ("bed.x", "bed.y"), **{name: (name,) for name in PRINTED}}
     told = [
-        (name, [[measured(v, unit) for v in values if v is not None] for values in cells])
-        for name, cells, unit in rows
+        (
+            row,
+            [
+                [read[key] for name in names if (key := f"part.{part}.{name}") in read]
+                for part in range(parts)
+            ],
+        )
+        for row, names in rows.items()
     ]
-    return [(name, cells) for name, cells in told if any(cells)]
+    return [(row, cells) for row, cells in told if any(cells)]
 
 
-def facts(record: MoldRecord, amounts: Amounts) -> list[tuple[str, str, Figure | None]]:
+def facts(record: MoldRecord, amounts: Amounts, read: Read) -> list[tuple[str, str, Figure | None]]:
     """The numbers at the top of a mold's page: name, key in its data, figure."""
-    own, bait = record.advice.windows[0], record.measurement.baits[0]
+    own, largest = record.advice.windows[0], figures.largest(record.measurement)
+    of_bait = "" if len(figures.kinds(record.measurement)) == 1 else "_largest"
     timed = [("cool", "w.cool", own.cool_s)]
     if record.spec.kind == "injection":
         timed.insert(0, ("hold", "w.hold", own.hold_s))
     return [
-        ("length", "", measured(bait.length_mm, "mm")),
-        ("weight", "a.bait_g.0", amounts.bait_g[0]),
-        ("cavities", "", declared(record.spec.cavities, "count")),
+        (f"length{of_bait}", "", read[f"bait.{largest}.length"]),
+        (f"weight{of_bait}", f"a.bait_g.{largest}", amounts.bait_g[largest]),
+        ("cavities", "", figures.declared(record.spec.cavities, "count")),
         ("shot", "a.shot_ml", amounts.shot_ml),
         ("shoot", "w.point", own.shoot_c),
         *timed,
     ]
 
 
-def _baits(record: MoldRecord, amounts: Amounts) -> list[tuple[int, Bait, Figure, str]]:
-    """Baits that read the same, counted, with the weight of one and its key in the page's data."""
-    groups: dict[tuple[float, float], list[int]] = {}
-    for index, bait in enumerate(record.measurement.baits):
-        groups.setdefault((round(bait.volume_ml, 1), round(bait.length_mm)), []).append(index)
+def _baits(record: MoldRecord, amounts: Amounts, read: Read) -> list[tuple[int, Figure, Figure, Figure, str]]:
+    """Baits that are alike, counted: length, volume and weight of one, and its weight's key in the data."""
     return [
-        (len(group), record.measurement.baits[group[0]], amounts.bait_g[group[0]], f"a.bait_g.{group[0]}")
-        for group in groups.values()
+        (
+            len(kind),
+            read[f"bait.{kind[0]}.length"],
+            read[f"bait.{kind[0]}.volume"],
+            amounts.bait_g[kind[0]],
+            f"a.bait_g.{kind[0]}",
+        )
+        for kind in figures.kinds(record.measurement)
     ]
 
 
@@ -145,9 +158,10 @@ def _whole_shots(cavities: int, amounts: Amounts) -> list[BatchRow]:
     return [row for row in amounts.batch if row.baits in wanted]
 
 
-def _alike(things: Sequence[Any], names: tuple[str, ...]) -> list[tuple[int, Any]]:
-    """Things that read the same, counted, in order of first appearance."""
-    groups: dict[tuple[float, ...], list[Any]] = {}
-    for thing in things:
-        groups.setdefault(tuple(round(getattr(thing, name), 2) for name in names), []).append(thing)
+def _alike(count: int, keys: tuple[str, ...], read: Read) -> list[tuple[int, tuple[Figure, ...]]]:
+    """Figures of things that read the same, counted, in order of first appearance."""
+    groups: dict[tuple[float, ...], list[tuple[Figure, ...]]] = {}
+    for index in range(count):
+        told = tuple(read[key.format(index)] for key in keys)
+        groups.setdefault(tuple(round(figure.value, 2) for figure in told), []).append(told)
     return [(len(group), group[0]) for group in groups.values()]

@@ -1,0 +1,184 @@
+"""Every figure is made once; of baits of several sizes the same one is told everywhere."""
+
+from __future__ import annotations
+
+import ast
+import re
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import builder
+from builder.advice import amounts
+from builder.base import figures
+from builder.base.texts import Texts
+from builder.cli import report
+from builder.model import Figure, MoldRecord
+from builder.release import compare
+from builder.site import data_tables, page_data, site_map
+from builder.site.pages import MoldPages, Words
+from builder.site.pages.collection import COMPARED
+from tests.records_for_pages import SENTENCES, bait, figure, mold
+
+ROOT = Path(builder.__file__).parent
+MAKERS = {"base/figures.py"}
+FORMATTERS = ("site", "cli", "release", "pictures", "build.py", "plugin.py")
+
+
+@cache
+def words() -> Words:
+    texts = site_map.texts("en")
+    return Words(Texts(language="en", entries={**texts.entries, **SENTENCES}))
+
+
+def mixed(order: tuple[int, ...] = (0, 1)) -> MoldRecord:
+    """A mold with a bait of 60 mm and 3.1 g and one of 110 mm and 9.3 g, in the order that is told."""
+    record = mold()
+    sizes = [("1", 3.2, 60.0, 3.1), ("2", 9.6, 110.0, 9.3)]
+    chosen = [sizes[index] for index in order]
+    baits = tuple(bait(name, volume, length) for name, volume, length, _ in chosen)
+    weights = tuple(figure(weight, "g", 0.05) for *_, weight in chosen)
+    read = replace(record.measurement, baits=baits)
+    shots = tuple(replace(one, bait_g=weights) for one in record.advice.amounts)
+    own = figures.measured(read)
+    headlines = {"bait_length": own[f"bait.{order.index(1)}.length"]}
+    advice = replace(record.advice, amounts=shots, figures=headlines)
+    return replace(record, measurement=read, advice=advice)
+
+
+BOTH_WAYS = pytest.mark.parametrize("order", [(0, 1), (1, 0)])
+
+
+def calls_figure(path: Path) -> bool:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    return any(
+        isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Figure"
+        for node in ast.walk(tree)
+    )
+
+
+def test_who_formats_a_figure_never_makes_one() -> None:
+    files = {path.relative_to(ROOT).as_posix(): path for path in ROOT.rglob("*.py")}
+    made = {name for name, path in files.items() if calls_figure(path)}
+    assert made >= MAKERS
+    assert [name for name in sorted(made) if name.startswith(FORMATTERS)] == []
+
+
+def test_every_figure_of_a_measurement_holds_its_value_and_tells_how_it_came_about() -> None:
+    said = site_map.texts("en").entries
+    read = figures.measured(mold().measurement)
+    assert len(read) > 60
+    for key, one in read.items():
+        assert 0 <= one.low <= one.value <= one.high, key
+        assert one.origin == "measured", key
+        assert one.because in said, key
+
+
+def test_a_length_is_as_sure_as_its_facets_and_a_volume_as_their_share() -> None:
+    m = replace(mold().measurement, length_error_mm=0.5, volume_share=0.01)
+    read = figures.measured(m)
+    length, volume = read["bait.1.length"], read["bait.1.volume"]
+    assert (length.low, length.high) == (103.5, 104.5)
+    assert (volume.low, volume.high) == pytest.approx((8.415, 8.585))
+
+
+def test_alike_are_baits_that_differ_in_volume_and_length_by_less_than_a_fiftieth() -> None:
+    record = mold().measurement
+    sizes = [(8.5, 104.0), (8.6, 103.0), (8.5, 90.0), (8.0, 104.0), (8.45, 91.0)]
+    baits = tuple(bait(str(n), volume, length) for n, (volume, length) in enumerate(sizes))
+    assert figures.kinds(replace(record, baits=baits)) == [[0, 1], [2, 4], [3]]
+
+
+def test_of_alike_baits_the_first_stands_for_the_mold() -> None:
+    baits = (bait("1", 8.5, 104.0), bait("2", 8.5001, 104.01))
+    assert figures.largest(replace(mold().measurement, baits=baits)) == 0
+
+
+def facts_of(record: MoldRecord) -> dict[str, str]:
+    text = MoldPages(words()).mold(record)
+    return dict(re.findall(r"<div><dt>([^<]*)</dt><dd><var[^>]*>([^<]*)", text))
+
+
+@BOTH_WAYS
+def test_a_page_tells_length_and_weight_of_the_largest_bait_and_says_so(order: tuple[int, int]) -> None:
+    record = mixed(order)
+    facts = facts_of(record)
+    assert facts["Length of the largest bait"].startswith("110\u00a0mm")
+    assert facts["Weight of the largest bait"].startswith("9.30\u00a0g")
+    assert not {"Bait length", "Bait weight"} & facts.keys()
+    assert f'data-n="a.bait_g.{order.index(1)}"' in MoldPages(words()).mold(record)
+    said = MoldPages(words()).describe(record)
+    assert "the largest 110\u00a0mm" in said
+    assert "9.30\u00a0g" in said
+
+
+@BOTH_WAYS
+def test_the_catalogue_tells_both_of_the_same_bait_and_says_which(order: tuple[int, int]) -> None:
+    entry = page_data.index_entry(mixed(order), words().texts)
+    assert [texts[0] for texts in entry["facts"][:2]] == ["110\u00a0mm", "9.30\u00a0g"]
+    assert (entry["length"], entry["weight"]) == (110.0, 9.3)
+    assert entry["by"].endswith("the largest of 2 sizes of bait")
+    assert "largest" not in page_data.index_entry(mold(), words().texts)["by"]
+
+
+@BOTH_WAYS
+def test_the_comparison_tells_both_of_the_same_bait_and_says_which(order: tuple[int, int]) -> None:
+    data = page_data.mold_data(mixed(order), words().texts)
+    labels = {path: words().texts.say(label) for label, path in COMPARED}
+    assert data["sheet"]["bait_length"][0] == "110\u00a0mm"
+    assert data["a"]["medium"]["largest_g"][0] == "9.30\u00a0g"
+    assert labels["sheet.bait_length"] == "Bait length, of several sizes the largest"
+    assert labels["a.largest_g"] == "Weight of that bait"
+
+
+@BOTH_WAYS
+def test_a_version_tells_all_of_the_same_bait_and_says_which(order: tuple[int, int]) -> None:
+    told = compare.numbers(mixed(order))
+    named = {name: told[f"bait_{name}_largest"].value for name in ("length", "volume", "weight")}
+    assert named == {"length": 110.0, "volume": 9.6, "weight": 9.3}
+    assert {"bait_length", "bait_volume", "bait_weight"} & told.keys() == set()
+    assert {"bait_length", "bait_volume", "bait_weight"} <= compare.numbers(mold()).keys()
+
+
+@BOTH_WAYS
+def test_the_reasons_are_those_of_the_largest_bait(order: tuple[int, int]) -> None:
+    rows = {row[0][0]: row[1][0] for row in data_tables.why(mixed(order), words().texts)["rows"]}
+    assert rows["Length of the largest bait"][0] == "110\u00a0mm"
+    assert "Bait length" not in rows
+
+
+@BOTH_WAYS
+def test_the_terminal_tells_each_bait_with_its_own_length_and_weight(order: tuple[int, int]) -> None:
+    record = mixed(order)
+    told: dict[str, dict[str, Figure]] = {}
+    for line in report.lines(record.spec, record.measurement, record.advice):
+        told.setdefault(line.thing, {})[line.name] = line.figure
+    pairs = {(told[thing]["length"].value, told[thing]["weight"].value) for thing in ("bait 1", "bait 2")}
+    assert pairs == {(60.0, 3.1), (110.0, 9.3)}
+
+
+def test_page_terminal_pictures_and_versions_show_one_volume_as_the_same_text() -> None:
+    record = mold()
+    read = figures.measured(record.measurement)["bait.0.volume"]
+    lines = report.lines(record.spec, record.measurement, record.advice)
+    terminal = next(line.figure for line in lines if (line.thing, line.name) == ("bait bait 1", "volume"))
+    assert terminal == read == compare.numbers(record)["bait_volume"]
+    assert f"<td>{words().number(read)}</td>" in MoldPages(words()).mold(mixed_like(record))
+
+
+def mixed_like(record: MoldRecord) -> MoldRecord:
+    """The record with a second kind of bait, so that its page lists baits in a table."""
+    small = bait("small", 2.0, 50.0)
+    return replace(
+        record, measurement=replace(record.measurement, baits=(record.measurement.baits[0], small))
+    )
+
+
+@BOTH_WAYS
+def test_headlines_of_the_advice_are_of_one_bait(order: tuple[int, int]) -> None:
+    record = mixed(order)
+    own = amounts.headlines(record.measurement, record.advice.amounts[0])
+    sizes = [own[f"bait_{name}"].value for name in ("length", "volume", "weight")]
+    assert sizes == [110.0, 9.6, 9.3]
