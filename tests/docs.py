@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from builder.cli import main
-from builder.spec import material_tables, mold_file
+from builder.spec import mold_file
 from builder.spec.schema import Row
 
 SITE = Path(__file__).parent.parent / "site_src"
@@ -41,11 +41,11 @@ once.
 An editor with a YAML language server completes and checks the file as you type when its first line is
 
 ```yaml
-# yaml-language-server: $schema=../../builder/tables/mold.schema.json
+# yaml-language-server: $schema=../../site/data/mold-file.schema.json
 ```
 
-or the address or path of another copy: [this one](data/mold-file.schema.json), or one that you wrote with
-`shotbook schema > mold.schema.json`.
+That file is there once the site is built. The address or path of another copy does as well:
+[this one](data/mold-file.schema.json), or one that you wrote with `shotbook schema > mold.schema.json`.
 """
 _COMMANDS_HEAD = """\
 ---
@@ -84,7 +84,7 @@ def _commands() -> str:
 def _mold_file() -> str:
     parts = [_FILE_HEAD]
     groups: dict[str, list[Row]] = {}
-    for row in mold_file.reference(material_tables.load()):
+    for row in mold_file.reference():
         groups.setdefault(row.key.rpartition(".")[0], []).append(row)
     for group, rows in groups.items():
         head = f"Keys inside `{group}`" if group else "Keys"
@@ -97,7 +97,11 @@ def _entry(row: Row) -> str:
     name = row.key.rpartition(".")[2]
     either = f" or **`{row.twin}`**" if row.twin else ""
     without = "needed" if row.required else f"without it: {row.default}" if row.default else "may be left out"
-    return f"- **`{name}`**{either} ({without}). {row.doc} Takes {row.type}: `{name}: {row.example}`\n"
+    takes = row.type
+    for names in ("plastisols", "mold materials"):
+        anchor = names.replace(" ", "-")
+        takes = takes.replace(f"list of {names}", f"[list of {names}](materials.md#{anchor})")
+    return f"- **`{name}`**{either} ({without}). {row.doc} Takes {takes}: `{name}: {row.example}`\n"
 
 
 if __name__ == "__main__":

@@ -129,7 +129,7 @@ def test_other_units_that_a_mold_may_be_drawn_in_are_told(tmp_path: Path, files:
     """A mold of 6 inches is one of 15 cm as well as one of 6 cm: the maker is told both."""
     made = scaffold.write(tmp_path / "molds" / "pond-stick", files, 1, TABLES)
     assert made.mold.units == "inch"
-    units = next(line for line in scaffold.text(made).splitlines() if line.startswith("units:"))
+    units = next(line for line in scaffold.text(made, TABLES).splitlines() if line.startswith("units:"))
     assert re.search(r"the mold is \d+ × \d+ × \d+ mm \(\d+ mm if drawn in cm\)", units)
 
 

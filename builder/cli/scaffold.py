@@ -13,7 +13,18 @@ from pathlib import Path
 from builder import build, measure, mesh
 from builder.base import disk, figures, units
 from builder.base.problems import Faults, Where
-from builder.model import Figure, Kind, LengthUnit, Measurement, MoldSpec, PartSpec, Role, Tables
+from builder.model import (
+    Figure,
+    Kind,
+    LengthUnit,
+    Measurement,
+    MoldMaterial,
+    MoldSpec,
+    PartSpec,
+    Plastisol,
+    Role,
+    Tables,
+)
 from builder.spec import mold_file
 from builder.spec.types import fault, gather
 from builder.spec.yaml_reader import shorten
@@ -61,7 +72,7 @@ def write(place: Path, files: Sequence[Path], cavities: int | None, tables: Tabl
         made.mkdir()
         names = gather(partial(_copy, file, made) for file in files)
         found = _read(made, names, tuple(file.name for file in files), cavities)
-        (made / mold_file.FILE).write_text(text(found), encoding="utf-8", newline="\n")
+        (made / mold_file.FILE).write_text(text(found, tables), encoding="utf-8", newline="\n")
         mold_file.load(made, tables)
         if not disk.put_new(made, place):
             raise fault(Where(file=str(place)), "there is something here already", remedy="take another name")
@@ -83,7 +94,7 @@ def _complete(place: Path, files: Sequence[Path], cavities: int | None, tables: 
     gather(partial(_sound, file) for file in files)
     names = [file.name for file in files]
     found = _read(place, names, tuple(names), cavities)
-    disk.write_whole(place / mold_file.FILE, text(found).encode())
+    disk.write_whole(place / mold_file.FILE, text(found, tables).encode())
     try:
         mold_file.load(place, tables)
     except Faults:
@@ -92,7 +103,7 @@ def _complete(place: Path, files: Sequence[Path], cavities: int | None, tables: 
     return found
 
 
-def text(draft: Draft) -> str:
+def text(draft: Draft, tables: Tables) -> str:
     """The mold.yaml of a draft: filled keys, questions as comments, the keys that people add most."""
     mold = draft.mold
     lines = [
@@ -101,8 +112,8 @@ def text(draft: Draft) -> str:
         "parts:",
         *(f"  - {_part(part, old)}" for part, old in zip(mold.parts, draft.originals, strict=True)),
         f"cavities: {mold.cavities}  # ? how many baits one shot makes",
-        "plastisol: medium  # ? soft, medium, hard or salted",
-        "mold_material: pla  # ? pla, petg, abs, asa, pc, resin, heat-resin or aluminium",
+        f"plastisol: medium  # ? {_either(tables.plastisols)}",
+        f"mold_material: pla  # ? {_either(tables.mold_materials)}",
         f"kind: {mold.kind}  # ? injection (closed and shot) or open pour",
         f"units: {mold.units}  # ? {_extent(draft)}; if that is wrong: mm, cm, m or inch",
         "",
@@ -300,6 +311,12 @@ def _comments(sentences: Iterator[str]) -> Iterator[str]:
     """Sentences as comment lines of at most 110 characters."""
     for sentence in sentences:
         yield from textwrap.wrap(sentence, 110, initial_indent="# ", subsequent_indent="#   ")
+
+
+def _either(entries: Sequence[Plastisol | MoldMaterial]) -> str:
+    """The ids of a table's entries as a choice: `soft, medium or hard`."""
+    *others, last = (entry.id for entry in entries)
+    return f"{', '.join(others)} or {last}"
 
 
 def _plain(words: str) -> str:
