@@ -13,8 +13,10 @@ from builder import plugin
 from builder.base.texts import Texts
 from builder.model import (
     Change,
+    Colour,
     Download,
     Finding,
+    Ingredient,
     Label,
     MoldRecord,
     Picture,
@@ -69,8 +71,17 @@ def minnow(folder: Path) -> MoldRecord:
             ),
         ),
     )
+    colour = Colour(
+        name="Test green",
+        ingredients=(
+            Ingredient(what="test dye", amount_per_100_ml=3, unit="drops"),
+            Ingredient(what="test salt", amount_per_100_ml=12.3, unit="g"),
+            Ingredient(what="test oil", amount_per_100_ml=1.7, unit="ml"),
+        ),
+    )
     return replace(
         record,
+        spec=replace(record.spec, colours=(colour,)),
         pictures=(*record.pictures, bait),
         versions=(version(record, 2), version(record, 1)),
         released=True,

@@ -1,7 +1,8 @@
 """What a figure must say, and a reader of what it says: written anew, so that a slip in units.py shows.
 
-Factors: NIST Special Publication 811 (2008), appendix B.8. 1 in = 25.4 mm, 1 oz = 28.349523125 g, 1 US fl oz =
-29.5735295625 mL, 1 lbf = 4.4482216152605 N, t/°F = 1.8 t/°C + 32; all exact. 1 psi = 6894.757 Pa.
+Factors: NIST Special Publication 811 (2008), appendix B.8. 1 in = 25.4 mm, 1 oz = 28.349523125 g,
+1 US fl oz = 29.5735295625 mL, 1 lbf = 4.4482216152605 N, t/°F = 1.8 t/°C + 32; all exact.
+1 psi is 1 lbf on 1 in².
 """
 
 from __future__ import annotations
@@ -13,11 +14,11 @@ from dataclasses import dataclass, replace
 from builder.model import Figure
 
 LETTERS = {"measured": "ᵐ", "computed": "ᶜ", "declared": "ᵈ", "common practice": "ᵖ"}
-OUNCE_G, FLUID_OUNCE_ML, INCH_MM = 28.349523125, 29.5735295625, 25.4
+OUNCE_G, FLUID_OUNCE_ML, INCH_MM, POUND_N = 28.349523125, 29.5735295625, 25.4, 4.4482216152605
 METRIC = {
-    "ml": "mL", "g": "g", "mm": "mm", "mm2": "mm²", "c": "°C", "k": "K", "mpa": "MPa", "n": "N", "pa_s": "Pa·s",
-    "ml_s": "mL/s", "g_ml": "g/mL", "share": "%", "count": "", "w_mk": "W/m·K", "j_kgk": "J/kg·K",
-    "w_m2k": "W/m²·K", "per_k": "1/K", "s": "s",
+    "ml": "mL", "g": "g", "mm": "mm", "mm2": "mm²", "c": "°C", "k": "K", "mpa": "MPa", "n": "N",
+    "pa_s": "Pa·s", "ml_s": "mL/s", "g_ml": "g/mL", "share": "%", "count": "", "w_mk": "W/m·K",
+    "j_kgk": "J/kg·K", "w_m2k": "W/m²·K", "per_k": "1/K", "s": "s",
 }  # fmt: skip
 US = {
     # unit: (symbol, US units to one of ours, offset)
@@ -27,14 +28,14 @@ US = {
     "mm2": ("in²", 1 / INCH_MM**2, 0.0),
     "c": ("°F", 1.8, 32.0),
     "k": ("°F", 1.8, 0.0),
-    "mpa": ("psi", 1e6 / 6894.757, 0.0),
-    "n": ("lbf", 1 / 4.4482216152605, 0.0),
+    "mpa": ("psi", INCH_MM**2 / POUND_N, 0.0),
+    "n": ("lbf", 1 / POUND_N, 0.0),
     "ml_s": ("fl oz/s", 1 / FLUID_OUNCE_ML, 0.0),
     "g_ml": ("oz/fl oz", FLUID_OUNCE_ML / OUNCE_G, 0.0),
 }
 FINEST = {"mm": 0.005, "%": 0.5, "°C": 0.5, "°F": 0.5, "K": 0.5, "1/K": 5e-7}
 """Half of the last digit that a unit is ever told with; half a thousandth for the others."""
-TOLERABLE_SHARE = 0.0501
+TOLERABLE_SHARE = 0.0506
 """A number that is told with two significant digits may be off by so much of itself."""
 SECONDS = {"s": 1.0, "min": 60.0, "h": 3600.0}
 _NUMBER = re.compile(r"[−]?(?:\d[\d\u202f]*(?:[.,]\d+)?|∞)")
@@ -57,6 +58,23 @@ class Quantity:
     """Its place in the page's data, by which scripts put another one here."""
     ranged: bool = True
     """False where the range stands elsewhere."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Near:
+    """A number in one system of units, and what stands behind it."""
+
+    value: float
+    tolerance: float
+    unit: str = ""
+    tail: str = ""
+
+    def faults(self, text: str) -> list[str]:
+        """What is wrong with its text."""
+        number, _, rest = text.partition("\u00a0" if "\u00a0" in text else " ")
+        if rest != f"{self.unit} {self.tail}".strip():
+            return [f"{rest!r} stands behind it instead of {self.unit!r} and {self.tail!r}"]
+        return [] if abs(float(number) - self.value) <= self.tolerance else [f"not {self.value:g}"]
 
 
 def figure(one: Figure, key: str = "") -> Quantity:
@@ -95,7 +113,7 @@ def faults(text: str, wanted: Quantity, mark: str = ".") -> list[str]:
     if len(told) != len(should):
         return [*found, f"{len(told)} systems of units instead of {len(should)}"]
     for (value, span), (symbol, numbers) in zip(told, should, strict=True):
-        found += _wrong(value, span, symbol, numbers, wanted.ranged, mark)
+        found += _wrong((value, span), symbol, numbers, mark, ranged=wanted.ranged)
     return found
 
 
@@ -131,9 +149,10 @@ def _through(
 
 
 def _wrong(
-    value: str, span: str, symbol: str, numbers: tuple[float | None, float, float], ranged: bool, mark: str
+    told: tuple[str, str], symbol: str, numbers: tuple[float | None, float, float], mark: str, *, ranged: bool
 ) -> list[str]:
     """What is wrong in one system of units."""
+    value, span = told
     wanted, low, high = numbers
     if wanted is None:
         value, span = "", value
@@ -174,9 +193,15 @@ def _one(
     if abs(number - wanted) > half * (1 + 1e-9) + 1e-9 * abs(wanted):
         return [f"{text!r} instead of {wanted:.6g} {symbol}"], half
     weight = abs(wanted if coarsest is None else coarsest)
-    tolerable = max(TOLERABLE_SHARE * weight, FINEST.get(symbol, 0.0005))
+    tolerable = _step(wanted) if symbol == "s" else max(TOLERABLE_SHARE * weight, FINEST.get(symbol, 0.0005))
     rough = half > tolerable * (1 + 1e-9) and number != wanted
     return ([f"{text!r} is too rough for {wanted:.6g} {symbol}"] if rough else []), half
+
+
+def _step(seconds: float) -> float:
+    """Half of the step that a time is told in: tenths, seconds, fives, minutes."""
+    steps = ((9.95, 0.05), (89.5, 0.5), (597.5, 2.5))
+    return next((half for below, half in steps if seconds < below), 30.0)
 
 
 def _amount(text: str, symbol: str, mark: str) -> tuple[float | None, float | None]:

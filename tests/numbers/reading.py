@@ -1,4 +1,4 @@
-"""A page's numbers, each with its place as a reader finds it: the heading above, and the label or the sentence."""
+"""A page's numbers, each with its place as a reader finds it: heading, and label or sentence."""
 
 from __future__ import annotations
 
@@ -10,7 +10,23 @@ from lxml import html
 from tests.numbers import sentences
 from tests.numbers.sentences import MARK, TELLING, clean
 
-INLINE = {"a", "abbr", "b", "br", "code", "em", "i", "output", "small", "span", "strong", "sub", "sup", "u", "var"}
+INLINE = {
+    "a",
+    "abbr",
+    "b",
+    "br",
+    "code",
+    "em",
+    "i",
+    "output",
+    "small",
+    "span",
+    "strong",
+    "sub",
+    "sup",
+    "u",
+    "var",
+}
 UNREAD = {"script", "style", "svg", "template"}
 """What a reader never sees as text; drawings are looked at for themselves."""
 TOLD = ("alt", "title", "aria-label", "placeholder")
@@ -45,6 +61,8 @@ class Reader:
     def read(self, element: html.HtmlElement) -> None:
         """One element with everything in it."""
         tag = element.tag
+        if tag == "svg":
+            self.labels(element)
         if not isinstance(tag, str) or tag in UNREAD or "hidden" in element.attrib:
             return
         if tag == "noscript" and self.scripts:
@@ -55,17 +73,25 @@ class Reader:
             self.figures.append((written(element), element.get("data-n", "")))
             return
         outer = (self.section, self.label)
-        if tag not in INLINE:
+        inline = tag in INLINE and element.getparent().tag != "nav"
+        if not inline:
             self.flush("")
             self.opened(element)
         self.text += (element.text or "") if tag != "br" else " "
         for child in element:
             self.read(child)
             self.text += child.tail or ""
-        if tag not in INLINE:
+        if not inline:
             self.closed(element)
         if tag == "article":
             self.section, self.label = outer
+
+    def labels(self, drawing: html.HtmlElement) -> None:
+        """The words over a picture: a name, and under it its figure in both systems."""
+        if drawing.getparent().get("data-over"):
+            for text in drawing.iter("text"):
+                name, *figure = (clean(line.text_content()) for line in text)
+                self.found.append(Found(f"over | {name}", " · ".join(figure)))
 
     def attributes(self, element: html.HtmlElement) -> None:
         """Texts in attributes, and what a field holds at first."""
@@ -136,7 +162,11 @@ class Reader:
 
 def _is_figure(element: html.HtmlElement) -> bool:
     parts = {child.get("class") for child in element if isinstance(child.tag, str)}
-    return element.tag == "var" or {"m", "u"} <= parts or ("data-n" in element.attrib and bool(element.text_content()))
+    return (
+        element.tag == "var"
+        or {"m", "u"} <= parts
+        or ("data-n" in element.attrib and bool(element.text_content()))
+    )
 
 
 def written(element: html.HtmlElement) -> str:
@@ -145,7 +175,9 @@ def written(element: html.HtmlElement) -> str:
     for sup in list(element.iter("sup")):
         sup.drop_tree()
     spans = [child for child in element if child.tag == "span"]
-    text = " · ".join(clean(span.text_content()) for span in spans) if spans else clean(element.text_content())
+    text = (
+        " · ".join(clean(span.text_content()) for span in spans) if spans else clean(element.text_content())
+    )
     return text + letter
 
 

@@ -54,8 +54,9 @@ def clean(text: str) -> str:
 
 @cache
 def known(language: str) -> tuple[Sentence, ...]:
-    """Every sentence that is more than a gap, the longest first; of equal ones the first key counts."""
-    found = {clean(text): key for key, text in sorted(entries(language).items(), reverse=True)}
+    """Every sentence of the site that is more than a gap, the longest first; of equal ones the first key."""
+    told = {key: text for key, text in entries(language).items() if not key.startswith("cli.")}
+    found = {clean(text): key for key, text in sorted(told.items(), reverse=True)}
     made = [_sentence(key, text) for text, key in found.items() if re.search(r"\w", SLOT.sub("", text))]
     return tuple(sorted(made, key=lambda one: -one.letters))
 
