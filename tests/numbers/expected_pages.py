@@ -102,7 +102,8 @@ def public_molds(at: Places) -> Iterator[Line]:
     for one in listed:
         row = at.say(f"parts.public.kind.{one['kind']}")
         if TELLING.search(one["source"]):
-            yield "public-molds | th", f"{row} {clean(one['source'])}"
+            before = "" if TELLING.search(row) else f"{row} "
+            yield "public-molds | th", before + clean(one["source"])
         for column, value in (("read", one["volume_ml"]), ("expected", one["expected_ml"])):
             if value is not None:
                 told = Near(value=value, tolerance=value * 5e-5, unit="mL")

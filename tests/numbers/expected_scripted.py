@@ -131,6 +131,9 @@ def mold_data(record: MoldRecord, at: Places) -> dict[str, Leaf]:
     }
     if record.advice.eye_mm:
         found["eye"] = bare(record.advice.eye_mm)
+    for number, colour in enumerate(spec.colours):
+        for index, one in enumerate(colour.ingredients):
+            found[f"colours.{number}.ingredients.{index}.amount_per_100_ml"] = one.amount_per_100_ml
     for picture in record.pictures:
         place = f"over.{picture.name}"
         if picture.overlay_svg:

@@ -143,7 +143,9 @@ def ends_of(mold: MoldRecord) -> Iterator[FlowPath]:
 def axes(drawing: etree._Element, unit: str, *, logarithmic: bool) -> tuple[Scale, Scale]:
     """What the axes say: pixel of a value. The marks of both systems must agree."""
     marks = [
-        (text, *read(text.text)) for text in drawing.iter("text") if re.fullmatch(r"[\d.]+ \S+", text.text)
+        (text, *read(text.text))
+        for text in drawing.iter("text")
+        if re.fullmatch(r"[\d.]+\u00a0\S+", text.text)
     ]
     metric = [(n, float(t.get("y")) - 4) for t, n, _ in marks if t.get("class") == "m"]
     american = [(n, float(t.get("y")) - 4) for t, n, _ in marks if t.get("class") == "u"]
