@@ -1,0 +1,161 @@
+"""Which number belongs at which place of the pages that there are once: one line for each figure."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
+from typing import Any
+
+import yaml
+
+from builder.model import MoldRecord, Request
+from tests.numbers.expected import Line, Places, catalogue_card, each
+from tests.numbers.quantity import Near, Quantity, exact
+from tests.numbers.sentences import TELLING, clean
+from tests.small_site import ROOT
+
+Z_95 = 1.959963984540054
+"""95 % of a normal law lie within so many standard deviations of its middle."""
+
+
+@cache
+def table(name: str) -> Any:  # noqa: ANN401 - any YAML value
+    """A table of the builder, read without it."""
+    return yaml.safe_load((ROOT / "builder" / "tables" / f"{name}.yaml").read_text(encoding="utf-8"))
+
+
+def sourced(value: Mapping[str, Any]) -> Quantity:
+    """A table's value."""
+    return Quantity(value=value["value"], low=value["low"], high=value["high"], unit=value["unit"])
+
+
+def materials(at: Places) -> Iterator[Line]:
+    """Every value of every plastisol and mold material, common practice, eyes, sources."""
+    for file, section in (("plastisols", "plastisol"), ("mold_materials", "material")):
+        for name, values in table(file).items():
+            yield from rows(f"{section}-{name}", values, at)
+    yield from rows("practice", table("practice"), at)
+    for eye in table("eyes")["eyes_mm"]:
+        yield "eyes | p", sourced(eye)
+    for id_, text in table("sources").items():
+        if TELLING.search(id_):
+            yield "sources | dt", id_
+        if TELLING.search(text):
+            yield f"sources | {id_}", clean(text)
+
+
+def rows(section: str, values: Mapping[str, Any], at: Places) -> Iterator[Line]:
+    """A table of values with their sources."""
+    for name, value in values.items():
+        label = clean(at.name("value", name))
+        if TELLING.search(label):
+            yield f"{section} | th", label
+        yield at.cell(section, label, at.say("page.materials.amount")), sourced(value)
+        if TELLING.search(value["source"]):
+            yield at.cell(section, label, at.say("page.materials.source")), value["source"]
+
+
+def method(records: Sequence[MoldRecord], at: Places) -> Iterator[Line]:
+    """How reliable readings are, how predictions agree, and what the formulas give for published values."""
+    yield from reliability(at)
+    yield from public_molds(at)
+    yield from agreement(records, at)
+    listed = table("checks")["checks"]
+    yield at.gap("checks", "page.method.checks_lead", "count"), str(len(listed))
+    for check in listed:
+        name, wanted = clean(check["name"]), float(check["expected"])
+        heading = f"{name} {check['formula']}"
+        if TELLING.search(heading):
+            yield "checks | th", heading
+        published = Near(value=wanted, tolerance=abs(wanted) * 5e-5, unit=check["unit"])
+        yield at.cell("checks", name, at.say("page.method.expected")), published
+        ours = Near(
+            value=wanted,
+            tolerance=float(check["tolerance"]) + abs(wanted) * 5e-5,
+            unit=check["unit"],
+            tail="✓",
+        )
+        yield at.cell("checks", name, at.say("page.method.ours")), ours
+        source = clean(table("sources")[check["source"]])
+        if TELLING.search(source):
+            yield at.cell("checks", name, at.say("page.materials.source")), source
+
+
+def reliability(at: Places) -> Iterator[Line]:
+    """What came of reading molds drawn at random."""
+    read = table("reading-outcomes")
+    yield at.gap("reliability", "parts.reliability.lead", "molds"), str(read["molds"])
+    for kind, count in read["outcomes"].items():
+        row = at.say(f"parts.reliability.kinds.{kind}")
+        yield at.cell("reliability", row, at.say("parts.reliability.molds")), str(count)
+    for feature, kinds in read["features"].items():
+        for kind in (kind for kind, count in read["outcomes"].items() if count):
+            column = at.say(f"parts.reliability.short.{kind}")
+            yield at.cell("reliability", at.say(f"parts.feature.{feature}"), column), str(kinds.get(kind, 0))
+
+
+def public_molds(at: Places) -> Iterator[Line]:
+    """Molds of strangers and their volumes by two ways."""
+    listed = table("public-molds")["molds"]
+    yield at.gap("public-molds", "parts.public.lead", "molds"), str(len(listed))
+    for one in listed:
+        row = at.say(f"parts.public.kind.{one['kind']}")
+        if TELLING.search(one["source"]):
+            before = "" if TELLING.search(row) else f"{row} "
+            yield "public-molds | th", before + clean(one["source"])
+        for column, value in (("read", one["volume_ml"]), ("expected", one["expected_ml"])):
+            if value is not None:
+                told = Near(value=value, tolerance=value * 5e-5, unit="mL")
+                yield at.cell("public-molds", row, at.say(f"parts.public.{column}")), told
+
+
+def agreement(records: Sequence[MoldRecord], at: Places) -> Iterator[Line]:
+    """How often the likeliest outcome came: the share with Wilson's interval."""
+    shots = [one for record in records for one in record.advice.shots]
+    agreed, n, key = sum(one.agrees for one in shots), len(shots), "page.method.agreed"
+    share, z = agreed / n, Z_95
+    middle, half = share + z * z / (2 * n), z * math.sqrt(share * (1 - share) / n + z * z / (4 * n * n))
+    low, high = ((middle + sign * half) / (1 + z * z / n) for sign in (-1, 1))
+    yield at.gap("agreement", key, "agreed"), str(agreed)
+    yield at.gap("agreement", key, "shots"), str(n)
+    yield (
+        at.gap("agreement", key, "share"),
+        Quantity(value=share, low=low, high=high, unit="share", letter="ᶜ"),
+    )
+    for outcome in dict.fromkeys(one.shot.outcome for one in shots):
+        listed = [one for one in shots if one.shot.outcome == outcome]
+        yield "agreement | li", f"{at.word(outcome)}: {sum(one.agrees for one in listed)} / {len(listed)}"
+
+
+def colours(records: Sequence[MoldRecord], at: Places) -> Iterator[Line]:
+    """Recipes for 100 mL."""
+    for name, listed in table("colours").items():
+        for one in listed:
+            yield f"common | {at.name('colour', name)}", amount(one["amount_per_100_ml"], one["unit"])
+    for record in records:
+        for colour in record.spec.colours:
+            for ingredient in colour.ingredients:
+                place = f"own | {colour.name} ({record.spec.title})"
+                yield place, amount(ingredient.amount_per_100_ml, ingredient.unit)
+
+
+def amount(value: float, unit: str) -> Quantity:
+    """An ingredient's amount."""
+    return exact(value, "count" if unit == "drops" else unit)
+
+
+def catalogue(records: Sequence[MoldRecord], page: int, pages: int, total: int, at: Places) -> Iterator[Line]:
+    """One page of the catalogue."""
+    yield at.gap("", "page.catalogue.count", "count"), str(total)
+    yield from each(records, lambda record: catalogue_card(record, at))
+    yield at.gap("", "page.catalogue.place", "page"), str(page)
+    yield at.gap("", "page.catalogue.place", "pages"), str(pages)
+
+
+def requests(listed: Sequence[Request], at: Places) -> Iterator[Line]:
+    """What people asked for."""
+    for one in listed:
+        yield " | th", f"{one.asked} {one.date}"
+        state = at.say(f"release.requests.states.{one.state}")
+        yield at.cell("", one.asked, at.say("release.requests.state")), f"{state} {one.note}"

@@ -1,0 +1,228 @@
+"""What scripts add to a mold's page, and what the pages' data holds for them: one line for each figure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from builder.model import Figure, MoldRecord, Window
+from tests.numbers.expected import BATCH_ROWS, Line, Places, amounts_of
+from tests.numbers.quantity import INCH_MM, LETTERS, Quantity, bare, between, brief, exact, figure
+
+Leaf = Quantity | str | float
+MOST_MOVES = 6
+
+
+def tables(record: MoldRecord, at: Places) -> Iterator[Line]:
+    """The tables of a mold's page; they are those of its own pair, whatever is chosen."""
+    yield from ways(record, at)
+    yield from logged(record, at)
+    yield from grid(record, at)
+    yield from batch(record, at, record.advice.windows[0])
+    yield from why(record, at)
+    yield from moves(record, at)
+
+
+def ways(record: MoldRecord, at: Places) -> Iterator[Line]:
+    """What sets first on each way."""
+    for verdict in record.advice.windows[0].paths:
+        row, side = at.word(verdict.path), "before" if verdict.deciding.s_mm < 0 else "behind"
+        sentence = f"page.window.{side}"
+        yield at.gap("window", "page.window.end", "bait"), verdict.path[0]
+        yield at.gap("window", sentence, "thickness"), exact(verdict.deciding.thickness_mm, "mm", "ᵐ")
+        yield at.gap("window", sentence, "distance"), exact(abs(verdict.deciding.s_mm), "mm", "ᵐ")
+        yield at.cell("window", row, at.say("page.window.margin")), figure(verdict.margin)
+        if verdict.needed_mm:
+            yield at.cell("window", row, at.say("page.window.needed")), figure(verdict.needed_mm)
+
+
+def logged(record: MoldRecord, at: Places) -> Iterator[Line]:
+    """Shots that the maker logged."""
+    for one in record.advice.shots:
+        shot, column = one.shot, at.say("page.glance.shoot")
+        yield "window | th", shot.date
+        yield at.cell("window", shot.date, column), exact(shot.shot_c, "c", "ᵈ")
+        pair = f"{at.name('plastisol', shot.plastisol)}, {at.name('material', shot.mold_material)}"
+        yield at.cell("window", shot.date, f"{column} | rest"), f"▢, {pair}, {shot.in_a_row} ×"
+        yield at.cell("window", shot.date, at.say("page.window.expected")), figure(one.chance)
+
+
+def grid(record: MoldRecord, at: Places) -> Iterator[Line]:
+    """The likely range of every pair."""
+    for one in record.advice.windows:
+        if one.likely_c:
+            row, column = at.name("material", one.mold_material), at.name("plastisol", one.plastisol)
+            yield at.cell("window", row, column), between(*one.likely_c, "c")
+
+
+def batch(record: MoldRecord, at: Places, window: Window) -> Iterator[Line]:
+    """How much to heat for so many baits."""
+    for row in amounts_of(record, window).batch:
+        if row.baits in BATCH_ROWS:
+            name = str(row.baits)
+            yield "shoot | th", name
+            yield (
+                at.cell("shoot", name, at.say("page.shoot.shots")),
+                str(-(-row.baits // record.spec.cavities)),
+            )
+            yield at.cell("shoot", name, at.say("page.shoot.heat_ml")), bare(row.heat_ml)
+            yield at.cell("shoot", name, at.say("page.shoot.heat_g")), bare(row.heat_g)
+
+
+def why(record: MoldRecord, at: Places) -> Iterator[Line]:
+    """Each figure with how it came about; of those that came about alike the last."""
+    own = record.advice.windows[0]
+    named: dict[str, tuple[str, Figure | None]] = {
+        one.because: (at.name("figure", name), one) for name, one in record.advice.figures.items()
+    }
+    for key, told in (
+        ("page.glance.weight", amounts_of(record, own).bait_g[0]),
+        ("page.glance.shoot", own.shoot_c),
+        ("page.window.fill", own.fill_c),
+        ("page.window.mold_limit", own.mold_limit_c),
+        ("page.window.plastisol_limit", own.plastisol_limit_c),
+        ("page.glance.hold", own.hold_s),
+        ("page.glance.cool", own.cool_s),
+        ("page.glance.rest", own.rest_s),
+    ):
+        if told:
+            named[told.because] = (at.say(key), told)
+    for name, last in named.values():
+        if last:
+            yield at.cell("numbers", name, at.say("page.numbers.value")), bare(last)
+
+
+def moves(record: MoldRecord, at: Places) -> Iterator[Line]:
+    """The constants that move the lower limit most."""
+    for one in record.advice.sensitivity[:MOST_MOVES]:
+        row = at.name("value", one.constant)
+        low, high = one.fill_at_low_c, one.fill_at_high_c
+        yield at.cell("numbers", row, at.say("page.numbers.known")), between(one.low, one.high, one.unit)
+        yield at.cell("numbers", row, at.say("page.numbers.moved")), between(low, high, "c")
+
+
+def troubles(window: Window, at: Places) -> Iterator[Line]:
+    """What may go wrong, how often, and the figures of its cure."""
+    for one in window.troubles:
+        yield "wrong | li", figure(one.chance)
+        for name, value in one.values.items():
+            if isinstance(value, Figure):
+                yield at.gap("wrong", f"{one.code}_cure", name), figure(value)
+
+
+def labels(record: MoldRecord, at: Places) -> Iterator[Line]:
+    """The words over the pictures."""
+    for picture in record.pictures:
+        for label in picture.labels:
+            if label.figure:
+                yield f"over | {at.say(label.name)}", brief(label.figure)
+
+
+def mold_data(record: MoldRecord, at: Places) -> dict[str, Leaf]:
+    """A mold's data for scripts by dotted address, without its tables, sentences and drawings."""
+    spec, m = record.spec, record.measurement
+    bed = [max(part.bed_mm[side] for part in m.parts) for side in (0, 1)]
+    found: dict[str, Leaf] = {
+        "cavities": spec.cavities,
+        "version": spec.version,
+        "sheet.bolts": len(m.bolts),
+        "sheet.bed.0": f"{bed[0]:.0f} × {bed[1]:.0f}\u00a0mm",
+        "sheet.bed.2": f"{bed[0] / INCH_MM:.2f} × {bed[1] / INCH_MM:.2f}\u00a0in",
+        **{f"sheet.{name}": bare(one) for name, one in record.advice.figures.items()},
+    }
+    if record.advice.eye_mm:
+        found["eye"] = bare(record.advice.eye_mm)
+    for number, colour in enumerate(spec.colours):
+        for index, one in enumerate(colour.ingredients):
+            found[f"colours.{number}.ingredients.{index}.amount_per_100_ml"] = one.amount_per_100_ml
+    for picture in record.pictures:
+        place = f"over.{picture.name}"
+        if picture.overlay_svg:
+            found[f"{place}.marks"] = picture.overlay_svg
+        for index, label in enumerate(picture.labels):
+            found |= {f"{place}.size.0": picture.width_px, f"{place}.size.1": picture.height_px}
+            found |= {f"{place}.words.{index}.2": label.x_px, f"{place}.words.{index}.3": label.y_px}
+            found[f"{place}.words.{index}.0"] = at.say(label.name)
+            if label.figure:
+                found[f"{place}.words.{index}.1"] = brief(label.figure)
+    for window in record.advice.windows:
+        found |= window_data(window, f"w.{window.plastisol}.{window.mold_material}")
+    return found | amounts_data(record)
+
+
+def amounts_data(record: MoldRecord) -> dict[str, Leaf]:
+    """What follows the plastisol."""
+    found: dict[str, Leaf] = {}
+    for one in record.advice.amounts:
+        place = f"a.{one.plastisol}"
+        found |= {f"{place}.bait_g.{index}": bare(weight) for index, weight in enumerate(one.bait_g)}
+        found |= {f"{place}.shot_ml": bare(one.shot_ml), f"{place}.shot_g": bare(one.shot_g)}
+        found |= {f"{place}.one_ml": bare(one.batch[0].heat_ml)}
+        for index, row in enumerate(one.batch):
+            found |= {
+                f"{place}.shots.{index}": -(-(index + 1) // record.spec.cavities),
+                f"{place}.batch.{index}.0": bare(row.heat_ml),
+                f"{place}.batch.{index}.1": bare(row.heat_g),
+            }
+        multiplied = {"one_ml": one.batch[0].heat_ml, "one_g": one.batch[0].heat_g, "shot_g": one.shot_g}
+        for name, told in multiplied.items():
+            for index, number in enumerate((told.value, told.low, told.high)):
+                found[f"numbers.{one.plastisol}.{name}.{index}"] = number
+    return found
+
+
+def window_data(window: Window, place: str) -> dict[str, Leaf]:
+    """What follows plastisol and mold material."""
+    told: Mapping[str, Figure | None] = {
+        "point": window.shoot_c,
+        "fill": window.fill_c,
+        "mold_limit": window.mold_limit_c,
+        "plastisol_limit": window.plastisol_limit_c,
+        "hold": window.hold_s,
+        "cool": window.cool_s,
+        "rest": window.rest_s,
+    }
+    found: dict[str, Leaf] = {f"{place}.{name}": bare(one) for name, one in told.items() if one}
+    for index, seconds in enumerate((window.hold_s, window.cool_s, window.rest_s)):
+        found[f"{place}.seconds.{index}"] = round(seconds.value)
+    for index, finding in enumerate(window.findings):
+        for name, value in finding.values.items():
+            found[f"{place}.findings.{index}.2.{name}"] = _lettered(value)
+    for index, trouble in enumerate(window.troubles):
+        found[f"{place}.troubles.{index}.0"] = _lettered(trouble.chance)
+        for name, value in trouble.values.items():
+            found[f"{place}.troubles.{index}.2.{name}"] = _lettered(value)
+    return found
+
+
+def _lettered(value: Figure | str) -> Leaf:
+    return figure(value) if isinstance(value, Figure) else value
+
+
+def index_entry(record: MoldRecord) -> dict[str, Leaf]:
+    """A mold in the catalogue's data by dotted address."""
+    own, m = record.advice.windows[0], record.measurement
+    amounts = amounts_of(record, own)
+    found: dict[str, Leaf] = {
+        "cavities": record.spec.cavities,
+        "length": round(max(bait.length_mm for bait in m.baits), 1),
+        "weight": round(max(one.value for one in amounts.bait_g), 2),
+        "shot": round(amounts.shot_ml.value, 1),
+        "bed.0": round(max(part.bed_mm[0] for part in m.parts)),
+        "bed.1": round(max(part.bed_mm[1] for part in m.parts)),
+        "facts.0": brief(record.advice.figures["bait_length"]),
+        "facts.1": brief(amounts.bait_g[0]),
+        "facts.2": brief(amounts.shot_ml),
+        "facts.4": exact(record.spec.cavities, "count"),
+    }
+    if own.shoot_c:
+        found["facts.3"] = brief(own.shoot_c)
+    for picture in record.pictures:
+        if picture.name == "bait":
+            width, file = min(picture.files.items())
+            height = round(width * picture.height_px / picture.width_px)
+            found |= {"picture.0": file, "picture.1": width, "picture.2": height}
+    return found
+
+
+LETTER_OF = dict(zip("mcdp", LETTERS.values(), strict=True))
+"""The letters of origins as the pages' data has them."""

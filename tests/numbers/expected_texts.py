@@ -1,0 +1,131 @@
+"""Which number belongs at which place of the texts that travel: zip, post, shot card, terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from builder.model import Figure, Measurement, MoldRecord
+from tests.numbers.expected import CARD_SHOTS, Line, Places, amounts_of
+from tests.numbers.quantity import Quantity, bare, exact
+
+POSTED = ("bait_length", "bait_weight", "cavities", "shot", "shoot", "hold", "cool", "print_volume")
+"""The numbers that a post and the README tell, in this order."""
+
+
+def length(value: float, m: Measurement) -> Quantity:
+    """A length with the error of all lengths."""
+    return Quantity(
+        value=value, low=max(0.0, value - m.length_error_mm), high=value + m.length_error_mm, unit="mm"
+    )
+
+
+def volume(value: float, m: Measurement, unit: str = "ml") -> Quantity:
+    """A volume, or an area, with the error of all volumes."""
+    return Quantity(
+        value=value, low=value * (1 - m.volume_share), high=value * (1 + m.volume_share), unit=unit
+    )
+
+
+def version_numbers(record: MoldRecord) -> Mapping[str, Quantity | None]:
+    """What versions are compared by."""
+    m, own = record.measurement, record.advice.windows[0]
+    bait, amounts = m.baits[0], amounts_of(record, own)
+    thin = min(one.thinnest.thickness_mm for one in m.baits if one.thinnest)
+    limit = min((own.mold_limit_c, own.plastisol_limit_c), key=lambda one: one.value)
+    return {
+        "cavities": exact(len(m.baits), "count"),
+        "bait_length": length(bait.length_mm, m),
+        "bait_volume": volume(bait.volume_ml, m),
+        "bait_weight": bare(amounts.bait_g[0]),
+        "shot": bare(amounts.shot_ml),
+        "thinnest": length(thin, m),
+        "fill": bare(own.fill_c),
+        "limit": bare(limit),
+        "shoot": bare(own.shoot_c) if own.shoot_c else None,
+        "hold": bare(own.hold_s),
+        "cool": bare(own.cool_s),
+        "rest": bare(own.rest_s),
+        "print_volume": volume(sum(part.volume_ml for part in m.parts if part.role != "bait"), m),
+    }
+
+
+def leaflet(record: MoldRecord, at: Places) -> Iterator[Line]:
+    """README.txt, and what is posted."""
+    yield at.gap("", "release.heading", "version"), record.spec.version
+    numbers = version_numbers(record)
+    for name in POSTED:
+        if what := numbers[name]:
+            yield at.label("", f"release.number.{name}"), what
+    yield at.gap("", "release.rights", "licence"), record.spec.licence
+
+
+def card(record: MoldRecord, at: Places) -> Iterator[Line]:
+    """The shot card for the printer."""
+    own, spec = record.advice.windows[0], record.spec
+    pair = f"{at.name('plastisol', own.plastisol)} · {at.name('material', own.mold_material)}"
+    yield " | p", f"{pair} · {spec.cavities} × · v{spec.version}"
+    if own.shoot_c:
+        yield at.label("", "page.glance.shoot"), bare(own.shoot_c)
+    yield at.label("", "page.bench.limit"), bare(own.plastisol_limit_c)
+    if spec.kind == "injection":
+        yield at.label("", "page.glance.hold"), bare(own.hold_s)
+    yield at.label("", "page.glance.cool"), bare(own.cool_s)
+    yield at.label("", "page.card.rest"), bare(own.rest_s)
+    if record.advice.eye_mm:
+        yield at.label("", "page.card.eye"), bare(record.advice.eye_mm)
+    for row in amounts_of(record, own).batch:
+        if row.baits in [shots * spec.cavities for shots in CARD_SHOTS]:
+            name = str(row.baits)
+            yield " | th", name
+            yield at.cell("", name, at.say("page.shoot.heat_ml")), bare(row.heat_ml)
+            yield at.cell("", name, at.say("page.shoot.heat_g")), bare(row.heat_g)
+
+
+def terminal(record: MoldRecord) -> Iterator[tuple[str, str, Quantity, str]]:
+    """The report of `shotbook measure`: thing, name of the row, figure, origin."""
+    m, own = record.measurement, record.advice.windows[0]
+    amounts = amounts_of(record, own)
+    for bait, weight in zip(m.baits, amounts.bait_g, strict=True):
+        thing = f"bait {bait.name}"
+        yield thing, "volume", volume(bait.volume_ml, m), "measured"
+        yield thing, "weight", bare(weight), weight.origin
+        yield thing, "length", length(bait.length_mm, m), "measured"
+        yield thing, "height", length(bait.height_mm, m), "measured"
+        yield thing, "width", length(bait.width_mm, m), "measured"
+        yield thing, "sockets", exact(len(bait.sockets), "count"), "measured"
+        yield thing, "socket", length(bait.sockets[0].diameter_mm, m), "measured"
+        assert bait.thinnest
+        yield thing, "thinnest", length(bait.thinnest.thickness_mm, m), "measured"
+    if m.sprue:
+        yield "sprue", "mouth", length(m.sprue.mouth_diameter_mm, m), "measured"
+        yield "sprue", "volume", volume(m.sprue.volume_ml, m), "measured"
+        yield "runner", "volume", volume(m.runner.volume_ml, m), "measured"
+    for thing, name, sizes in (
+        ("vents", "depth", [one.depth_mm for one in m.vents]),
+        ("bolts", "hole", [one.diameter_mm for one in m.bolts]),
+        ("pins", "diameter", [one.diameter_mm for one in m.pins]),
+    ):
+        yield thing, "count", exact(len(sizes), "count"), "measured"
+        yield thing, name, spread(sizes, m), "measured"
+    yield "pins", "clearance", spread([one.clearance_mm for one in m.pins], m), "measured"
+    yield "shot", "volume", bare(amounts.shot_ml), amounts.shot_ml.origin
+    yield "shot", "projected", volume(m.projected_mm2, m, "mm2"), "measured"
+    heats: tuple[tuple[str, Figure | None], ...] = (
+        ("shoot", own.shoot_c),
+        ("hold", own.hold_s if record.spec.kind == "injection" else None),
+        ("cool", own.cool_s),
+        ("rest", own.rest_s),
+    )
+    for name, heat in heats:
+        if heat:
+            yield "shooting", name, bare(heat), heat.origin
+    for part in m.parts:
+        for name, size in zip(("size_x", "size_y", "size_z"), part.size_mm, strict=True):
+            yield part.name, name, length(size, m), "measured"
+        yield part.name, "volume", volume(part.volume_ml, m), "measured"
+
+
+def spread(sizes: list[float], m: Measurement) -> Quantity:
+    """The middle one of several sizes, of an even number the larger; the range holds them all."""
+    low, high = max(0.0, min(sizes) - m.length_error_mm), max(sizes) + m.length_error_mm
+    return Quantity(value=sorted(sizes)[len(sizes) // 2], low=low, high=high, unit="mm")

@@ -1,0 +1,218 @@
+"""Three invented molds that share no number, and the site that the plugin builds from them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+import pytest
+
+from builder import plugin
+from builder.base.texts import Texts
+from builder.model import (
+    Change,
+    Colour,
+    Download,
+    Finding,
+    Ingredient,
+    Label,
+    MoldRecord,
+    Picture,
+    Request,
+    Version,
+)
+from builder.site import catalogue, site_map
+from builder.site.catalogue import Catalogue
+from builder.spec import material_tables
+from tests import small_site
+from tests.records_for_pages import SENTENCES, advice, figure, mold
+
+_Record = TypeVar("_Record")
+_REAL = site_map.texts
+REQUESTS = (
+    Request(asked="A slim one", date="2026-01-17", state="done", mold="test-minnow", note="Took 23 days"),
+)
+PER_PAGE = 2
+
+
+def texts(language: str) -> Texts:
+    """The language file with the sentences of the invented molds."""
+    said = _REAL(language)
+    return Texts(language=language, entries={**said.entries, **SENTENCES})
+
+
+def minnow(folder: Path) -> MoldRecord:
+    """Two baits, shot shut; released twice."""
+    record = mold(folder=folder)
+    bait = Picture(
+        name="bait",
+        files={400: "bait-400.webp"},
+        width_px=1100,
+        height_px=700,
+        alt=Finding(
+            level="note",
+            code="test.picture",
+            values={
+                "length": figure(104.0, "mm", 0.001, "measured"),
+                "width": figure(11.0, "mm", 0.001, "measured"),
+                "vents": "3",
+            },
+        ),
+        overlay_svg='<path d="M1 2V3"/>',
+        labels=(
+            Label(
+                name="test.label",
+                figure=figure(13.7, "mm", 0.02, "measured"),
+                x_px=12.0,
+                y_px=34.0,
+                align="start",
+            ),
+        ),
+    )
+    colour = Colour(
+        name="Test green",
+        ingredients=(
+            Ingredient(what="test dye", amount_per_100_ml=3, unit="drops"),
+            Ingredient(what="test salt", amount_per_100_ml=12.3, unit="g"),
+            Ingredient(what="test oil", amount_per_100_ml=1.7, unit="ml"),
+        ),
+    )
+    return replace(
+        record,
+        spec=replace(record.spec, colours=(colour,)),
+        pictures=(*record.pictures, bait),
+        versions=(version(record, 2), version(record, 1)),
+        released=True,
+    )
+
+
+def crawler(folder: Path) -> MoldRecord:
+    """One bait, poured open, of another plastisol and mold material."""
+    record = numbered(mold("test-crawler", folder, "Test crawler"), 1.13)
+    m, own = record.measurement, _multiplied(advice(("hard", "abs"), cavities=1), 1.13)
+    return replace(
+        record,
+        spec=replace(
+            record.spec, kind="open pour", cavities=1, plastisol="hard", mold_material="abs", version="4"
+        ),
+        measurement=replace(m, kind="open pour", sprue=None, baits=m.baits[:1]),
+        advice=replace(own, eye_suggested=True),
+        pictures=(),
+        downloads=tuple(replace(d, size_bytes=d.size_bytes * 7) for d in record.downloads),
+    )
+
+
+def shut(folder: Path) -> MoldRecord:
+    """A mold for whose own plastisol and mold material no temperature works."""
+    record = numbered(mold("test-shut", folder, "Test shut"), 0.89)
+    own = _multiplied(advice(("soft", "resin")), 0.89)
+    return replace(
+        record,
+        spec=replace(record.spec, plastisol="soft", mold_material="resin", version="5"),
+        advice=replace(own, eye_mm=None),
+        pictures=(),
+    )
+
+
+def version(record: MoldRecord, number: int) -> Version:
+    """A released version with numbers of its own."""
+    share = 1 + number / 31
+    told = {
+        "cavities": figure(2, "count", 0, "measured"),
+        "bait_length": figure(99.3 * share, "mm", 0.002, "measured"),
+        "bait_volume": figure(7.9 * share, "ml", 0.01, "measured"),
+        "bait_weight": figure(7.4 * share, "g"),
+        "shot": figure(21.2 * share, "ml"),
+        "shoot": figure(153 * share, "c", 0.03),
+        "hold": figure(15.8 * share, "s", 0.3),
+        "cool": figure(263 * share, "s", 0.35),
+        "print_volume": figure(171.7 * share, "ml", 0.01, "measured"),
+    }
+    changes = (
+        Change(name="bait_weight", before=figure(6.9, "g"), after=told["bait_weight"]),
+        Change(name="thinnest", before=None, after=figure(1.43, "mm", 0.02, "measured")),
+    )
+    place = record.spec.folder / f"v{number}"
+    return Version(
+        slug=record.spec.slug,
+        version=str(number + 6),
+        order=number,
+        date=f"2026-03-1{number}",
+        title=record.spec.title,
+        summary="",
+        author="The test bench",
+        licence="CC0-1.0",
+        notes="Wider tail",
+        figures=told,
+        changes=changes if number == 2 else (),
+        pictures=(),
+        assets=place,
+        downloads=(
+            Download(
+                name="all.zip",
+                path=place / "all.zip",
+                size_bytes=number * 2_347_000,
+                sha256=f"d{number}" * 32,
+            ),
+        ),
+    )
+
+
+def collection(folder: Path) -> Catalogue:
+    """The invented molds; `folder` is where their files would lie."""
+    return Catalogue(
+        molds=(minnow(folder), crawler(folder), shut(folder)),
+        tables=material_tables.load(),
+        colours=catalogue.load_colours(),
+        requests=REQUESTS,
+    )
+
+
+def build(root: Path, language: str = "en") -> tuple[Catalogue, Path]:
+    """Build the site in `root` as the plugin does, and tell what it was built from."""
+    made = collection(root / "molds")
+    for record in made.molds:
+        for file in files(record):
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.touch()
+    theme = {"name": "material", "custom_dir": str(small_site.ROOT / "builder/theme"), "language": language}
+    config = small_site.configure(root, theme={**theme, "font": False}, exclude_docs="*.md")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(site_map, "texts", texts)
+        patch.setattr(site_map, "PER_PAGE", PER_PAGE)
+        patch.setattr(catalogue, "build_all", lambda *_: made)
+        return made, plugin.build_site(config, None, lambda *_: None)
+
+
+def files(record: MoldRecord) -> list[Path]:
+    """Every file that the site copies for a mold."""
+    downloads = [d.path for d in (*record.downloads, *(d for v in record.versions for d in v.downloads))]
+    return downloads + [record.assets / name for p in record.pictures for name in p.files.values()]
+
+
+def numbered(record: MoldRecord, factor: float) -> MoldRecord:
+    """The same mold with every measure multiplied, so that two molds share no number."""
+    return replace(
+        record,
+        measurement=_multiplied(record.measurement, factor),
+        advice=_multiplied(record.advice, factor),
+        versions=_multiplied(record.versions, factor),
+    )
+
+
+def _multiplied(value: _Record, factor: float) -> _Record:
+    made: Any = value
+    if isinstance(value, float):
+        made = value * factor
+    elif isinstance(value, tuple):
+        made = tuple(_multiplied(one, factor) for one in value)
+    elif isinstance(value, Mapping):
+        made = {key: _multiplied(one, factor) for key, one in value.items()}
+    elif is_dataclass(value) and not isinstance(value, type):
+        made = replace(
+            value,
+            **{one.name: _multiplied(getattr(value, one.name), factor) for one in fields(value) if one.init},
+        )
+    return made  # type: ignore[no-any-return]

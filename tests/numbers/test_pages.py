@@ -1,0 +1,85 @@
+"""No number stands on a page but the record's, at its place, with unit and range, in both systems."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from builder.model import MoldRecord
+from tests.numbers import expected, expected_pages, molds
+from tests.numbers.compared import differences
+from tests.numbers.conftest import Site
+from tests.numbers.expected import Line
+
+NUMBERLESS = ("404", "bench", "card", "compare", "glossary", "safety")
+"""Pages without a figure until a script runs; what they say of amounts are sentences of the language file."""
+SLUGS = ("test-minnow", "test-crawler", "test-shut")
+
+
+def record(site: Site, slug: str) -> MoldRecord:
+    return next(one for one in site.made.molds if one.spec.slug == slug)
+
+
+@pytest.mark.parametrize("slug", SLUGS)
+def test_a_mold_page_tells_the_records_numbers_and_no_others(site: Site, slug: str) -> None:
+    wanted = list(expected.mold_page(record(site, slug), site.at))
+    assert len(wanted) > 40
+    assert differences(site.page(f"molds/{slug}.html"), wanted) == []
+
+
+@pytest.mark.parametrize("slug", SLUGS)
+def test_a_german_mold_page_tells_the_same_numbers(german: Site, slug: str) -> None:
+    wanted = expected.mold_page(record(german, slug), german.at)
+    assert differences(german.page(f"molds/{slug}.html"), wanted, "de") == []
+
+
+def test_a_version_page_tells_what_was_frozen_and_no_other_number(site: Site) -> None:
+    newest, first = record(site, "test-minnow").versions
+    for one in (newest, first):
+        wanted = expected.version_page(one, newest, site.at)
+        assert differences(site.page(f"molds/test-minnow/v{one.version}.html"), wanted) == []
+
+
+def test_the_catalogue_tells_each_molds_numbers_and_no_others(site: Site) -> None:
+    records, size = site.made.molds, molds.PER_PAGE
+    for number, page in enumerate(("index.html", "catalogue/2.html"), 1):
+        shown = records[(number - 1) * size : number * size]
+        wanted = expected_pages.catalogue(shown, number, 2, len(records), site.at)
+        assert differences(site.page(page), wanted) == []
+
+
+def once(site: Site, page: str) -> list[Line]:
+    """The lines of a page that there is once."""
+    makers = {
+        "materials": lambda: expected_pages.materials(site.at),
+        "method": lambda: expected_pages.method(site.made.molds, site.at),
+        "colours": lambda: expected_pages.colours(site.made.molds, site.at),
+        "requests": lambda: expected_pages.requests(site.made.requests, site.at),
+    }
+    return list(makers[page]()) if page in makers else []
+
+
+@pytest.mark.parametrize("page", ["materials", "method", "colours", "requests", *NUMBERLESS])
+def test_a_page_that_there_is_once_tells_the_tables_numbers_and_no_others(site: Site, page: str) -> None:
+    wanted = once(site, page)
+    assert (not wanted) == (page in NUMBERLESS)
+    assert differences(site.page(f"{page}.html"), wanted) == []
+
+
+def test_every_page_of_the_site_is_read_here(site: Site) -> None:
+    pages = {file.relative_to(site.folder).as_posix() for file in site.folder.rglob("*.html")}
+    read = {f"molds/{slug}.html" for slug in SLUGS} | {"index.html", "catalogue/2.html"}
+    read |= {f"molds/test-minnow/v{one.version}.html" for one in record(site, "test-minnow").versions}
+    read |= {f"{page}.html" for page in (*NUMBERLESS, "materials", "method", "colours", "requests")}
+    assert pages == read
+
+
+def test_the_invented_molds_have_no_two_figures_alike(site: Site) -> None:
+    told: dict[str, str] = {}
+    for mold in site.made.molds:
+        for found in site.page(f"molds/{mold.spec.slug}.html"):
+            if re.search(r"\d.*[a-zA-Z°%]", found.text) and found.key == "" and "stl" not in found.text:
+                quantity = found.text.partition(" · ")[0]
+                assert told.setdefault(f"{mold.spec.slug} {quantity}", found.place.split("|")[-1]), quantity
+    assert len(told) > 60
