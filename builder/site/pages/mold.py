@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from markupsafe import Markup
 
-from builder.model import Amounts, Bait, BatchRow, Figure, MoldRecord, PartMeasure, Unit
+from builder.model import Amounts, Bait, BatchRow, Drift, Figure, MoldRecord, PartMeasure, Unit
+from builder.site import page_data
 from builder.site.data_tables import own_amounts
 from builder.site.pages.html import Words, declared, measured
 
@@ -25,11 +26,17 @@ class MoldPages:
         """Write in these words."""
         self.words, self.texts = words, words.texts
 
-    def mold(self, record: MoldRecord, structured: str = "") -> str:
-        """A mold's own page; `structured` is its description for search engines (JSON-LD)."""
+    def mold(
+        self, record: MoldRecord, structured: str = "", drifts: Mapping[str, Drift] | None = None
+    ) -> str:
+        """A mold's own page; `structured` is its description for search engines (JSON-LD).
+
+        `drifts` tells by version what reads differently today; a version that is not there reads as it did.
+        """
         view = mold_view(record)
         return self.words.render(
             "mold.md.jinja",
+            drifts={one.version: (drifts or {}).get(one.version, Drift()) for one in record.versions},
             description=self.describe(record),
             general=self.general(record),
             structured=Markup(structured),
@@ -41,10 +48,11 @@ class MoldPages:
         findings = [*record.advice.findings, *record.measurement.findings]
         return list({self.words.tell(f): (f.level, self.words.tell(f)) for f in findings}.values())
 
-    def card(self, record: MoldRecord, style: str, code: str) -> str:
+    def card(self, record: MoldRecord, style: str, code: str, despite: str = "") -> str:
         """A mold's shot card for the printer, as one file that needs no other (HTML).
 
-        `style` is its style sheet, `code` the address of the picture of its code, empty without one.
+        `style` is its style sheet, `code` the address of the picture of its code, empty without one;
+        `despite` is why it is being released although it must not be shot.
         """
         return self.words.render(
             "card.html.jinja",
@@ -53,20 +61,24 @@ class MoldPages:
             code=code,
             spec=record.spec,
             own=record.advice.windows[0],
+            stop=record.stop,
+            despite=despite or record.despite,
             eye=record.advice.eye_mm,
             batch=_whole_shots(record.spec.cavities, own_amounts(record)),
         )
 
     def describe(self, record: MoldRecord) -> str:
-        """A mold in one plain sentence, for search engines and shared links."""
+        """A mold in one plain sentence, for search engines and shared links; one more when it has a stop."""
         amounts, bait = record.advice.amounts[0], record.measurement.baits[0]
-        return self.texts.say(
+        stop = page_data.card_stop(record, self.texts)
+        described = self.texts.say(
             "page.mold.description",
             title=record.spec.title,
             length=measured(bait.length_mm, "mm"),
             weight=amounts.bait_g[0],
             baits=record.spec.cavities,
         )
+        return f"{stop} {described}".strip()
 
 
 def mold_view(record: MoldRecord) -> dict[str, Any]:
@@ -80,6 +92,9 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
         "m": measurement,
         "folder": record.spec.slug,
         "own": own,
+        "stop": record.stop,
+        "despite": record.despite,
+        "made_by": record.made_by,
         "amounts": amounts,
         "one_shot": amounts.batch[0],
         "baits": _baits(record, amounts),

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from builder.base import units
-from builder.model import Change, Figure, Measurement, MoldRecord, Unit
+from builder.model import Advice, Change, Figure, Measurement, Unit
 
 
-def numbers(record: MoldRecord) -> dict[str, Figure]:
+def numbers(m: Measurement, advice: Advice) -> dict[str, Figure]:
     """Volume, weight, thinnest section, window and print volume of a mold, by name."""
-    m, own = record.measurement, record.advice.windows[0]
-    amounts = next(one for one in record.advice.amounts if one.plastisol == own.plastisol)
+    own = advice.windows[0]
+    amounts = next(one for one in advice.amounts if one.plastisol == own.plastisol)
     bait = m.baits[0]
     thinnest = [one.thinnest.thickness_mm for one in m.baits if one.thinnest]
     limit = min(own.mold_limit_c, own.plastisol_limit_c, key=lambda figure: figure.value)
