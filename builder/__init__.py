@@ -11,8 +11,9 @@ The rooms. Each imports only rooms that stand above it in this list; tests/test_
     advice     Measurement and materials to Advice: amounts, temperatures, times, findings
     pictures   solids to images and drawings
     build      one mold: the stages called in order
+    history    released versions: the numbers they are compared by, and what reads differently today
     site       all molds to pages, data and files by address
-    release    a version frozen, bundled, compared
+    release    a version frozen, bundled, described
     plugin     MkDocs
     cli        the command shotbook
 

@@ -5,17 +5,27 @@ Stages are imported where they run, so that a build that finds everything in the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
 from builder.base.problems import Faults, Problem, Where
-from builder.base.store import Store, canonical, digest_of, file_digest, sha256, stage_version
+from builder.base.store import (
+    LIBRARIES,
+    Store,
+    canonical,
+    digest_of,
+    file_digest,
+    library_version,
+    sha256,
+    stage_version,
+)
 from builder.model import (
     Advice,
     Download,
+    MadeBy,
     Measurement,
     MoldRecord,
     MoldSpec,
@@ -40,6 +50,7 @@ class Draft:
     versions: tuple[Version, ...]
     released: bool
     keys: Keys
+    made_by: MadeBy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,12 +86,14 @@ def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
     files = tuple(download(part) for part in mold.parts)
     digests = [file.sha256 for file in files]
     released = versions.load(folder)
+    tables_sum = tables_sum or tables_digest(tables)
     return Draft(
         mold=mold,
         files=files,
         versions=released,
         released=versions.check_draft(mold, digests, released),
-        keys=keys_of(without_prose(mold), digests, tables_sum or tables_digest(tables)),
+        keys=keys_of(without_prose(mold), digests, tables_sum),
+        made_by=made_by(tables_sum),
     )
 
 
@@ -99,6 +112,7 @@ def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
         photo_assets=shot_assets,
         versions=draft.versions,
         released=draft.released,
+        made_by=draft.made_by,
     )
 
 
@@ -106,11 +120,10 @@ def run_stages(
     mold: MoldSpec, contents: Callable[[], Contents], keys: Keys, tables: Tables, store: Store
 ) -> Made:
     """Measure, advise, draw. `contents` is called, and the meshes are read, only if the store lacks any."""
-    from builder import advice, pictures
+    from builder import pictures
 
     reading = cache(lambda: read(mold, contents()))
-    measured, _ = store.keep("measure", keys.measure, Measurement, lambda _: reading().measurement)
-    advised, _ = store.keep("advice", keys.advice, Advice, lambda _: advice.advise(mold, measured, tables))
+    measured, advised = judge(mold, reading, keys, tables, store)
     drawn, assets = store.keep(
         "pictures",
         keys.pictures,
@@ -118,6 +131,17 @@ def run_stages(
         lambda folder: pictures.draw(mold, reading(), advised, folder),
     )
     return Made(measurement=measured, advice=advised, pictures=drawn, assets=assets)
+
+
+def judge(
+    mold: MoldSpec, reading: Callable[[], Reading], keys: Keys, tables: Tables, store: Store
+) -> tuple[Measurement, Advice]:
+    """Measure and advise. `reading` is called only if the store lacks the measurement."""
+    from builder import advice
+
+    measured, _ = store.keep("measure", keys.measure, Measurement, lambda _: reading().measurement)
+    advised, _ = store.keep("advice", keys.advice, Advice, lambda _: advice.advise(mold, measured, tables))
+    return measured, advised
 
 
 def keys_of(mold: MoldSpec, digests: Sequence[str], tables_sum: str) -> Keys:
@@ -146,6 +170,30 @@ def photos_key(mold: MoldSpec) -> str:
 def tables_digest(tables: Tables) -> str:
     """SHA-256 of every value of the tables."""
     return sha256(canonical(tables))
+
+
+def tables_digests(tables: Tables) -> dict[str, str]:
+    """SHA-256 of all tables together, and of each that a mold's numbers may follow, by name."""
+    entries = {
+        **{f"plastisol {one.id}": one for one in tables.plastisols},
+        **{f"material {one.id}": one for one in tables.mold_materials},
+        "practice": tables.practice,
+        "eyes": tables.eyes_mm,
+    }
+    digests = {name: sha256(canonical(entry)) for name, entry in entries.items()}
+    return {"tables": tables_digest(tables), **digests}
+
+
+def tools() -> Mapping[str, str]:
+    """Versions of what makes the numbers and pictures: the builder, its stages, the libraries."""
+    stages = {f"stage {stage}": stage_version(stage) for stage in ("measure", "advice", "pictures")}
+    libraries = {name: library_version(name) for name in LIBRARIES}
+    return {"shotbook": library_version("shotbook"), **stages, **libraries}
+
+
+def made_by(tables_sum: str) -> MadeBy:
+    """This Shotbook with tables of that digest."""
+    return MadeBy(shotbook=library_version("shotbook"), tables=tables_sum)
 
 
 def read(mold: MoldSpec, contents: Iterable[bytes]) -> Reading:

@@ -15,12 +15,12 @@ from builder.advice import amounts
 from builder.base import figures
 from builder.base.texts import Texts
 from builder.cli import report
-from builder.model import Figure, MoldRecord
-from builder.release import compare
+from builder.history import compare
+from builder.model import Bait, Figure, MoldRecord
 from builder.site import data_tables, page_data, site_map
 from builder.site.pages import MoldPages, Words
 from builder.site.pages.collection import COMPARED
-from tests.records_for_pages import SENTENCES, bait, figure, mold
+from tests.records_for_pages import SENTENCES, baits, figure, mold
 
 ROOT = Path(builder.__file__).parent
 MAKERS = {"base/figures.py"}
@@ -33,14 +33,32 @@ def words() -> Words:
     return Words(Texts(language="en", entries={**texts.entries, **SENTENCES}))
 
 
+def bait(name: str, volume_ml: float, length_mm: float) -> Bait:
+    return replace(baits()[0], name=name, volume_ml=volume_ml, length_mm=length_mm)
+
+
+def one_size() -> MoldRecord:
+    """The invented mold with its first bait twice."""
+    record = mold()
+    return replace(record, measurement=replace(record.measurement, baits=(baits()[0],) * 2))
+
+
+def numbers(record: MoldRecord) -> dict[str, Figure]:
+    """What versions of the mold are compared by."""
+    return compare.numbers(record.measurement, record.advice)
+
+
 def mixed(order: tuple[int, ...] = (0, 1)) -> MoldRecord:
     """A mold with a bait of 60 mm and 3.1 g and one of 110 mm and 9.3 g, in the order that is told."""
     record = mold()
     sizes = [("1", 3.2, 60.0, 3.1), ("2", 9.6, 110.0, 9.3)]
     chosen = [sizes[index] for index in order]
-    baits = tuple(bait(name, volume, length) for name, volume, length, _ in chosen)
+    made = tuple(
+        replace(baits()[0], name=name, volume_ml=volume, length_mm=length)
+        for name, volume, length, _ in chosen
+    )
     weights = tuple(figure(weight, "g", 0.05) for *_, weight in chosen)
-    read = replace(record.measurement, baits=baits)
+    read = replace(record.measurement, baits=made)
     shots = tuple(replace(one, bait_g=weights) for one in record.advice.amounts)
     own = figures.measured(read)
     headlines = {"bait_length": own[f"bait.{order.index(1)}.length"]}
@@ -79,7 +97,7 @@ def test_every_figure_of_a_measurement_holds_its_value_and_tells_how_it_came_abo
 def test_a_length_is_as_sure_as_its_facets_and_a_volume_as_their_share() -> None:
     m = replace(mold().measurement, length_error_mm=0.5, volume_share=0.01)
     read = figures.measured(m)
-    length, volume = read["bait.1.length"], read["bait.1.volume"]
+    length, volume = read["bait.0.length"], read["bait.0.volume"]
     assert (length.low, length.high) == (103.5, 104.5)
     assert (volume.low, volume.high) == pytest.approx((8.415, 8.585))
 
@@ -87,13 +105,13 @@ def test_a_length_is_as_sure_as_its_facets_and_a_volume_as_their_share() -> None
 def test_alike_are_baits_that_differ_in_volume_and_length_by_less_than_a_fiftieth() -> None:
     record = mold().measurement
     sizes = [(8.5, 104.0), (8.6, 103.0), (8.5, 90.0), (8.0, 104.0), (8.45, 91.0)]
-    baits = tuple(bait(str(n), volume, length) for n, (volume, length) in enumerate(sizes))
-    assert figures.kinds(replace(record, baits=baits)) == [[0, 1], [2, 4], [3]]
+    several = tuple(bait(str(n), volume, length) for n, (volume, length) in enumerate(sizes))
+    assert figures.kinds(replace(record, baits=several)) == [[0, 1], [2, 4], [3]]
 
 
 def test_of_alike_baits_the_first_stands_for_the_mold() -> None:
-    baits = (bait("1", 8.5, 104.0), bait("2", 8.5001, 104.01))
-    assert figures.largest(replace(mold().measurement, baits=baits)) == 0
+    several = (bait("1", 8.5, 104.0), bait("2", 8.5001, 104.01))
+    assert figures.largest(replace(mold().measurement, baits=several)) == 0
 
 
 def facts_of(record: MoldRecord) -> dict[str, str]:
@@ -120,7 +138,7 @@ def test_the_catalogue_tells_both_of_the_same_bait_and_says_which(order: tuple[i
     assert [texts[0] for texts in entry["facts"][:2]] == ["110\u00a0mm", "9.30\u00a0g"]
     assert (entry["length"], entry["weight"]) == (110.0, 9.3)
     assert entry["by"].endswith("the largest of 2 sizes of bait")
-    assert "largest" not in page_data.index_entry(mold(), words().texts)["by"]
+    assert "largest" not in page_data.index_entry(one_size(), words().texts)["by"]
 
 
 @BOTH_WAYS
@@ -135,11 +153,11 @@ def test_the_comparison_tells_both_of_the_same_bait_and_says_which(order: tuple[
 
 @BOTH_WAYS
 def test_a_version_tells_all_of_the_same_bait_and_says_which(order: tuple[int, int]) -> None:
-    told = compare.numbers(mixed(order))
+    told = numbers(mixed(order))
     named = {name: told[f"bait_{name}_largest"].value for name in ("length", "volume", "weight")}
     assert named == {"length": 110.0, "volume": 9.6, "weight": 9.3}
     assert {"bait_length", "bait_volume", "bait_weight"} & told.keys() == set()
-    assert {"bait_length", "bait_volume", "bait_weight"} <= compare.numbers(mold()).keys()
+    assert {"bait_length", "bait_volume", "bait_weight"} <= numbers(one_size()).keys()
 
 
 @BOTH_WAYS
@@ -160,11 +178,11 @@ def test_the_terminal_tells_each_bait_with_its_own_length_and_weight(order: tupl
 
 
 def test_page_terminal_pictures_and_versions_show_one_volume_as_the_same_text() -> None:
-    record = mold()
+    record = one_size()
     read = figures.measured(record.measurement)["bait.0.volume"]
     lines = report.lines(record.spec, record.measurement, record.advice)
     terminal = next(line.figure for line in lines if (line.thing, line.name) == ("bait bait 1", "volume"))
-    assert terminal == read == compare.numbers(record)["bait_volume"]
+    assert terminal == read == numbers(record)["bait_volume"]
     assert f"<td>{words().number(read)}</td>" in MoldPages(words()).mold(mixed_like(record))
 
 

@@ -22,6 +22,7 @@ FLOORS = (
     {"spec", "mesh", "physics"},
     {"measure", "advice", "pictures"},
     {"build"},
+    {"history"},
     {"site"},
     {"release"},
     {"plugin"},

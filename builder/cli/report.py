@@ -12,12 +12,15 @@ from builder.model import (
     Advice,
     Agreement,
     Change,
+    Drift,
     Figure,
     Finding,
     Fitted,
     Measurement,
     MoldSpec,
+    Version,
 )
+from builder.site.drift_text import drift_lead
 
 LEVELS = ("stop", "warn", "note")
 _COLUMNS = ("what", "value", "range", "us", "origin")
@@ -162,6 +165,14 @@ def changed(changes: Sequence[Change], texts: Texts) -> str:
     rows = [(texts.say(f"release.number.{one.name}"), show(one.before), show(one.after)) for one in changes]
     head = tuple(texts.say(f"release.page.{column}") for column in ("number", "before", "now"))
     return "\n".join(_aligned([head, *rows]))
+
+
+def drifted(version: Version, drift: Drift, texts: Texts) -> str:
+    """What reads differently today in a released version: since when, why, and each number then and now."""
+    lead = [f"{version.slug}: {' '.join(drift_lead(version, drift, texts))}"]
+    if drift.stop and not version.stop:
+        lead.append(f"{texts.say('stop.head')} {texts.say('stop.today')} {_spaced(texts.tell(drift.stop))}")
+    return "\n".join(["", *lead, *([changed(drift.changes, texts)] if drift.changes else [])])
 
 
 def _fit_row(one: Fitted, texts: Texts) -> tuple[str, ...]:

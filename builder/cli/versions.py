@@ -40,12 +40,19 @@ DATE = click.option(
 @DATE
 @click.option("--notes", required=True, help="What changed, in your words.")
 @click.option("--address", default="", help="Where the mold is published, for the text to post.")
+@click.option(
+    "--despite",
+    default="",
+    metavar="REASON",
+    help="Why you release a mold that must not be shot; the reason is printed wherever the mold is.",
+)
 def release(
-    *, mold: str, molds: Path, store: Path, language: str, day: object, notes: str, address: str
+    *, mold: str, molds: Path, store: Path, language: str, day: object, notes: str, address: str, despite: str
 ) -> None:
     """Check MOLD and freeze it as the version that its mold.yaml names: files, numbers, pictures, zip, lock.
 
     What is released never changes again. For a change, write a new version in mold.yaml and release that.
+    A mold that no temperature fills and spares is refused, unless you say why it is released despite that.
     """
     from builder.base.store import Store
     from builder.cli import report
@@ -55,7 +62,9 @@ def release(
     with told():
         (folder,) = folders((mold,), molds)
         texts = texts_in(language)
-        order = stage.Order(notes=notes, date=f"{day:%Y-%m-%d}", texts=texts, address=address)
+        order = stage.Order(
+            notes=notes, date=f"{day:%Y-%m-%d}", texts=texts, address=address, despite=despite
+        )
         click.echo("Reading, drawing and packing; this takes a while.", err=True)
         made = stage.release(folder, order, material_tables.load(), Store(store))
         click.echo(f"Version {made.version} of {made.slug} is in {folder / 'versions' / made.version}.")
@@ -79,7 +88,7 @@ def diff(*, mold: str, before: str, after: str | None, molds: Path, store: Path,
     Without AFTER, the mold as it lies in its folder is compared.
     """
     from builder.cli import report
-    from builder.release import compare
+    from builder.history import compare
     from builder.spec import versions
 
     with told():
@@ -95,18 +104,33 @@ def diff(*, mold: str, before: str, after: str | None, molds: Path, store: Path,
 @main.command(short_help="Check that nothing released has changed.", epilog=example("  shotbook verify"))
 @NAMES
 @MOLDS
-def verify(named: tuple[str, ...], molds: Path) -> None:
-    """Compare every file of every released version with its lock, and say what differs."""
-    from builder.spec import versions
+@STORE
+@LANGUAGE
+def verify(named: tuple[str, ...], molds: Path, store: Path, language: str) -> None:
+    """Compare every file of every released version with its lock, and say what differs.
 
-    def check(folder: Path) -> int:
+    Numbers that this Shotbook or its tables read differently today are told too: which, from what to what,
+    and since when. They are no fault; the frozen files are as they were.
+    """
+    from builder.base.store import Store
+    from builder.cli import report
+    from builder.history import drift
+    from builder.spec import material_tables, versions
+
+    def check(folder: Path) -> tuple[Path, tuple[Version, ...]]:
         if problems := versions.verify(folder):
             raise Faults(problems)
-        return len(versions.places(folder))
+        return folder, versions.load(folder)
 
     with told():
-        counts = gather(partial(check, folder) for folder in folders(named, molds))
-        click.echo(f"Released versions compared with their locks: {sum(counts)}. Nothing has changed.")
+        found = gather(partial(check, folder) for folder in folders(named, molds))
+        count = sum(len(released) for _, released in found)
+        click.echo(f"Released versions compared with their locks: {count}. Nothing has changed.")
+        texts, tables, kept = texts_in(language), material_tables.load(), Store(store)
+        for folder, released in found:
+            for version in released:
+                if drifted := drift.of(folder, version, tables, kept):
+                    click.echo(report.drifted(version, drifted, texts))
 
 
 @main.command(
@@ -142,7 +166,8 @@ def _version(folder: Path, released: tuple[Version, ...], name: str) -> Version:
 def _draft_numbers(folder: Path, store: Path) -> Mapping[str, Figure]:
     from builder import build
     from builder.base.store import Store
-    from builder.release import compare
+    from builder.history import compare
     from builder.spec import material_tables
 
-    return compare.numbers(build.build_mold(folder, material_tables.load(), Store(store)))
+    record = build.build_mold(folder, material_tables.load(), Store(store))
+    return compare.numbers(record.measurement, record.advice)

@@ -60,8 +60,20 @@ from builder.model.numbers import (
     Unit,
     Vec3,
 )
-from builder.model.record import Change, Download, Label, MoldRecord, Picture, Request, Turnable, Version
+from builder.model.record import (
+    Change,
+    Download,
+    Drift,
+    Label,
+    MadeBy,
+    MoldRecord,
+    Picture,
+    Request,
+    Turnable,
+    Version,
+)
 from builder.model.spec import Colour, Declared, Hints, Ingredient, MoldSpec, PartSpec, Placing, ShotLog
+from builder.model.stops import no_temperature
 
 __all__ = [
     "Advice",
@@ -76,6 +88,7 @@ __all__ = [
     "Colour",
     "Declared",
     "Download",
+    "Drift",
     "EyeSocket",
     "Figure",
     "Finding",
@@ -90,6 +103,7 @@ __all__ = [
     "Label",
     "LengthUnit",
     "Level",
+    "MadeBy",
     "Measurement",
     "MoldMaterial",
     "MoldRecord",
@@ -126,4 +140,5 @@ __all__ = [
     "Wall",
     "Window",
     "WindowPlot",
+    "no_temperature",
 ]

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from builder.model.measurement import Station
 from builder.model.numbers import Figure, Finding, Sourced, Unit
 from builder.model.spec import ShotLog
+from builder.model.stops import first_stop, no_temperature
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -211,6 +212,14 @@ class Window:
     """What may go wrong at the recommended point, the likeliest first."""
     plot: WindowPlot | None = None
     """Only for the mold's own pair."""
+
+    @property
+    def stop(self) -> Finding | None:
+        """Why this pair must not be shot: its window is shut, or a finding forbids it; None when it may."""
+        if self.shoot_c is None:
+            limits = (self.mold_limit_c, self.plastisol_limit_c)
+            return no_temperature(self.plastisol, self.mold_material, self.fill_c, limits)
+        return first_stop(self.findings)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -76,6 +76,33 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MadeBy:
+    """What worked numbers out: the version of Shotbook, and the SHA-256 of its tables."""
+
+    shotbook: str = ""
+    tables: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drift:
+    """What a released version reads as today; nothing in it when it reads as it did."""
+
+    changes: tuple[Change, ...] = ()
+    """The numbers that read differently: as released, and as they are read now."""
+    stop: Finding | None = None
+    """Why it must not be shot by today's numbers."""
+    causes: tuple[str, ...] = ()
+    """What is another one now than at the release: `release.drift.cause.NAME`, or `plastisol ID`."""
+    unread: str = ""
+    """Why its files cannot be read any more, as a sentence."""
+    today: MadeBy = MadeBy()
+
+    def __bool__(self) -> bool:
+        """True when there is something to tell."""
+        return bool(self.changes or self.unread)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Version:
     """A released version, as it was frozen."""
 
@@ -101,6 +128,14 @@ class Version:
     """What is offered, the zip first; nothing when it was withdrawn."""
     withdrawn: str = ""
     """Why it is no longer offered."""
+    findings: tuple[Finding, ...] = ()
+    """What was found about it when it was released: of its own pair first, then of the mold."""
+    stop: Finding | None = None
+    """Why it must not be shot, as it was found when it was released."""
+    despite: str = ""
+    """Why the maker released it nevertheless."""
+    made_by: MadeBy = MadeBy()
+    """What its numbers were worked out by; from its lock."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +157,24 @@ class MoldRecord:
     """Released versions, the newest first."""
     released: bool = False
     """True when the newest version is made of exactly these files."""
+    made_by: MadeBy = MadeBy()
+    """What its numbers were worked out by."""
+
+    @property
+    def stop(self) -> Finding | None:
+        """Why it must not be shot with its own plastisol in its own mold material; None when it may."""
+        return self.advice.windows[0].stop
+
+    @property
+    def despite(self) -> str:
+        """Why the maker released exactly these files although they must not be shot; "" if that is not so."""
+        return self.versions[0].despite if self.released else ""
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Everything found, each once: of its own pair first, then of the mold, then of its files."""
+        found = (*self.advice.windows[0].findings, *self.advice.findings, *self.measurement.findings)
+        return tuple(one for place, one in enumerate(found) if one not in found[:place])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,1 +1,1 @@
-"""Released versions: frozen, bundled for download, described and compared."""
+"""Released versions: frozen, bundled for download, described."""

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import base64
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from importlib import metadata, resources
+from importlib import resources
 from pathlib import Path
 
 from builder import build, pictures
 from builder.base import disk
 from builder.base.problems import Faults, Problem, Where
-from builder.base.store import LIBRARIES, Store, library_version, sha256, stage_version
+from builder.base.store import Store, sha256
 from builder.base.texts import Texts
+from builder.history import compare
 from builder.model import Download, MoldRecord, Picture, Reading, Tables, Version
-from builder.release import bundle, compare, leaflet
+from builder.release import bundle, leaflet
 from builder.site import public_data, site_map
 from builder.site.pages import MoldPages, Words
 from builder.spec import mold_file, versions
@@ -29,6 +30,8 @@ class Order:
     date: str
     texts: Texts
     address: str = ""
+    despite: str = ""
+    """Why it is released although it must not be shot."""
 
 
 def release(folder: Path, order: Order, tables: Tables, store: Store) -> Version:
@@ -47,7 +50,7 @@ def release(folder: Path, order: Order, tables: Tables, store: Store) -> Version
 
 
 def refuse(record: MoldRecord, order: Order) -> None:
-    """Raise Faults when the version exists already, is older than the newest, or nothing is said of it."""
+    """Raise Faults when nothing is said of the version, it is not newer, or it must not be shot."""
     where = Where(file=str(record.spec.folder / "mold.yaml"), key="version")
     problems = []
     numbers = [_number(version.version) for version in record.versions]
@@ -64,8 +67,24 @@ def refuse(record: MoldRecord, order: Order) -> None:
                 remedy="write the new version in mold.yaml, then release it",
             )
         )
+    problems.extend(_unstopped(record, order, where))
     if problems:
         raise Faults(problems)
+
+
+def _unstopped(record: MoldRecord, order: Order, where: Where) -> Iterator[Problem]:
+    """A problem when a stop has no reason to be passed over, or a reason has no stop."""
+    reason = order.despite.strip()
+    if record.stop and not reason:
+        yield Problem(
+            where=where,
+            what=f"{record.spec.slug} has a stop. {order.texts.tell(record.stop).rstrip('.')}",
+            expected="a mold that can be shot with its own plastisol in its own mold material",
+            remedy='change the mold, or say why it is released despite that: --despite "..."',
+        )
+    if reason and not record.stop:
+        what = "a reason is given to release it despite a stop, but it has none"
+        yield Problem(where=where, what=what, remedy="leave --despite out")
 
 
 def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> None:
@@ -80,7 +99,7 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
     version = told(record, order, shown)
     made = {
         "shot-card.html": shot_card(record, order).encode(),
-        "record.json": public_data.as_json(record).encode(),
+        "record.json": public_data.as_json(record, order.despite.strip()).encode(),
         "CHANGES.md": leaflet.changes(version, order.texts).encode(),
     }
     given = {
@@ -103,7 +122,7 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
     bundle.write_all({**files, **made, **bundle.under("pictures", drawn), **posts, **offered}, folder)
     downloads = tuple(download(name, data) for name, data in offered.items())
     versions.freeze(
-        folder, replace(version, downloads=downloads), tools(), {"tables": build.tables_digest(tables)}
+        folder, replace(version, downloads=downloads), build.tools(), build.tables_digests(tables)
     )
 
 
@@ -111,7 +130,7 @@ def told(record: MoldRecord, order: Order, shown: tuple[Picture, ...]) -> Versio
     """What is told about the version, its files not among it yet."""
     mold = record.spec
     before = record.versions[0].figures if record.versions else {}
-    figures = compare.numbers(record)
+    figures = compare.numbers(record.measurement, record.advice)
     return Version(
         slug=mold.slug,
         version=mold.version,
@@ -127,6 +146,10 @@ def told(record: MoldRecord, order: Order, shown: tuple[Picture, ...]) -> Versio
         pictures=shown,
         assets=Path("pictures"),
         downloads=(),
+        findings=record.findings,
+        stop=record.stop,
+        despite=order.despite.strip(),
+        made_by=record.made_by,
     )
 
 
@@ -157,14 +180,7 @@ def shot_card(record: MoldRecord, order: Order) -> str:
     style = resources.files("builder").joinpath("theme", "assets", "card.css").read_text(encoding="utf-8")
     drawn = base64.b64encode(site_map.code(order.address).encode()).decode() if order.address else ""
     code = f"data:image/svg+xml;base64,{drawn}" if drawn else ""
-    return MoldPages(Words(order.texts)).card(record, style, code)
-
-
-def tools() -> Mapping[str, str]:
-    """Versions of what made the numbers and pictures: the builder, its stages, the libraries."""
-    stages = {f"stage {stage}": stage_version(stage) for stage in ("measure", "advice", "pictures")}
-    libraries = {name: library_version(name) for name in LIBRARIES}
-    return {"shotbook": metadata.version("shotbook"), **stages, **libraries}
+    return MoldPages(Words(order.texts)).card(record, style, code, order.despite.strip())
 
 
 def download(name: str, data: bytes) -> Download:

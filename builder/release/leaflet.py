@@ -15,9 +15,11 @@ def readme(version: Version, files: Iterable[str], texts: Texts) -> str:
     """README.txt of the zip: what it is, how hot, what each folder holds, where to read on."""
     folders = dict.fromkeys(name.partition("/")[0] for name in files)
     return _paragraphs(
+        _stop(version, texts),
         _heading(version, texts),
         version.summary,
         "\n".join(_lines(version, texts, "- {label}: {value}")),
+        _warnings(version, texts),
         "\n".join(
             _about(folder, texts) for folder in folders if f"release.zip.{_key(folder)}" in texts.entries
         ),
@@ -43,7 +45,8 @@ def changes(version: Version, texts: Texts) -> str:
         *(_row(change, texts) for change in version.changes),
     ]
     head = texts.say("release.entry", version=version.version, date=version.date)
-    return _paragraphs(f"## {head}", version.notes, "\n".join(table) if version.changes else "")
+    numbers = "\n".join(table) if version.changes else ""
+    return _paragraphs(f"## {head}", _stop(version, texts), version.notes, numbers)
 
 
 def post(version: Version, texts: Texts, address: str = "", *, markdown: bool) -> str:
@@ -51,6 +54,7 @@ def post(version: Version, texts: Texts, address: str = "", *, markdown: bool) -
     heading = _heading(version, texts)
     pattern = "- **{label}:** {value}" if markdown else "- {label}: {value}"
     return _paragraphs(
+        _stop(version, texts),
         f"# {heading}" if markdown else heading,
         version.summary,
         "\n".join(_lines(version, texts, pattern)),
@@ -59,6 +63,22 @@ def post(version: Version, texts: Texts, address: str = "", *, markdown: bool) -
         f"**{texts.say('release.safety')}**" if markdown else texts.say("release.safety"),
         _rights(version, texts),
     )
+
+
+def _stop(version: Version, texts: Texts) -> str:
+    """Why it must not be shot, and why it was released nevertheless; "" when it may be."""
+    if version.stop is None:
+        return ""
+    told = [texts.say("stop.head"), texts.tell(version.stop)]
+    if version.despite:
+        told.append(texts.say("stop.despite", reason=version.despite))
+    return " ".join(told)
+
+
+def _warnings(version: Version, texts: Texts) -> str:
+    """What was found that may spoil a bait or hurt somebody, in the order of the page."""
+    told = (texts.tell(one) for one in version.findings if one.level != "note")
+    return "\n".join(f"- {sentence}" for sentence in told)
 
 
 def _heading(version: Version, texts: Texts) -> str:

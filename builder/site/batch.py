@@ -58,6 +58,7 @@ class Stored(MoldRecord):
             "photo_assets": photo_assets,
             "versions": draft.versions,
             "released": draft.released,
+            "made_by": draft.made_by,
         }
         for name, value in known.items():
             object.__setattr__(self, name, value)

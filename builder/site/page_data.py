@@ -27,6 +27,7 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "cavities": record.spec.cavities,
         "kind": record.spec.kind,
         "version": record.spec.version,
+        "despite": despite(record, texts),
         "eye": shown(record.advice.eye_mm, language) if record.advice.eye_mm else None,
         "sheet": sheet(record, texts),
         "colours": [serialize.to_json(colour) for colour in record.spec.colours],
@@ -173,6 +174,7 @@ def window_data(window: Window, texts: Texts) -> dict[str, Any]:
     return {
         **{name: shown(figure, texts.language) if figure else None for name, figure in told.items()},
         "seconds": [round(f.value) for f in (window.hold_s, window.cool_s, window.rest_s)],
+        "stop": data_tables.told(texts, stop.code, **stop.values) if (stop := window.stop) else None,
         "findings": [[one.level, one.code, values(one.values, texts)] for one in window.findings],
         "troubles": [
             [lettered(one.chance, texts.language), one.code, values(one.values, texts)]
@@ -216,6 +218,7 @@ def index_entry(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "type": spec.bait_type,
         "target": list(spec.target),
         "by": card_line(record, texts),
+        "stop": card_stop(record, texts),
         "summary": spec.summary,
         "cavities": spec.cavities,
         "length": round(length.value, 1),
@@ -239,6 +242,20 @@ def card_line(record: MoldRecord, texts: Texts) -> str:
     if (count := len(figures.kinds(record.measurement))) > 1:
         said.append(texts.say("page.catalogue.sizes", count=count))
     return " · ".join(said)
+
+
+def card_stop(record: MoldRecord, texts: Texts) -> str:
+    """What the catalogue says before anything else of a mold that must not be shot; "" when it may be."""
+    if record.stop is None:
+        return ""
+    own = record.advice.windows[0]
+    said = texts.say("stop.card", plastisol=own.plastisol, mold_material=own.mold_material)
+    return f"{said} {despite(record, texts)}".strip()
+
+
+def despite(record: MoldRecord, texts: Texts) -> str:
+    """Why it was released although it must not be shot, as a sentence; "" when it was not."""
+    return texts.say("stop.despite", reason=record.despite) if record.despite else ""
 
 
 def card_picture(record: MoldRecord) -> tuple[str, int, int] | None:

@@ -9,7 +9,8 @@ from html import escape
 from typing import Any
 
 from builder.base import serialize
-from builder.model import Advice, Kind, Measurement, MoldRecord, Version
+from builder.base.texts import Texts
+from builder.model import Advice, Finding, Kind, MadeBy, Measurement, MoldRecord, Version
 
 DIGITS = 7
 """Significant digits of a published number: more than any of them is worth, fewer than a float has."""
@@ -40,13 +41,18 @@ class PublishedMold:
     author: str
     bait_type: str
     target: tuple[str, ...]
+    stop: Finding | None
+    """Why it must not be shot with its own plastisol in its own mold material."""
+    despite: str
+    """Why the maker released it nevertheless."""
+    made_by: MadeBy
     measurement: Measurement
     advice: Advice
     files: tuple[PublishedFile, ...]
 
 
-def published(record: MoldRecord) -> PublishedMold:
-    """The record without anything that is only the builder's."""
+def published(record: MoldRecord, despite: str = "") -> PublishedMold:
+    """The record without anything that is only the builder's; `despite` as in Version, if told now."""
     spec = record.spec
     return PublishedMold(
         slug=spec.slug,
@@ -60,6 +66,9 @@ def published(record: MoldRecord) -> PublishedMold:
         author=spec.author,
         bait_type=spec.bait_type,
         target=spec.target,
+        stop=record.stop,
+        despite=despite or record.despite,
+        made_by=record.made_by,
         measurement=record.measurement,
         advice=record.advice,
         files=tuple(
@@ -68,9 +77,9 @@ def published(record: MoldRecord) -> PublishedMold:
     )
 
 
-def as_json(record: MoldRecord) -> str:
+def as_json(record: MoldRecord, despite: str = "") -> str:
     """The published mold as JSON text; `schema` describes it."""
-    return compact(rounded(serialize.to_json(published(record))))
+    return compact(rounded(serialize.to_json(published(record, despite))))
 
 
 def schema() -> str:
@@ -119,7 +128,7 @@ def structured(record: MoldRecord, site_url: str) -> str:
     return compact(about).strip().replace("</", "<\\/")
 
 
-def feed(versions: Sequence[Version], title: str, site_url: str) -> str:
+def feed(versions: Sequence[Version], title: str, site_url: str, texts: Texts) -> str:
     """New versions as an Atom feed (RFC 4287), the newest first."""
     newest = sorted(versions, key=lambda v: (v.date, v.slug, v.order), reverse=True)[:MOST_ENTRIES]
     updated = f"{newest[0].date}T00:00:00Z" if newest else "1980-01-01T00:00:00Z"
@@ -129,14 +138,17 @@ def feed(versions: Sequence[Version], title: str, site_url: str) -> str:
         f'<link rel="self" href="{escape(site_url)}feed.xml"/>\n<link href="{escape(site_url)}"/>\n'
         f"<author><name>{escape(title)}</name></author>\n"
     )
-    return head + "".join(_entry(version, site_url) for version in newest) + "</feed>\n"
+    return head + "".join(_entry(version, site_url, texts) for version in newest) + "</feed>\n"
 
 
-def _entry(version: Version, site_url: str) -> str:
+def _entry(version: Version, site_url: str, texts: Texts) -> str:
+    said = version.withdrawn or version.notes or version.summary
+    if version.stop:
+        said = f"{texts.say('page.versions.stop')} {said}"
     address = escape(f"{site_url}molds/{version.slug}/v{version.version}.html")
     author = f"<author><name>{escape(version.author)}</name></author>\n" if version.author else ""
     return (
         f"<entry>\n<title>{escape(f'{version.title} {version.version}')}</title>\n<id>{address}</id>\n"
         f'<link href="{address}"/>\n<updated>{version.date}T00:00:00Z</updated>\n{author}'
-        f"<summary>{escape(version.withdrawn or version.notes or version.summary)}</summary>\n</entry>\n"
+        f"<summary>{escape(said)}</summary>\n</entry>\n"
     )

@@ -12,9 +12,10 @@ from importlib import resources
 from pathlib import Path
 
 from builder import build
-from builder.base.store import Store, canonical, digest_of, sha256, stage_version
+from builder.base.store import canonical, digest_of, sha256, stage_version
 from builder.base.texts import Texts, flatten
-from builder.model import MoldRecord, Picture, ShotCompared, Tables
+from builder.history import drift
+from builder.model import Drift, MoldRecord, Picture, ShotCompared, Tables
 from builder.site import batch, page_data, public_data
 from builder.site.catalogue import Catalogue
 from builder.site.pages import CollectionPages, MoldPages, Words
@@ -61,14 +62,16 @@ def generate(
     `site_url` is where the site will stand, for codes, feed and structured data; links need it not.
     """
     words = Words(texts(language))
-    parts = [_part(record, words, site_url, catalogue.store) for record in catalogue.molds]
+    parts = [_part(record, words, site_url, catalogue) for record in catalogue.molds]
     index = [json.loads(part.entry) for part in parts]
     found = {
         **dict(_collection(catalogue, index, [s for p in parts for s in p.shots], CollectionPages(words))),
         **{uri: thing for pair in zip(catalogue.molds, parts, strict=True) for uri, thing in _mold(*pair)},
         "data/mold.schema.json": public_data.schema(),
         "data/mold-file.schema.json": spec_schema(catalogue.tables),
-        "feed.xml": public_data.feed([v for m in catalogue.molds for v in m.versions], site_name, site_url),
+        "feed.xml": public_data.feed(
+            [v for m in catalogue.molds for v in m.versions], site_name, site_url, words.texts
+        ),
         "app.webmanifest": public_data.compact(_app(words.texts, site_name)),
     }
     return {**found, "sw.js": _worker(found, words)}
@@ -151,28 +154,37 @@ def page_cache_key(*settings: str) -> str:
     return digest_of(stage_version("site", "templates", "texts"), *settings)
 
 
-def _part(record: MoldRecord, words: Words, site_url: str, store: Store | None) -> Part:
+def _part(record: MoldRecord, words: Words, site_url: str, catalogue: Catalogue) -> Part:
     """What is written about a mold, from the store if nothing that it depends on has changed."""
+    store = catalogue.store
     if store is None:
-        return _written(record, words, site_url)
+        return _written(record, words, site_url, {})
     settings = page_cache_key(words.texts.language, site_url)
-    return batch.remember(store, record, settings, Part, lambda: _written(record, words, site_url))
+
+    def make() -> Part:
+        folder = record.spec.folder
+        drifts = {v.version: drift.of(folder, v, catalogue.tables, store) for v in record.versions}
+        return _written(record, words, site_url, drifts)
+
+    return batch.remember(store, record, settings, Part, make)
 
 
-def _written(record: MoldRecord, words: Words, site_url: str) -> Part:
-    """What is written about a mold."""
+def _written(record: MoldRecord, words: Words, site_url: str, drifts: Mapping[str, Drift]) -> Part:
+    """What is written about a mold; `drifts` tells by version what reads differently today."""
     return Part(
-        texts=dict(_texts(record, words, site_url)),
+        texts=dict(_texts(record, words, site_url, drifts)),
         pictures=tuple(name for picture in record.pictures for name in _names(picture)),
         entry=public_data.compact(page_data.index_entry(record, words.texts)),
         shots=record.advice.shots,
     )
 
 
-def _texts(record: MoldRecord, words: Words, site_url: str) -> Iterator[tuple[str, str]]:
+def _texts(
+    record: MoldRecord, words: Words, site_url: str, drifts: Mapping[str, Drift]
+) -> Iterator[tuple[str, str]]:
     """The pages and data of a mold, by address."""
     slug, pages = record.spec.slug, MoldPages(words)
-    yield f"molds/{slug}.md", pages.mold(record, public_data.structured(record, site_url))
+    yield f"molds/{slug}.md", pages.mold(record, public_data.structured(record, site_url), drifts)
     yield f"cards/{slug}.svg", code(f"{site_url}molds/{slug}.html")
     yield f"data/molds/{slug}.js", page_data.script("shotbook.mold", page_data.mold_data(record, words.texts))
     yield f"data/molds/{slug}.json", public_data.as_json(record)
@@ -183,7 +195,8 @@ def _texts(record: MoldRecord, words: Words, site_url: str) -> Iterator[tuple[st
         )
     for version in record.versions:
         place = f"molds/{slug}/v{version.version}"
-        yield f"{place}.md", CollectionPages(words).version(version, record.versions[0])
+        drifted = drifts.get(version.version)
+        yield f"{place}.md", CollectionPages(words).version(version, record.versions[0], drifted)
         over = {
             "slug": f"{slug}/v{version.version}",
             "over": page_data.overlays(version.pictures, words.texts),

@@ -17,7 +17,8 @@ from typing import TypeVar
 from builder.base import serialize
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import file_digest, sha256
-from builder.model import MoldSpec, Version
+from builder.model import MadeBy, MoldSpec, Version
+from builder.spec import earlier
 
 Sealed = TypeVar("Sealed", "Lock", "Withdrawal")
 
@@ -200,7 +201,9 @@ def _broken_order(locks: Sequence[tuple[Path, Lock]]) -> Iterator[Problem]:
 
 def _offered(place: Path) -> Version:
     """The version with its files where they lie; without files if it was withdrawn."""
-    told = serialize.from_json(Version, json.loads((place / VERSION).read_bytes()))
+    data = json.loads((place / VERSION).read_bytes())
+    told = serialize.from_json(Version, earlier.completed(data, place))
+    lock = unseal(Lock, place / LOCK)
     withdrawn = place / WITHDRAWN
     reason = unseal(Withdrawal, withdrawn).reason if withdrawn.exists() else ""
     files = () if reason else told.downloads
@@ -209,4 +212,5 @@ def _offered(place: Path) -> Version:
         assets=place / told.assets,
         downloads=tuple(replace(file, path=place / file.path) for file in files),
         withdrawn=reason,
+        made_by=MadeBy(shotbook=lock.tools.get("shotbook", ""), tables=lock.tables.get("tables", "")),
     )

@@ -97,7 +97,7 @@ def troubles(data: Mapping[str, Any], pair: tuple[str, str], language: str = "en
     for chance, code, values in data["w"][pair[0]][pair[1]]["troubles"]:
         reader.note(chr(0xE000), [(line(chance), "")], "li")
         for key in (code, f"{code}_cure"):
-            text, figures = "", []
+            text, figures = "", list[tuple[str, str]]()
             for index, part in enumerate(re.split(r"\{(\w+)\}", data["sentences"][key])):
                 told = values[part] if index % 2 else part
                 text += told if isinstance(told, str) else chr(0xE000 + len(figures))
@@ -107,7 +107,7 @@ def troubles(data: Mapping[str, Any], pair: tuple[str, str], language: str = "en
 
 
 def _cell(parts: list[Any]) -> tuple[str, list[tuple[str, str]]]:
-    text, figures = "", []
+    text, figures = "", list[tuple[str, str]]()
     for part in parts:
         text += part if isinstance(part, str) else chr(0xE000 + len(figures))
         figures += [] if isinstance(part, str) else [(line(part), "")]

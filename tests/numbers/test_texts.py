@@ -16,7 +16,7 @@ import pytest
 from lxml import etree, html
 
 from builder.cli import report
-from builder.model import MoldRecord
+from builder.model import Figure, MoldRecord
 from builder.release import bundle, freeze, leaflet
 from builder.site import public_data
 from tests.numbers import expected_texts, molds, quantity, reading
@@ -80,7 +80,7 @@ def test_the_zips_changes_tell_the_number_before_and_the_number_now() -> None:
         for cell, wanted in zip(
             rows[AT.say(f"release.number.{name}")], (before.get(name), now[name]), strict=True
         ):
-            what = quantity.bare(wanted) if wanted and not isinstance(wanted, quantity.Quantity) else wanted
+            what = quantity.bare(wanted) if isinstance(wanted, Figure) else wanted
             faults = quantity.faults(cell, what) if what else [] if cell == AT.say("release.none") else [cell]
             assert faults == [], name
 

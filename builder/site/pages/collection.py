@@ -8,7 +8,8 @@ from typing import Any
 from markupsafe import Markup
 
 from builder.base import figures
-from builder.model import Agreement, Checked, Ingredient, MoldRecord, Request, Tables, Unit, Version
+from builder.model import Agreement, Checked, Drift, Ingredient, MoldRecord, Request, Tables, Unit, Version
+from builder.site.drift_text import drift_lead
 from builder.site.pages.html import Words
 
 """What goes wrong whatever the mold's numbers say."""
@@ -80,11 +81,17 @@ class CollectionPages:
             },
         }
 
-    def version(self, version: Version, newest: Version) -> str:
-        """A released version's own page; `newest` is the newest one of the same mold."""
+    def version(self, version: Version, newest: Version, drift: Drift | None = None) -> str:
+        """A released version's own page; `newest` is the newest one of the same mold.
+
+        `drift` is what reads differently today than when it was frozen.
+        """
+        drift = drift or Drift()
         return self.words.render(
             "version.md.jinja",
             v=version,
+            drift=drift,
+            drift_lead=drift_lead(version, drift, self.texts) if drift else (),
             newer=None if version == newest else newest,
             folder=f"v{version.version}",
             pictures={picture.name: picture for picture in version.pictures},

@@ -11,7 +11,7 @@ import jinja2
 from markupsafe import Markup, escape
 
 from builder.base import figures, units
-from builder.base.texts import Texts
+from builder.base.texts import Texts, slots
 from builder.model import Figure, Finding
 
 TEMPLATES = Path(__file__).parent.parent.parent / "templates"
@@ -45,6 +45,7 @@ class Words:
             say=self.say,
             text=texts.say,
             tell=self.tell,
+            kept=self.kept,
             describe=texts.describe,
             num=self.number,
             bare=self.bare,
@@ -76,6 +77,13 @@ class Words:
     def tell(self, finding: Finding) -> Markup:
         """A finding as a sentence."""
         return self.say(finding.code, **finding.values)
+
+    def kept(self, finding: Finding) -> Markup:
+        """A finding frozen with a version: its words may have gone since, and then its name is told."""
+        sentence = self.texts.entries.get(finding.code)
+        if sentence is None or not slots(sentence) <= set(finding.values):
+            return self.say("release.page.words_gone", code=finding.code)
+        return self.tell(finding)
 
     def number(self, figure: Figure, key: str = "") -> Markup:
         """A figure on a page: both systems, range in brackets, letter of its origin.

@@ -8,7 +8,8 @@ from typing import Any
 from markupsafe import Markup
 
 from builder.base import figures
-from builder.model import Amounts, BatchRow, Figure, MoldRecord
+from builder.model import Amounts, BatchRow, Drift, Figure, MoldRecord
+from builder.site import page_data
 from builder.site.data_tables import own_amounts
 from builder.site.pages.html import Words
 
@@ -32,11 +33,17 @@ class MoldPages:
         """Write in these words."""
         self.words, self.texts = words, words.texts
 
-    def mold(self, record: MoldRecord, structured: str = "") -> str:
-        """A mold's own page; `structured` is its description for search engines (JSON-LD)."""
+    def mold(
+        self, record: MoldRecord, structured: str = "", drifts: Mapping[str, Drift] | None = None
+    ) -> str:
+        """A mold's own page; `structured` is its description for search engines (JSON-LD).
+
+        `drifts` tells by version what reads differently today; a version that is not there reads as it did.
+        """
         view = mold_view(record)
         return self.words.render(
             "mold.md.jinja",
+            drifts={one.version: (drifts or {}).get(one.version, Drift()) for one in record.versions},
             description=self.describe(record),
             general=self.general(record),
             structured=Markup(structured),
@@ -48,10 +55,11 @@ class MoldPages:
         findings = [*record.advice.findings, *record.measurement.findings]
         return list({self.words.tell(f): (f.level, self.words.tell(f)) for f in findings}.values())
 
-    def card(self, record: MoldRecord, style: str, code: str) -> str:
+    def card(self, record: MoldRecord, style: str, code: str, despite: str = "") -> str:
         """A mold's shot card for the printer, as one file that needs no other (HTML).
 
-        `style` is its style sheet, `code` the address of the picture of its code, empty without one.
+        `style` is its style sheet, `code` the address of the picture of its code, empty without one;
+        `despite` is why it is being released although it must not be shot.
         """
         return self.words.render(
             "card.html.jinja",
@@ -60,21 +68,25 @@ class MoldPages:
             code=code,
             spec=record.spec,
             own=record.advice.windows[0],
+            stop=record.stop,
+            despite=despite or record.despite,
             eye=record.advice.eye_mm,
             batch=_whole_shots(record.spec.cavities, own_amounts(record)),
         )
 
     def describe(self, record: MoldRecord) -> str:
-        """A mold in one plain sentence, for search engines and shared links."""
+        """A mold in one plain sentence, for search engines and shared links; one more when it has a stop."""
         measurement, amounts = record.measurement, own_amounts(record)
         several, largest = len(figures.kinds(measurement)) > 1, figures.largest(measurement)
-        return self.texts.say(
+        stop = page_data.card_stop(record, self.texts)
+        described = self.texts.say(
             "page.mold.description_largest" if several else "page.mold.description",
             title=record.spec.title,
             length=figures.measured(measurement)[f"bait.{largest}.length"],
             weight=amounts.bait_g[largest],
             baits=record.spec.cavities,
         )
+        return f"{stop} {described}".strip()
 
 
 def mold_view(record: MoldRecord) -> dict[str, Any]:
@@ -90,6 +102,9 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
         "read": read,
         "folder": record.spec.slug,
         "own": own,
+        "stop": record.stop,
+        "despite": record.despite,
+        "made_by": record.made_by,
         "amounts": amounts,
         "one_shot": amounts.batch[0],
         "baits": _baits(record, amounts, read),

@@ -41,6 +41,7 @@
       const texts = place.dataset.n.split(".").reduce((at, key) => at?.[key], found);
       if (texts) shotbook.write(place, texts); else place.textContent = "–";
     }
+    shotbook.stops(data, found.w, pick.elements.plastisol.value === data.own[0] && pick.elements.material.value === data.own[1]);
     page.querySelector("[data-shut]").hidden = Boolean(found.w.point);
     for (const timer of timers) timer.set(found.w.seconds[timer.index]);
     work();

@@ -77,6 +77,7 @@
     tick.checked = chosen.has(mold.slug);
     tick.addEventListener("change", () => choose(mold.slug, tick));
     label.append(tick, ` ${words.compare}`);
+    if (mold.stop) box.append(element("p", mold.stop, { class: "sb-stop" }));
     box.append(link, element("p", mold.by), facts, label);
     return box;
   }

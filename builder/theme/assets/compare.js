@@ -20,7 +20,7 @@
     for (const data of molds) {
       const plastisol = form.elements.plastisol.value || data.own[0];
       const found = { ...data, a: data.a[plastisol], w: data.w[plastisol]?.[form.elements.material.value || data.own[1]] };
-      head.append(title(data));
+      head.append(title(data, found.w?.stop, plastisol === data.own[0] && found.w === data.w[data.own[0]][data.own[1]]));
       for (const row of table.tBodies[0].rows) {
         const texts = reach(found, row.dataset.path), cell = row.insertCell();
         if (Array.isArray(texts)) shotbook.write(cell, texts); else cell.textContent = texts ?? "–";
@@ -28,8 +28,14 @@
     }
   }
 
-  function title(data) {
+  function title(data, stop, own) {
     const cell = document.createElement("th"), link = document.createElement("a");
+    if (stop) {
+      const box = document.createElement("p");
+      box.className = "sb-stop";
+      box.append(...shotbook.told(stop), own && data.despite ? ` ${data.despite}` : "");
+      cell.append(box);
+    }
     cell.scope = "col";
     link.href = `molds/${data.slug}.html`;
     link.textContent = data.title;

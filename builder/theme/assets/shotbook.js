@@ -262,6 +262,18 @@ const shotbook = (() => {
     return text;
   }
 
+  /* Why the pair that is chosen must not be shot, before anything else; the maker's reason with the own pair. */
+  function stops(data, pair, own) {
+    for (const place of document.querySelectorAll("[data-stopped]")) place.hidden = !pair.stop;
+    for (const place of document.querySelectorAll("[data-stop]")) place.replaceChildren(...told(pair.stop ?? []));
+    for (const place of document.querySelectorAll("[data-despite]")) {
+      place.hidden = !own || !data.despite;
+      place.textContent = data.despite;
+    }
+  }
+
+  const told = (parts) => parts.map(piece);
+
   function follow(data, plastisol, material) {
     const found = { a: data.a[plastisol.value], w: data.w[plastisol.value][material.value] };
     for (const place of document.querySelectorAll("[data-n]")) {
@@ -276,6 +288,7 @@ const shotbook = (() => {
       place.textContent = select.selectedOptions[0].textContent;
     }
     const own = plastisol.value === data.own[0] && material.value === data.own[1];
+    stops(data, found.w, own);
     for (const place of document.querySelectorAll("[data-own]")) place.hidden = !own;
     for (const place of document.querySelectorAll("[data-other]")) place.hidden = own;
     for (const place of document.querySelectorAll("[data-shut]")) place.hidden = Boolean(found.w.point);
@@ -308,7 +321,7 @@ const shotbook = (() => {
   });
   if (location.protocol.startsWith("http")) navigator.serviceWorker?.register(`${base}/sw.js`).catch(() => {});
   return {
-    load, choose, write, remember, recall, base,
+    load, choose, write, told, stops, remember, recall, base,
     mold: (data) => asked[data.slug]?.done(data),
     index: (data) => asked.index?.done(data),
     colours: (data) => asked.colours?.done(data),

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from builder.base import figures, units
-from builder.model import Change, Figure, MoldRecord
+from builder.model import Advice, Change, Figure, Measurement
 
 
-def numbers(record: MoldRecord) -> dict[str, Figure]:
+def numbers(m: Measurement, advice: Advice) -> dict[str, Figure]:
     """Volume, weight, thinnest section, window and print volume of a mold, by name.
 
     Of baits of several sizes the largest is told, under a name that says so.
     """
-    m, own = record.measurement, record.advice.windows[0]
+    own = advice.windows[0]
     read, index = figures.measured(m), figures.largest(m)
-    amounts = next(one for one in record.advice.amounts if one.plastisol == own.plastisol)
+    amounts = next(one for one in advice.amounts if one.plastisol == own.plastisol)
     limit = min(own.mold_limit_c, own.plastisol_limit_c, key=lambda figure: figure.value)
     of_bait = "" if len(figures.kinds(m)) == 1 else "_largest"
     found: dict[str, Figure | None] = {
