@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from manifold3d import Manifold
-from tests.cad_molds.primitives import Point, box, hexagon, rod, under, union, words
+
+from tests.cad_molds.primitives import Point, ball, box, hexagon, rod, under, union, words
 from tests.cad_molds.records import Recipe
 
 BOLT_MM, PIN_MM, CLEARANCE_MM, WALL_MM = 5.4, 6.0, 0.2, 3.0
@@ -46,14 +47,25 @@ class Block:
     @property
     def other(self) -> Manifold:
         """All hollows without plastic, when closed."""
-        cut = union([union(self.cuts) ^ self.whole, union(self.cuts_a) ^ self.outer_a, union(self.cuts_b) ^ self.outer_b])
+        cut = union(
+            [
+                union(self.cuts) ^ self.whole,
+                union(self.cuts_a) ^ self.outer_a,
+                union(self.cuts_b) ^ self.outer_b,
+            ]
+        )
         return cut - union(self.adds_a)
 
 
 def skin(recipe: Recipe, low: Sequence[float], high: Sequence[float]) -> Skin:
     """The block's size round the baits: room for the way in, bolts, wells and inner hollows."""
     extras = recipe.extras
-    front = 34.0 if recipe.feed in ("funnel", "nozzle seat", "twice stepped", "elbow", "two gates") or ":" in recipe.feed else 26.0
+    front = (
+        34.0
+        if recipe.feed in ("funnel", "nozzle seat", "twice stepped", "elbow", "two gates")
+        or ":" in recipe.feed
+        else 26.0
+    )
     front = 42.0 if recipe.feed == "loop" else front
     front = 20.0 if recipe.feed in ("top", "belly", "none") else front
     front = 12.0 if recipe.feed.startswith("both") else front
@@ -65,54 +77,68 @@ def skin(recipe: Recipe, low: Sequence[float], high: Sequence[float]) -> Skin:
         side, thick, front, back = 12.0, 5.0, (30.0 if ":" in recipe.feed else 18.0), 8.0
     return Skin(
         low=(float(low[0]) - front, float(low[1]) - side, float(low[2]) - thick),
-        high=(float(high[0]) + back, float(high[1]) + side, float(high[2]) + thick if recipe.parting != "open" else 0.0),
+        high=(
+            float(high[0]) + back,
+            float(high[1]) + side,
+            float(high[2]) + thick if recipe.parting != "open" else 0.0,
+        ),
         bait_low=(float(low[0]), float(low[1]), float(low[2])),
         bait_high=(float(high[0]), float(high[1]), float(high[2])),
     )
 
 
-def _below(recipe: Recipe, s: Skin) -> Manifold:
+def below(recipe: Recipe, s: Skin) -> Manifold:
     """Everything under the parting surface."""
+    return under(*_surface(recipe.parting, s))
+
+
+def _surface(parting: str, s: Skin) -> tuple[list[tuple[float, float]], Point, str]:
+    """Heights of the parting (place, z), how far it reaches, and the axis along which it changes."""
+    first, last, far = s.bait_low[0], s.bait_high[0], 300.0
+    edge, span = s.bait_high[1] + 4.0, s.bait_high[0] - s.bait_low[0]
+    start = s.low[0] - 20.0
+    swell = [(first + span * k / 60, 0.7 * (1 - math.cos(2 * math.pi * k / 60))) for k in range(61)]
+    along_y = {
+        "stepped": [(-far, 0.0), (edge, 0.0), (edge + 2.0, 4.0), (far, 4.0)],
+        "square step": [(-far, 0.0), (edge, 0.0), (edge, 3.0), (far, 3.0)],
+    }
+    along_x = {
+        "flat": [(-far, 0.0), (far, 0.0)],
+        "open": [(-far, 100.0), (far, 100.0)],
+        "off middle": [(-far, 0.6), (far, 0.6)],
+        "slant": [(-far, 0.0), ((first + last) / 2.0, 0.0), (last, 1.2), (last + far, 1.2)],
+        "curved": [(-far, 0.0), *swell, (far, 0.0)],
+        "all curved": [(start + k, 1.2 * math.sin((start + k) / 24.0)) for k in range(int(span) + 100)],
+    }
     reach = (400.0, 400.0, 400.0)
-    edge = s.bait_high[1] + 4.0
-    middle, far = (s.bait_low[0] + s.bait_high[0]) / 2.0, 300.0
-    if recipe.parting == "stepped":
-        return under([(-far, 0.0), (edge, 0.0), (edge + 2.0, 4.0), (far, 4.0)], reach, "y")
-    if recipe.parting == "square step":
-        return under([(-far, 0.0), (edge, 0.0), (edge, 3.0), (far, 3.0)], reach, "y")
-    if recipe.parting == "slant":
-        slope = [(-far, 0.0), (middle, 0.0), (s.bait_high[0], 1.2), (s.bait_high[0] + far, 1.2)]
-        return under(slope, reach, "x")
-    if recipe.parting == "curved":
-        span = s.bait_high[0] - s.bait_low[0]
-        wave = [(s.bait_low[0] + span * k / 60, 1.4 * (1 - math.cos(2 * math.pi * k / 60)) / 2) for k in range(61)]
-        return under([(-far, 0.0), *wave, (far, 0.0)], reach, "x")
-    if recipe.parting == "all curved":
-        wave = [(s.low[0] - 20 + k, 1.2 * math.sin((s.low[0] - 20 + k) / 24.0)) for k in range(int(s.high[0] - s.low[0]) + 40)]
-        return under(wave, reach, "x")
-    if recipe.parting == "off middle":
-        return under([(-far, 0.6), (far, 0.6)], reach, "x")
-    if recipe.parting == "open":
-        return box((-500, -500, -500), (500, 500, 100))
-    return under([(-far, 0.0), (far, 0.0)], reach, "x")
+    return (along_y[parting], reach, "y") if parting in along_y else (along_x[parting], reach, "x")
 
 
 def _corners(s: Skin, inset: float) -> list[tuple[float, float]]:
-    return [(x, y) for x in (s.low[0] + inset, s.high[0] - inset) for y in (s.low[1] + inset, s.high[1] - inset)]
+    return [
+        (x, y) for x in (s.low[0] + inset, s.high[0] - inset) for y in (s.low[1] + inset, s.high[1] - inset)
+    ]
 
 
 def block(recipe: Recipe, s: Skin) -> Block:
     """The block with everything that the recipe's extras ask for; the plastic is not cut yet."""
-    below, whole = _below(recipe, s), box(s.low, s.high)
+    under_it, whole = below(recipe, s), box(s.low, s.high)
     if "round corners" in recipe.extras:
-        whole = Manifold.batch_hull([rod((x, y, s.low[2]), "+z", s.high[2] - s.low[2], 5.0, recipe.chord) for x, y in _corners(s, 5.0)])
+        whole = Manifold.batch_hull(
+            [
+                rod((x, y, s.low[2]), "+z", s.high[2] - s.low[2], 5.0, recipe.chord)
+                for x, y in _corners(s, 5.0)
+            ]
+        )
     if "chamfers" in recipe.extras:
         flat = box((s.low[0] + 2, s.low[1] + 2, s.low[2]), (s.high[0] - 2, s.high[1] - 2, s.high[2]))
-        whole = Manifold.batch_hull([flat, box((s.low[0], s.low[1], s.low[2] + 2), (s.high[0], s.high[1], s.high[2] - 2))])
+        whole = Manifold.batch_hull(
+            [flat, box((s.low[0], s.low[1], s.low[2] + 2), (s.high[0], s.high[1], s.high[2] - 2))]
+        )
     if "ears" in recipe.extras:
         middle = (s.low[0] + s.high[0]) / 2
         whole = whole + box((middle - 9, s.low[1] - 12, -7.0), (middle + 9, s.high[1] + 12, 7.0))
-    made = Block(outer_a=whole ^ below, outer_b=whole - below)
+    made = Block(outer_a=whole ^ under_it, outer_b=whole - under_it)
     if "base" in recipe.extras:
         foot = box((s.low[0] - 4, s.low[1] - 4, s.low[2]), (s.high[0] + 4, s.high[1] + 4, s.low[2] + 4.0))
         made.outer_a = made.outer_a + foot
@@ -127,7 +153,10 @@ def _bolts(made: Block, s: Skin, recipe: Recipe) -> None:
     places = _corners(s, 6.5)
     if "six" in recipe.extras:
         places += [((s.low[0] + s.high[0]) / 2, y) for y in (s.low[1] + 6.5, s.high[1] - 6.5)]
-    made.cuts += [rod((x, y, s.low[2] - 1), "+z", s.high[2] - s.low[2] + 2, BOLT_MM / 2, recipe.chord) for x, y in places]
+    made.cuts += [
+        rod((x, y, s.low[2] - 1), "+z", s.high[2] - s.low[2] + 2, BOLT_MM / 2, recipe.chord)
+        for x, y in places
+    ]
     made.bolts, made.bolt_mm = len(places), BOLT_MM
     if "nut traps" in recipe.extras:
         made.cuts_a += [hexagon((x, y, s.low[2] - 1), 8.2, 5.5) for x, y in places]
@@ -164,10 +193,8 @@ def _pins(made: Block, s: Skin, recipe: Recipe) -> None:
     made.ignore_at += tuple((x, y, tall + 0.25) for x, y in _pin_places(s))
 
 
-def _cone_pins(made: Block, s: Skin, recipe: Recipe) -> None:
-    """Balls that sit in balls: half spheres of 5 mm radius."""
-    from tests.cad_molds.primitives import ball
-
+def _ball_pins(made: Block, s: Skin, recipe: Recipe) -> None:
+    """Balls that sit in balls: half spheres of 4 mm radius."""
     for x, y in _pin_places(s):
         made.adds_a.append(ball((x, y, 0.0), 4.0, recipe.chord))
         made.cuts_b.append(ball((x, y, 0.0), 4.15, recipe.chord))
@@ -186,7 +213,9 @@ def _dowels(made: Block, s: Skin, recipe: Recipe) -> None:
 def _magnets(made: Block, s: Skin, recipe: Recipe) -> None:
     """Pockets of 8 x 3 mm for magnets, one against the other, at the parting."""
     span = s.high[0] - s.low[0]
-    places = [(s.low[0] + share * span, y) for share in (0.25, 0.75) for y in (s.low[1] + 6.0, s.high[1] - 6.0)]
+    places = [
+        (s.low[0] + share * span, y) for share in (0.25, 0.75) for y in (s.low[1] + 6.0, s.high[1] - 6.0)
+    ]
     made.cuts += [rod((x, y, -3.1), "+z", 6.2, 4.1, recipe.chord) for x, y in places]
     made.ignore_at += tuple((x, y, 0.0) for x, y in places)
 
@@ -194,7 +223,9 @@ def _magnets(made: Block, s: Skin, recipe: Recipe) -> None:
 def _hollow(made: Block, s: Skin, recipe: Recipe) -> None:
     """An inner hollow in each half between its back and the cavity, with posts round bolts and two drains."""
     top = s.bait_high[2] + WALL_MM
-    posts = union(rod((x, y, -300.0), "+z", 600.0, BOLT_MM / 2 + WALL_MM, recipe.chord) for x, y in _corners(s, 6.5))
+    posts = union(
+        rod((x, y, -300.0), "+z", 600.0, BOLT_MM / 2 + WALL_MM, recipe.chord) for x, y in _corners(s, 6.5)
+    )
     inner = (s.low[0] + WALL_MM, s.low[1] + WALL_MM), (s.high[0] - WALL_MM, s.high[1] - WALL_MM)
     wide = 2.0 if "small drains" in recipe.extras else 4.0
     for side, cuts in ((-1, made.cuts_a), (1, made.cuts_b)):
@@ -203,7 +234,13 @@ def _hollow(made: Block, s: Skin, recipe: Recipe) -> None:
         room = box((*inner[0], z[0]), (*inner[1], z[1])) - posts
         height = (z[0] + z[1]) / 2
         drains = [
-            rod((s.low[0] + share * (s.high[0] - s.low[0]), s.low[1] - 1, height), "+y", WALL_MM + 2, wide / 2, recipe.chord)
+            rod(
+                (s.low[0] + share * (s.high[0] - s.low[0]), s.low[1] - 1, height),
+                "+y",
+                WALL_MM + 2,
+                wide / 2,
+                recipe.chord,
+            )
             for share in (0.3, 0.7)
         ]
         cuts += [room, *drains]
@@ -231,12 +268,24 @@ def _engraved(made: Block, s: Skin, recipe: Recipe) -> None:  # noqa: ARG001
 def _pry(made: Block, s: Skin, recipe: Recipe) -> None:  # noqa: ARG001
     """Slots at the parting where a blade opens the mold."""
     x = (s.low[0] + s.high[0]) / 2 + 12
-    made.cuts += [box((x - 6, s.low[1] - 1, -0.8), (x + 6, s.low[1] + 4, 0.8)), box((x - 6, s.high[1] - 4, -0.8), (x + 6, s.high[1] + 1, 0.8))]
+    made.cuts += [
+        box((x - 6, s.low[1] - 1, -0.8), (x + 6, s.low[1] + 4, 0.8)),
+        box((x - 6, s.high[1] - 4, -0.8), (x + 6, s.high[1] + 1, 0.8)),
+    ]
 
 
 EXTRAS = {
-    "bolts": _bolts, "u slots": _slots, "pins": _pins, "ball pins": _cone_pins, "dowels": _dowels, "magnets": _magnets,
-    "hollow": _hollow, "tongue": _tongue, "raised text": _raised, "engraved text": _engraved, "pry slots": _pry,
+    "bolts": _bolts,
+    "u slots": _slots,
+    "pins": _pins,
+    "ball pins": _ball_pins,
+    "dowels": _dowels,
+    "magnets": _magnets,
+    "hollow": _hollow,
+    "tongue": _tongue,
+    "raised text": _raised,
+    "engraved text": _engraved,
+    "pry slots": _pry,
 }  # fmt: skip
 
 

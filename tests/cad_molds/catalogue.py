@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from tests.cad_molds.records import Recipe as R
+from tests.cad_molds.records import Recipe
 
-STD = ("bolts", "pins")
+R = Recipe
 
-RECIPES: tuple[R, ...] = (
+RECIPES: tuple[Recipe, ...] = (
     # Baits, fed plainly through the nose.
     R(name="stick-cone-sprue", bait="stick"),
     R(name="swimbait-thin-trunk"),
@@ -52,13 +52,29 @@ RECIPES: tuple[R, ...] = (
     R(name="four-both-sides-top-sprue", bait="grub", count=4, feed="both:top"),
     R(name="eight-both-sides-top-sprue", bait="short stick", count=8, feed="both:top"),
     R(name="family-stick-and-swimbait", bait="short stick + small swimbait", count=2, feed="tree:end"),
-    R(name="cold-well-at-runner-end", bait="grub", count=2, feed="tree:side", extras=("bolts", "pins", "cold well", "wide sides")),
+    R(
+        name="cold-well-at-runner-end",
+        bait="grub",
+        count=2,
+        feed="tree:side",
+        extras=("bolts", "pins", "cold well", "wide sides"),
+    ),
     # Vents and wells.
     R(name="no-vents", extras=("bolts", "pins", "no vents")),
     R(name="balls-at-the-vents", extras=("bolts", "pins", "vent balls")),
-    R(name="balls-at-the-vents-four", bait="short stick", count=4, feed="tree:side", extras=("bolts", "vent balls")),
+    R(
+        name="balls-at-the-vents-four",
+        bait="short stick",
+        count=4,
+        feed="tree:side",
+        extras=("bolts", "vent balls"),
+    ),
     R(name="overflow-well-behind-vent", extras=("bolts", "pins", "overflow")),
-    R(name="large-overflow-well-behind-deep-vent", bait="grub", extras=("bolts", "pins", "big overflow", "deep vents")),
+    R(
+        name="large-overflow-well-behind-deep-vent",
+        bait="grub",
+        extras=("bolts", "pins", "big overflow", "deep vents"),
+    ),
     R(name="deep-vents", bait="creature", extras=("bolts", "pins", "deep vents")),
     # Partings.
     R(name="stepped-parting-draft", parting="stepped"),
@@ -71,7 +87,13 @@ RECIPES: tuple[R, ...] = (
     R(name="segmented-halves-four-files", extras=("bolts", "pins", "segments")),
     # Hardware and looks of the block.
     R(name="hollow-halves-drains", extras=("bolts", "hollow")),
-    R(name="hollow-halves-drains-pair", bait="small swimbait", count=2, feed="tree:end", extras=("bolts", "hollow")),
+    R(
+        name="hollow-halves-drains-pair",
+        bait="small swimbait",
+        count=2,
+        feed="tree:end",
+        extras=("bolts", "hollow"),
+    ),
     R(name="hollow-halves-small-drains-print", extras=("bolts", "hollow", "small drains"), pose="print"),
     R(name="u-slots-only", extras=("u slots", "pins")),
     R(name="u-slots-and-bolts", extras=("bolts", "u slots")),
@@ -130,11 +152,35 @@ RECIPES: tuple[R, ...] = (
     R(name="open-pour-three-grubs", bait="grub", count=3, feed="none", parting="open", extras=("no vents",)),
     # Several habits at once.
     R(name="mixed-stepped-u-slots-print", feed="stepped", extras=("u slots", "dowels"), pose="print"),
-    R(name="mixed-hollow-nozzle-magnets-book", feed="nozzle seat", extras=("bolts", "hollow", "raised text"), pose="book"),
-    R(name="mixed-wide-gate-overflow-inch", bait="wide nose", feed="waist", extras=("bolts", "pins", "overflow"), unit="inch"),
-    R(name="mixed-pair-balls-stepped-parting", bait="small swimbait", count=2, feed="tree:end", parting="square step", extras=("bolts", "vent balls")),
-    R(name="mixed-funnel-eyes-chamfers-print", bait="swimbait eyes", feed="funnel", extras=("bolts", "pins", "chamfers", "nut traps"), pose="print"),
+    R(
+        name="mixed-hollow-nozzle-magnets-book",
+        feed="nozzle seat",
+        extras=("bolts", "hollow", "raised text"),
+        pose="book",
+    ),
+    R(
+        name="mixed-wide-gate-overflow-inch",
+        bait="wide nose",
+        feed="waist",
+        extras=("bolts", "pins", "overflow"),
+        unit="inch",
+    ),
+    R(
+        name="mixed-pair-balls-stepped-parting",
+        bait="small swimbait",
+        count=2,
+        feed="tree:end",
+        parting="square step",
+        extras=("bolts", "vent balls"),
+    ),
+    R(
+        name="mixed-funnel-eyes-chamfers-print",
+        bait="swimbait eyes",
+        feed="funnel",
+        extras=("bolts", "pins", "chamfers", "nut traps"),
+        pose="print",
+    ),
     R(name="mixed-belly-eyes-curved-parting", bait="swimbait eyes", feed="belly", parting="curved"),
-)  # fmt: skip
+)
 
 BY_NAME = {recipe.name: recipe for recipe in RECIPES}

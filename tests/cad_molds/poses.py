@@ -1,4 +1,4 @@
-"""How a mold is filed: closed, opened like a book, laid for printing, all in one file, stood up, upside down."""
+"""How a mold is filed: closed, opened, laid for printing, all in one file, stood up, upside down."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import math
 import numpy as np
 from manifold3d import Manifold
 from numpy.typing import NDArray
+
 from tests.cad_molds.blocks import Skin
 from tests.cad_molds.primitives import Point, triangles
 from tests.cad_molds.records import Filed, Recipe
@@ -31,7 +32,11 @@ def angles(matrix: Turn) -> Point:
     """Degrees about x, then y, then z that give the matrix."""
     y = math.asin(max(-1.0, min(1.0, -float(matrix[2, 0]))))
     if abs(math.cos(y)) < 1e-9:
-        return (math.degrees(math.atan2(-matrix[0, 1] * math.copysign(1, -matrix[2, 0]), matrix[1, 1])) * -1.0, math.degrees(y), 0.0)
+        return (
+            math.degrees(math.atan2(-matrix[0, 1] * math.copysign(1, -matrix[2, 0]), matrix[1, 1])) * -1.0,
+            math.degrees(y),
+            0.0,
+        )
     return (
         math.degrees(math.atan2(matrix[2, 1], matrix[2, 2])),
         math.degrees(y),
@@ -75,7 +80,9 @@ def _for_pose(pose: str, s: Skin, number: int) -> tuple[Turn, Point]:
     return poses[pose.removesuffix(" one file").removesuffix(" upper first")]
 
 
-def filed(recipe: Recipe, s: Skin, parts: list[Manifold], cores: list[Manifold], positives: list[Manifold]) -> tuple[Filed, ...]:
+def filed(
+    recipe: Recipe, s: Skin, parts: list[Manifold], cores: list[Manifold], positives: list[Manifold]
+) -> tuple[Filed, ...]:
     """The files of a mold, in the order in which the maker lists them."""
     many = len(parts) > 2
     made = []

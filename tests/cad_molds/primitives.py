@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 import numpy as np
 from manifold3d import CrossSection, Manifold, Mesh64
@@ -52,7 +53,14 @@ def _z_to_x(body: Manifold) -> Manifold:
 
 def turned(body: Manifold, direction: str) -> Manifold:
     """A body drawn along +x, laid along +y, -y, +z, -z or -x, about the origin."""
-    turns = {"+x": (0, 0, 0), "+y": (0, 0, 90), "-y": (0, 0, -90), "+z": (0, -90, 0), "-z": (0, 90, 0), "-x": (0, 0, 180)}
+    turns = {
+        "+x": (0, 0, 0),
+        "+y": (0, 0, 90),
+        "-y": (0, 0, -90),
+        "+z": (0, -90, 0),
+        "-z": (0, 90, 0),
+        "-x": (0, 0, 180),
+    }
     return body.rotate(tuple(float(v) for v in turns[direction]))
 
 
@@ -74,17 +82,19 @@ def ball(at: Point, radius: float, chord: float) -> Manifold:
 def limb(places: Sequence[tuple[float, float, float]], flat: float, chord: float) -> Manifold:
     """A limb in the plane z = 0 through (x, y, radius); `flat` is its height over its width."""
     balls = [
-        Manifold.sphere(r, sides(r, chord)).scale((1.0, 1.0, flat)).translate((x, y, 0.0)) for x, y, r in places
+        Manifold.sphere(r, sides(r, chord)).scale((1.0, 1.0, flat)).translate((x, y, 0.0))
+        for x, y, r in places
     ]
-    return union(Manifold.batch_hull(list(pair)) for pair in zip(balls, balls[1:], strict=False))
+    return union(Manifold.batch_hull(list(pair)) for pair in pairwise(balls))
 
 
 def ribbon(places: Sequence[tuple[float, float, float]], thick: float, chord: float) -> Manifold:
     """A flat band in the plane z = 0 through (x, y, half width), `thick` high."""
     discs = [
-        Manifold.cylinder(thick, r, -1.0, sides(r, chord)).translate((x, y, -thick / 2.0)) for x, y, r in places
+        Manifold.cylinder(thick, r, -1.0, sides(r, chord)).translate((x, y, -thick / 2.0))
+        for x, y, r in places
     ]
-    return union(Manifold.batch_hull(list(pair)) for pair in zip(discs, discs[1:], strict=False))
+    return union(Manifold.batch_hull(list(pair)) for pair in pairwise(discs))
 
 
 def loft(keys: Sequence[tuple[float, float, float]], chord: float, power: float = 2.0) -> Manifold:
@@ -136,10 +146,31 @@ def _oriented(made: Manifold, points: NDArray[np.float64], faces: NDArray[np.int
     return made if made.volume() > 0 else Manifold(Mesh64(points, faces[:, ::-1].astype(np.uint64).copy()))
 
 
+def clear_mm(body: Manifold, at: tuple[float, float], degrees: float) -> float:
+    """Diameter of the largest circle about a point of the parting plane, in the section across `degrees`."""
+    upright = turned(body.translate((-at[0], -at[1], 0.0)).rotate((0.0, 0.0, -degrees)), "+z")
+    near = math.inf
+    for ring in upright.slice(0.0).to_polygons():
+        start, step = ring, np.roll(ring, -1, axis=0) - ring
+        share = np.clip(-(start * step).sum(1) / np.maximum((step**2).sum(1), 1e-30), 0.0, 1.0)
+        near = min(near, float(np.linalg.norm(start + share[:, None] * step, axis=1).min()))
+    return 2.0 * near
+
+
+def reach_mm(body: Manifold) -> float:
+    """The longest extent seen along z: the greatest distance between two corners of the outline."""
+    ring = np.concatenate(body.project().hull().to_polygons())
+    return float(np.sqrt(((ring[:, None] - ring[None]) ** 2).sum(-1)).max())
+
+
 LETTERS = {
-    "A": "0111010001111111000110001", "B": "1111010001111101000111110", "H": "1000110001111111000110001",
-    "L": "1000010000100001000011111", "M": "1000111011101011000110001", "2": "1111000001011101000011111",
-}  # fmt: skip
+    "A": "0111010001111111000110001",
+    "B": "1111010001111101000111110",
+    "H": "1000110001111111000110001",
+    "L": "1000010000100001000011111",
+    "M": "1000111011101011000110001",
+    "2": "1111000001011101000011111",
+}
 
 
 def words(text: str, cell: float, height: float) -> Manifold:
@@ -161,6 +192,13 @@ def under(heights: Sequence[tuple[float, float]], reach: Sequence[float], axis: 
     depth = 2.0 * (reach[1] if axis == "x" else reach[0])
     made = Manifold.extrude(area, depth).rotate((90.0, 0.0, 0.0)).translate((0.0, depth / 2.0, 0.0))
     return made if axis == "x" else made.rotate((0.0, 0.0, 90.0))
+
+
+def whole_only(body: Manifold, smallest_mm3: float = 1e-6) -> Manifold:
+    """The body without crumbs of no volume, which cuts along touching faces leave."""
+    pieces = body.decompose()
+    kept = [piece for piece in pieces if abs(piece.volume()) > smallest_mm3]
+    return body if len(kept) == len(pieces) else Manifold.compose(kept)
 
 
 def triangles(body: Manifold) -> Triangles:

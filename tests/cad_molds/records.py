@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from manifold3d import Manifold
+
 from tests.cad_molds.primitives import Point, Triangles
 
 MM = {"mm": 1.0, "cm": 10.0, "inch": 25.4, "m": 1000.0}
@@ -32,7 +33,7 @@ class Recipe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filed:
-    """A file as filed: corners of its facets in the file's own unit, and what lays it into the closed mold."""
+    """A file as filed: its facets' corners in its own unit, and what lays it into the closed mold."""
 
     name: str
     corners: Triangles
@@ -62,6 +63,8 @@ class Truths:
     feed_ml: float
     overflow_ml: float
     """Wells behind a vent: neither bait nor feed."""
+    seat_ml: float
+    """Part of the feed that the nozzle may fill instead of plastic."""
     slack_ml: float
     """Plastic of a land of equal width between feed and bait, which may be counted on either side."""
     vents_ml: float

@@ -1,0 +1,17 @@
+"""The only place here that knows the reader: a folder with mold.yaml and STL files in, numbers out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from builder import build, spec
+from builder.model import Finding, Measurement, Reading
+from builder.problems import Faults, Problem
+
+__all__ = ["Faults", "Finding", "Measurement", "Problem", "Reading", "read_folder"]
+
+
+def read_folder(folder: Path) -> Measurement:
+    """What is read off the mold in `folder`; raises Faults where the reading asks or refuses."""
+    mold = spec.load(folder)
+    return build.read(mold, [part.path.read_bytes() for part in mold.parts]).measurement
