@@ -46,6 +46,8 @@ def answered(case: Case, spec: Spec, problem: Problem, turn: int) -> tuple[Spec,
     if key == "units":
         made["units"] = case.true_unit
         return made, f"units: {case.true_unit}"
+    if key == "parts" and "role core" in problem.remedy + problem.what:
+        return _rear_as_cores(case, made), "role: core at the rear segments"
     part = re.match(r"parts(?:\[(\d+)\])?\.?(placing|parting)?", key)
     if part and (part.group(2) or "placing" in problem.remedy):
         return _placed(case, made), "placing of all parts"
@@ -58,6 +60,15 @@ def answered(case: Case, spec: Spec, problem: Problem, turn: int) -> tuple[Spec,
 def _list(value: object) -> list[object]:
     assert isinstance(value, list)
     return value
+
+
+def _rear_as_cores(case: Case, made: Spec) -> Spec:
+    """The second segment of each half told to be a core, as only two parts may be halves."""
+    made["parts"] = [
+        {"file": file.name, "role": "core" if number % 2 else "half"}
+        for number, file in enumerate(case.files)
+    ]
+    return made
 
 
 def _placed(case: Case, made: Spec) -> Spec:

@@ -6,9 +6,9 @@ from pathlib import Path
 
 from builder import build, spec
 from builder.model import Finding, Measurement, Reading
-from builder.problems import Faults, Problem
+from builder.problems import Faults, Problem, Where
 
-__all__ = ["Faults", "Finding", "Measurement", "Problem", "Reading", "read_folder"]
+__all__ = ["Faults", "Finding", "Measurement", "Problem", "Reading", "Where", "read_folder"]
 
 
 def read_folder(folder: Path) -> Measurement:
