@@ -46,7 +46,7 @@ def answered(case: Case, spec: Spec, problem: Problem, turn: int) -> tuple[Spec,
     if key == "units":
         made["units"] = case.true_unit
         return made, f"units: {case.true_unit}"
-    if key == "parts" and "role core" in problem.remedy + problem.what:
+    if key == "parts" and len(case.files) > 2 and "role core" in problem.remedy + problem.what:
         return _rear_as_cores(case, made), "role: core at the rear segments"
     part = re.match(r"parts(?:\[(\d+)\])?\.?(placing|parting)?", key)
     if part and (part.group(2) or "placing" in problem.remedy):
