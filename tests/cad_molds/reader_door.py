@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from builder import build, spec
+from builder import build
+from builder.base.problems import Faults, Problem, Where
 from builder.model import Finding, Measurement, Reading
-from builder.problems import Faults, Problem, Where
+from builder.spec import mold_file
 
 __all__ = ["Faults", "Finding", "Measurement", "Problem", "Reading", "Where", "read_folder"]
 
 
 def read_folder(folder: Path) -> Measurement:
     """What is read off the mold in `folder`; raises Faults where the reading asks or refuses."""
-    mold = spec.load(folder)
+    mold = mold_file.load(folder)
     return build.read(mold, [part.path.read_bytes() for part in mold.parts]).measurement
