@@ -156,7 +156,7 @@ def _wrong(
     wanted, low, high = numbers
     if wanted is None:
         value, span = "", value
-    found, half = [], None
+    found, half = list[str](), None
     if wanted is not None:
         found, half = _one(value, wanted, symbol, mark)
     if not span:
