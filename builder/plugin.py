@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from typing import Any
 
 import mkdocs.commands.build
 import mkdocs.commands.serve
@@ -15,11 +14,10 @@ from mkdocs.exceptions import PluginError
 from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
-from mkdocs.structure.toc import get_toc
 
-from builder.base import disk, problems, serialize, workers
+from builder.base import disk, problems, workers
 from builder.base.store import Store
-from builder.site import catalogue, rendered, site_map
+from builder.site import catalogue, site_map
 
 os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")  # the theme's own switch for its notice
 
@@ -50,7 +48,6 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         molds = catalogue.build_all(Path(ours.molds), store, progress, where)
         self.generated = site_map.generate(molds, language, config.site_url or "", config.site_name)
         self.fresh = True
-        self.pages = rendered.Rendered(store, (repr(config.markdown_extensions), repr(config.mdx_configs)))
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Watch the molds, word the frame, and date the build by nothing that changes between builds."""
@@ -82,20 +79,16 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
             files.append(file)
         return files
 
-    def on_page_markdown(self, markdown: str, *, page: Page, **_: Any) -> str:  # noqa: ANN401
-        """Spare MkDocs the Markdown of a generated page whose HTML is kept."""
-        ours = page.file.generated_by and "title" in page.meta
-        return "" if ours and self.pages.known(page.file.src_uri, markdown) else markdown
+    def on_page_markdown(self, markdown: str, *, page: Page, **_: object) -> str:
+        """Take a generated page's body aside: it is HTML already, and nothing in it is Markdown."""
+        if not page.file.generated_by:
+            return markdown
+        page.meta["html"] = markdown
+        return ""
 
-    def on_page_content(self, html: str, *, page: Page, **_: Any) -> str:  # noqa: ANN401
-        """Keep the HTML of a generated page, or give what was kept."""
-        kept = self.pages.html(page.file.src_uri, html, page.present_anchor_ids or set(), page.toc)
-        page.present_anchor_ids, page.toc = set(kept.anchors), get_toc(serialize.to_json(kept.headings))
-        return kept.text
-
-    def on_post_page(self, output: str, **_: Any) -> str:  # noqa: ANN401
-        """Write small pages: they are read at the bench over a telephone."""
-        return rendered.compact(output)
+    def on_page_content(self, html: str, *, page: Page, **_: object) -> str:
+        """Give a generated page its body."""
+        return str(page.meta.get("html", html))
 
 
 def build_site(config_file: Path, site_dir: Path | None, progress: catalogue.Progress) -> Path:

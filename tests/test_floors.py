@@ -38,7 +38,6 @@ DOORS = {
     "embreex": {"pictures.render.rays"},
     "PIL": {"pictures"},
     "segno": {"pictures.qr"},
-    "minify_html": {"site.rendered"},
     "jinja2": {"site.pages.html"},
     "mkdocs": {"plugin"},
     "click": {"cli"},

@@ -5,7 +5,6 @@ from __future__ import annotations
 import logging
 import os
 import re
-import shutil
 import socket
 import subprocess
 import sys
@@ -62,14 +61,6 @@ def test_mkdocs_alone_builds_the_same_site(config: Path, tmp_path: Path) -> None
     assert sums(tmp_path / "alone") == sums(ours)
 
 
-def test_kept_html_gives_the_same_bytes_as_html_made_now(config: Path, tmp_path: Path, kept: Path) -> None:
-    shutil.copytree(kept, tmp_path / "store", ignore=shutil.ignore_patterns("html", "pages"))
-    small_site.configure(config.parent, tmp_path / "store")
-    cold = sums(build(config))
-    assert list((tmp_path / "store" / "html").iterdir())
-    assert sums(build(config)) == cold
-
-
 def test_a_repeated_build_makes_nothing(config: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     stores: list[Store] = []
 
@@ -82,7 +73,6 @@ def test_a_repeated_build_makes_nothing(config: Path, monkeypatch: pytest.Monkey
     build(config)
     (store,) = stores
     assert store.misses == Counter()
-    assert store.hits["html"] > 5
 
 
 def test_the_site_is_the_same_bytes_in_another_folder_zone_locale_and_umask(

@@ -11,7 +11,8 @@ import pytest
 from manifold3d import Manifold
 
 from builder import mesh
-from builder.measure.features.printing import flatness_mm, printed, turns_deg
+from builder.measure.features.printing import flatness_mm, printed
+from builder.mesh import turns_deg
 from builder.mesh.flat_regions import surface
 from builder.model import PartMeasure, PartSpec, Role
 from tests.shapes import box, rod, union

@@ -8,7 +8,6 @@ import numpy as np
 
 from builder import mesh
 from builder.measure.features import records
-from builder.mesh.cuts import vec
 from builder.model import Finding, Geometry, Measurement, MoldSpec, Reading, Runner, Solid, Vouch
 
 
@@ -22,7 +21,7 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
     measurement = Measurement(
         slug=spec.slug,
         kind=spec.kind,
-        size_mm=vec(np.ptp(points, axis=0)),
+        size_mm=mesh.vec(np.ptp(points, axis=0)),
         parts=tuple(records.part(part, solid, vouch) for part, (solid, vouch) in parts),
         baits=tuple(record for record, _ in baits),
         sprue=None,

@@ -19,7 +19,7 @@ from builder.measure.flow_tree import split
 from builder.measure.flow_tree.split import Parted, Unsure
 from builder.measure.flow_tree.stations import Sweep, thinnest
 from builder.measure.questions import needs_hint
-from builder.mesh.cuts import Cut, vec
+from builder.mesh.cuts import Cut
 from builder.model import (
     Bait,
     Finding,
@@ -157,8 +157,8 @@ def _wide_hint(wide: Sequence[Piece]) -> str:
     largest = max(wide, key=lambda piece: piece.volume_mm3)
     places = " or ".join(f"[{_place(mouth.at)}]" for mouth in largest.mouths[:3])
     return (
-        f"the largest hollow ({largest.volume_mm3 / 1000:.2f} ml) opens so wide that it was taken for a bolt "
-        f"hole or the outside; if that is the cavity, write hints: {{sprue_at_mm: {places}}}"
+        f"the largest hollow ({mesh.volume_ml(largest.volume_mm3):.2f} ml) opens so wide that it was taken "
+        f"for a bolt hole or the outside; if that is the cavity, write hints: {{sprue_at_mm: {places}}}"
     )
 
 
@@ -170,7 +170,7 @@ def _closed_hint(named: Named) -> str:
     middle = _place((largest.low + largest.high) / 2)
     return (
         f"cut the sprue to the outside in the CAD: the largest closed hollow "
-        f"({largest.volume_mm3 / 1000:.2f} ml) is at [{middle}]{_short(named, largest)}"
+        f"({mesh.volume_ml(largest.volume_mm3):.2f} ml) is at [{middle}]{_short(named, largest)}"
     )
 
 
@@ -279,7 +279,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     measurement = Measurement(
         slug=spec.slug,
         kind=spec.kind,
-        size_mm=vec(high - low + 2 * void.TRIM_MM),
+        size_mm=mesh.vec(high - low + 2 * void.TRIM_MM),
         parts=tuple(
             records.part(part, solid, vouch)
             for part, solid, vouch in zip(spec.parts, laid, mold.vouches, strict=True)
@@ -339,7 +339,7 @@ def _doubts(fed: Sequence[Fed]) -> Iterator[Finding]:
             yield Finding(level="warn", code="reading.wide_gate")
         for mouth in one.piece.mouths:
             if mouth is not one.mouth and mouth.diameter_mm > WIDEST_VENT_MM:
-                yield Finding(level="warn", code="reading.second_mouth", at_mm=vec(mouth.at))
+                yield Finding(level="warn", code="reading.second_mouth", at_mm=mesh.vec(mouth.at))
 
 
 def _baits(fed: Fed, names: Sequence[str]) -> list[tuple[Bait, Solid]]:
@@ -349,7 +349,7 @@ def _baits(fed: Fed, names: Sequence[str]) -> list[tuple[Bait, Solid]]:
     made = []
     for k, (name, body, gates) in enumerate(zip(names, parted.baits, parted.gates, strict=True)):
         ends = tuple(cut.at for (_, cut, _), of in zip(parted.vents, parted.vent_of, strict=True) if of == k)
-        volume_ml = body.volume() / 1000
+        volume_ml = mesh.volume_ml(body)
         paths = sweep.paths(name, gates, volume_ml, ends)
         made.append(records.bait(name, body, gates, paths, thinnest(paths, volume_ml)))
     return made
@@ -371,13 +371,13 @@ def _feed(fed: Sequence[Fed]) -> tuple[Sprue, Runner]:
     mouth = fed[0].mouth
     return (
         Sprue(
-            mouth_mm=vec(mouth.at),
-            direction=vec(-mouth.normal),
+            mouth_mm=mesh.vec(mouth.at),
+            direction=mesh.vec(-mouth.normal),
             mouth_diameter_mm=classify.round_diameter(mouth),
-            volume_ml=sprues.volume() / 1000,
+            volume_ml=mesh.volume_ml(sprues),
             modulus_mm=_modulus(sprues, sum(one.mouth.area_mm2 for one in fed)),
         ),
-        Runner(volume_ml=runners.volume() / 1000, modulus_mm=_modulus(runners, 0.0)),
+        Runner(volume_ml=mesh.volume_ml(runners), modulus_mm=_modulus(runners, 0.0)),
     )
 
 

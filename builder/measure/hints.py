@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from builder import mesh
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.questions import needs_hint
-from builder.mesh.cuts import vec
 from builder.model import Finding, MoldSpec, Reading
 
 NEAR_MM = 5.0
@@ -54,7 +54,7 @@ def as_told(spec: MoldSpec, reading: Reading) -> Reading:
     sprue = measured.sprue
     if sprue and hints.sprue_direction:
         direction = np.array(hints.sprue_direction)
-        sprue = replace(sprue, direction=vec(direction / np.linalg.norm(direction)))
+        sprue = replace(sprue, direction=mesh.vec(direction / np.linalg.norm(direction)))
     counts = (("bolts", hints.bolts, len(measured.bolts)), ("pins", hints.pins, len(measured.pins)))
     differing = tuple(
         Finding(level="warn", code=f"reading.told_{name}", values={"told": str(told), "found": str(found)})

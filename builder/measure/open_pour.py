@@ -11,7 +11,6 @@ from builder.measure.cavity import classify, void
 from builder.measure.closing import assemble, matching
 from builder.measure.features import records, walls
 from builder.measure.questions import needs_hint
-from builder.mesh.cuts import vec
 from builder.model import Finding, Geometry, Measurement, MoldSpec, Reading, Runner, Solid, Vouch
 
 SMALL_SHARE = 0.2
@@ -69,7 +68,8 @@ def _counted(spec: MoldSpec, found: Sequence[void.Piece]) -> list[void.Piece]:
     """The cavities along the mold's long side; Faults unless there are as many as the spec says."""
     if len(found) != spec.cavities:
         places = "; ".join(
-            f"{p.volume_mm3 / 1000:.2f} ml at {vec(((p.low + p.high) / 2).round(2))}" for p in found
+            f"{mesh.volume_ml(p.volume_mm3):.2f} ml at {mesh.vec(((p.low + p.high) / 2).round(2))}"
+            for p in found
         )
         what = f"the pouring face holds {len(found)} hollows, not {spec.cavities} ({places or 'none'})"
         key = "cavities" if len(found) < spec.cavities else "hints.ignore_at_mm"
@@ -97,7 +97,7 @@ def _reading(
     measurement = Measurement(
         slug=spec.slug,
         kind=spec.kind,
-        size_mm=vec(high - low + 2 * void.TRIM_MM),
+        size_mm=mesh.vec(high - low + 2 * void.TRIM_MM),
         parts=(records.part(next(p for p in spec.parts if p.role == "open"), solid, vouch),),
         baits=tuple(record for record, _ in baits),
         sprue=None,

@@ -7,15 +7,17 @@ import hashlib
 import numpy as np
 from numpy.typing import NDArray
 
+from builder.mesh.normals import areas, crosses, facets, unit_normals, units
+from builder.mesh.rotations import frame, matrix, turns_deg, vec
 from builder.mesh.sections import Section, inscribed, rings, section
 from builder.mesh.solids import (
+    MM3_PER_ML,
     Body,
     above,
     ball,
     below,
     body,
     box,
-    frame,
     hull,
     lighter,
     pieces,
@@ -25,6 +27,7 @@ from builder.mesh.solids import (
     shadow,
     solid,
     union,
+    volume_ml,
     with_origin,
 )
 from builder.mesh.stl import fault, triangles
@@ -33,18 +36,23 @@ from builder.model import Finding, LengthUnit, Solid, Vouch
 
 __all__ = [
     "MM",
+    "MM3_PER_ML",
     "Body",
     "Section",
     "above",
     "area_mm2",
+    "areas",
     "ball",
     "below",
     "body",
     "box",
+    "crosses",
+    "facets",
     "frame",
     "hull",
     "inscribed",
     "lighter",
+    "matrix",
     "pieces",
     "placed",
     "prism",
@@ -56,7 +64,12 @@ __all__ = [
     "shell_volumes_mm3",
     "solid",
     "triangles",
+    "turns_deg",
     "union",
+    "unit_normals",
+    "units",
+    "vec",
+    "volume_ml",
     "volume_mm3",
     "with_origin",
 ]
@@ -100,14 +113,13 @@ def shell_volumes_mm3(solid: Solid) -> NDArray[np.float64]:
 
 def area_mm2(solid: Solid) -> float:
     """Surface, mm2."""
-    a, b, c = (solid.vertices[solid.faces[:, k]] for k in range(3))
-    return float(np.linalg.norm(np.cross(b - a, c - a), axis=1).sum() / 2)
+    return float(areas(solid.vertices[solid.faces]).sum())
 
 
 def _refuse_inside_out(volumes: NDArray[np.float64], size_mm: float, file: str) -> None:
     """Raise where the shells (signed volumes in mm3) enclose nothing or less."""
     if volumes.sum() < 0:
-        what = f"the mesh is inside out (its volume is {volumes.sum() / 1000:.3f} ml)"
+        what = f"the mesh is inside out (its volume is {volume_ml(float(volumes.sum())):.3f} ml)"
         raise fault(
             file, what, "facets facing outward", "flip all normals in the mesh editor and export it again"
         )
@@ -158,7 +170,7 @@ def _vouch(made: Solid, welded: Welded, data: bytes, *, triangles: int, overlapp
         sha256=hashlib.sha256(data).hexdigest(),
         size_bytes=len(data),
         triangles=triangles,
-        volume_ml=volume_mm3(made) / 1000,
+        volume_ml=volume_ml(volume_mm3(made)),
         size_mm=(float(size[0]), float(size[1]), float(size[2])),
         dropped=welded.dropped,
         overlapping_bodies=overlapping,

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.model import Gate, Solid, Vec3
+from builder.model import Gate, Solid
 
 Array = NDArray[np.float64]
 
@@ -42,8 +42,8 @@ class Cut:
     def gate(self) -> Gate:
         """The section as the model's Gate."""
         return Gate(
-            at_mm=vec(self.at),
-            normal=vec(self.normal),
+            at_mm=mesh.vec(self.at),
+            normal=mesh.vec(self.normal),
             area_mm2=float(self.polygon.area),
             thickness_mm=mesh.inscribed(self.polygon)[0],
             perimeter_mm=float(self.polygon.length),
@@ -54,11 +54,6 @@ class Cut:
         wide = self.polygon.buffer(OVERLAP_MM, join_style="mitre")
         slab = mesh.prism(mesh.rings(wide), -KERF_MM / 2, KERF_MM / 2)
         return mesh.placed(slab, self.turn.T, self.at)
-
-
-def vec(point: Array) -> Vec3:
-    """An array (3,) as a tuple of the model."""
-    return (float(point[0]), float(point[1]), float(point[2]))
 
 
 def across(solid: Solid, at: Array, normal: Array) -> Cut | None:
@@ -157,7 +152,6 @@ def _part(body: mesh.Body, cuts: Sequence[Cut], number: dict[int, int]) -> Part:
         faces = solid.faces[origin == mark]
         if not len(faces):
             continue
-        a, b, c = (solid.vertices[faces[:, j]] for j in range(3))
-        facing = float((np.cross(b - a, c - a) @ cuts[k].normal).sum())
+        facing = float((mesh.crosses(solid.vertices[faces]) @ cuts[k].normal).sum())
         (before if facing > 0 else after).add(k)
     return Part(body=body, before=tuple(sorted(before)), after=tuple(sorted(after)))

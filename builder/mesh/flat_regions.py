@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from builder.mesh.normals import crosses, units
 from builder.model import Solid
 
 Points = NDArray[np.float64]
@@ -47,9 +48,8 @@ class Flat:
 def surface(solid: Solid) -> Surface:
     """The solid's facets and the facets beside them; needles take the normal across their longest edge."""
     a, b, c = (solid.vertices[solid.faces[:, k]] for k in range(3))
-    cross = np.cross(b - a, c - a)
-    length = np.linalg.norm(cross, axis=1)
-    normals = cross / np.where(length > 0, length, 1.0)[:, None]
+    cross = crosses(solid.vertices[solid.faces])
+    length, normals = np.linalg.norm(cross, axis=1), units(cross)
     edges, beside = neighbours(solid.faces)
     longest = np.maximum.reduce([np.linalg.norm(e, axis=1) for e in (b - a, c - b, a - c)])
     needles = length < NEEDLE_MM * longest

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from builder.mesh.solids import frame
+from builder.mesh.rotations import frame
 from builder.model import Solid, Vec3
 
 INSCRIBED_TOLERANCE_MM = 1e-3

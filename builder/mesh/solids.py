@@ -11,10 +11,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from builder.model import Solid, Vec3
+from builder.model import Solid
 
 Body: TypeAlias = manifold3d.Manifold
 """A solid as manifold3d holds it; `+`, `-` and `^` are union, difference and intersection."""
+MM3_PER_ML = 1000.0
 
 
 @lru_cache(maxsize=4)
@@ -108,22 +109,9 @@ def ball(radius_mm: float) -> Body:
     return Body.sphere(radius_mm, 8)
 
 
-def frame(direction: Vec3 | NDArray[np.float64]) -> NDArray[np.float64]:
-    """A right-handed turn (3, 3) whose rows are two directions across and the direction itself.
-
-    >>> frame((0.0, 0.0, 2.0)).round(6).tolist()
-    [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]
-    """
-    n = np.asarray(direction, float) / np.linalg.norm(direction)
-    v = _cross(n, np.eye(3)[int(np.argmin(np.abs(n)))])
-    v /= np.linalg.norm(v)
-    return np.array([_cross(v, n), v, n])
-
-
-def _cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The cross product (3,) of two vectors, many times faster than numpy's for stacks of them."""
-    (x, y, z), (u, v, w) = a.tolist(), b.tolist()
-    return np.array([y * w - z * v, z * u - x * w, x * v - y * u])
+def volume_ml(made: Body | float) -> float:
+    """Volume in mL, of a body or of so many mm3: the one place where mm3 become mL."""
+    return (made if isinstance(made, float) else made.volume()) / MM3_PER_ML
 
 
 def box(made: Body) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from builder import mesh
 from builder.base import figures
 from builder.model import Figure, Picture, Solid, Vec3
 from builder.pictures.picture_set import drawn
@@ -87,7 +88,7 @@ def towards(corners: F64, beside: NDArray[np.int64]) -> tuple[Vec3, Vec3, Vec3]:
     The areas of a closed surface, as vectors, add up to nothing: what is missing faces where they do not.
     Where that tells nothing, as for holes in opposite sides, it is where the triangles `beside` them face.
     """
-    areas = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    areas = mesh.crosses(corners)
     facing = -areas.sum(axis=0)
     if np.linalg.norm(facing) < 1e-6 * np.linalg.norm(areas, axis=1).sum():
         facing = areas[beside].sum(axis=0)

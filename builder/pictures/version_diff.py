@@ -35,7 +35,8 @@ class Difference:
 
     def volume_ml(self) -> tuple[float, float]:
         """Added and removed, mL."""
-        added, removed = (sum(map(mesh.volume_mm3, some)) / 1000 for some in (self.added, self.removed))
+        mm3 = (sum(map(mesh.volume_mm3, some), 0.0) for some in (self.added, self.removed))
+        added, removed = map(mesh.volume_ml, mm3)
         return added, removed
 
 
@@ -114,9 +115,7 @@ def _tinted(view: plain.View, name: str, changed: Difference, title: str, before
 
 def _swollen(solid: Solid) -> Solid:
     """The solid with its vertices moved out along their normals."""
-    a, b, c = (solid.vertices[solid.faces[:, k]] for k in range(3))
     normals = np.zeros_like(solid.vertices)
     for corner in range(3):
-        np.add.at(normals, solid.faces[:, corner], np.cross(b - a, c - a))
-    lengths = np.linalg.norm(normals, axis=1, keepdims=True)
-    return replace(solid, vertices=solid.vertices + SWELL_MM * normals / np.maximum(lengths, 1e-12))
+        np.add.at(normals, solid.faces[:, corner], mesh.crosses(solid.vertices[solid.faces]))
+    return replace(solid, vertices=solid.vertices + SWELL_MM * mesh.units(normals))

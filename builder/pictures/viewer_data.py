@@ -18,10 +18,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from builder import mesh
 from builder.model import Solid, Turnable
 from builder.pictures.render.rays import Hits
 from builder.pictures.render.scene import Inlay
-from builder.pictures.views.shapes import FINE_MM, Kit, thinned
+from builder.pictures.views.shapes import FINE_MM, Kit
 
 F64 = NDArray[np.float64]
 I64 = NDArray[np.int64]
@@ -80,13 +81,13 @@ def pieces_of(kit: Kit, grid: Grid, tolerance_mm: float) -> tuple[list[Piece], l
     order = sorted(kit.parts, key=lambda part: float(part.solid.vertices[:, 2].mean()))
     pieces = []
     for lift, part in enumerate(order):
-        thin = part.thin if tolerance_mm == FINE_MM else thinned(part.solid, tolerance_mm)
+        thin = part.thin if tolerance_mm == FINE_MM else mesh.lighter(part.solid, tolerance_mm)
         tints = np.array([table.index(part.colour), *plastic])
         colours = tints[_touched(thin, kit.tint)]
         pieces.append(_piece("part", float(lift), thin, grid.round(thin.vertices), colours))
     middle = 0.5 if len(order) > 1 else 1.0
     for index, one in enumerate(kit.plastic):
-        thin = one.thin if tolerance_mm == FINE_MM else thinned(one.solid, tolerance_mm)
+        thin = one.thin if tolerance_mm == FINE_MM else mesh.lighter(one.solid, tolerance_mm)
         role = "bait" if index < len(kit.baits) else "waste"
         colours = np.full(len(thin.faces), plastic[index])
         pieces.append(_piece(role, middle, thin, grid.round(thin.vertices), colours))
@@ -101,8 +102,7 @@ def _touched(solid: Solid, tint: Inlay | None) -> I64:
     if tint is None:
         return np.zeros(len(solid.faces), dtype=np.int64)
     corners = solid.vertices[solid.faces]
-    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    out = cross / np.maximum(np.linalg.norm(cross, axis=1, keepdims=True), 1e-12)
+    out = mesh.unit_normals(corners)
     middle, up = corners.mean(axis=1), out.astype(np.float32)
 
     def outward(spot: F64) -> Hits:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import io
-import math
 import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -16,6 +15,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
+from builder import mesh
 from builder.model import Solid, Vec3
 
 EARLIEST = (1980, 1, 1, 0, 0, 0)
@@ -91,23 +91,15 @@ def _object(number: int, solid: Solid) -> str:
 def stl(solid: Solid) -> bytes:
     """The solid as a binary STL; its header says the unit that readers cannot know: mm."""
     corners = solid.vertices[solid.faces]
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    lengths = np.linalg.norm(normals, axis=1, keepdims=True)
     facets = np.zeros(len(corners), _FACET)
-    facets["normal"] = normals / np.where(lengths > 0, lengths, 1.0)
+    facets["normal"] = mesh.unit_normals(corners)
     facets["corners"] = corners
     return b"unit: mm".ljust(80) + len(facets).to_bytes(4, "little") + facets.tobytes()
 
 
 def laid_flat(solid: Solid, turn_deg: Vec3) -> Solid:
     """The solid turned about x, then y, then z, standing on z = 0 and centred over the origin."""
-    points = solid.vertices
-    for axis, degrees in enumerate(turn_deg):
-        c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
-        i, j = (axis + 1) % 3, (axis + 2) % 3
-        turned = points.copy()
-        turned[:, i], turned[:, j] = c * points[:, i] - s * points[:, j], s * points[:, i] + c * points[:, j]
-        points = turned
+    points = solid.vertices @ mesh.matrix(turn_deg).T
     low, high = points.min(axis=0), points.max(axis=0)
     foot = np.array([*(low[:2] + high[:2]) / 2, low[2]])
     return replace(solid, vertices=points - foot)

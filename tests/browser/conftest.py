@@ -53,19 +53,6 @@ def folder(demo: Catalogue, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return plugin.build_site(ROOT / "mkdocs.yml", place, lambda *_: None)
 
 
-@pytest.fixture(scope="session")
-def written(demo: Catalogue, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo site with its pages as the templates write them, before they are made small."""
-    from builder import plugin
-    from builder.site import rendered
-
-    assert demo.molds
-    place = tmp_path_factory.mktemp("written") / "site"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(rendered, "compact", lambda page: page)
-        return plugin.build_site(ROOT / "mkdocs.yml", place, lambda *_: None)
-
-
 class Quiet(SimpleHTTPRequestHandler):
     """Serves a folder without a word on the console."""
 

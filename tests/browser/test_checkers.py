@@ -12,7 +12,6 @@ from urllib.parse import unquote, urldefrag, urljoin
 
 import jsonschema
 import pytest
-from playwright.sync_api import Browser
 
 from builder.site.catalogue import Catalogue
 from tests.browser.conftest import Visit
@@ -51,7 +50,7 @@ def test_axe_finds_nothing(visit: Visit, address: str, npm: Path) -> None:
     assert found == []
 
 
-def test_the_markup_is_valid(npm: Path, written: Path, tmp_path: Path) -> None:
+def test_the_markup_is_valid(npm: Path, folder: Path, tmp_path: Path) -> None:
     config = tmp_path / "config.json"
     rules = {
         "no-inline-style": "off",
@@ -64,50 +63,12 @@ def test_the_markup_is_valid(npm: Path, written: Path, tmp_path: Path) -> None:
     }
     config.write_text(json.dumps({"root": True, "extends": ["html-validate:standard"], "rules": rules}))
     tool = npm / "html-validate" / "bin" / "html-validate.mjs"
-    command = ["node", str(tool), "--config", str(config), "--formatter", "json", str(written / "**/*.html")]
+    command = ["node", str(tool), "--config", str(config), "--formatter", "json", str(folder / "**/*.html")]
     told = tmp_path / "told.json"
     with told.open("w") as out:  # into a file: what node writes into a pipe may be cut off
         subprocess.run(command, stdout=out, timeout=300, check=False)
     found = json.loads(told.read_text(encoding="utf-8"))
     assert [(Path(f["filePath"]).name, m["line"], m["message"]) for f in found for m in f["messages"]] == []
-
-
-# a document as its elements, attributes and text, whatever is optional in its source
-READ = r"""source => {
-  const lines = [], walk = node => {
-    if (node.nodeType === Node.TEXT_NODE) {
-      lines.push(node.parentElement.closest("pre") ? node.data : node.data.replace(/\s+/g, " ").trim());
-    }
-    if (node.nodeType !== Node.ELEMENT_NODE) return;
-    lines.push(node.tagName + [...node.attributes].map(a => ` ${a.name}=${a.value.trim()}`).sort().join(""));
-    node.childNodes.forEach(walk);
-    lines.push("/");
-  };
-  walk(new DOMParser().parseFromString(source, "text/html").documentElement);
-  return lines.filter(line => line);
-}"""
-
-
-def test_a_page_made_small_reads_the_same(chromium: Browser, folder: Path, written: Path) -> None:
-    context = chromium.new_context(java_script_enabled=False)
-    page = context.new_page()
-    for file in written.rglob("*.html"):
-        told = []
-        for root in (folder, written):
-            page.goto((root / file.relative_to(written)).as_uri())
-            told.append(page.locator("body").inner_text())
-        assert told[0] == told[1], file.name
-    context.close()
-
-
-def test_a_page_made_small_is_the_same_document(visit: Visit, folder: Path, written: Path) -> None:
-    smaller = 0
-    for page in written.rglob("*.html"):
-        small = folder / page.relative_to(written)
-        long, short = (file.read_text(encoding="utf-8") for file in (page, small))
-        assert visit.page.evaluate(READ, short) == visit.page.evaluate(READ, long), page.name
-        smaller += len(short) < len(long)
-    assert smaller > len(list((written / "molds").glob("*.html")))
 
 
 class Links(HTMLParser):

@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.measure.cavity import void
 from builder.measure.cavity.void import Mouth, Piece
-from builder.mesh.cuts import vec
 from builder.model import Bolt, Pin, Solid, Vec3
 
 Array = NDArray[np.float64]
@@ -178,8 +177,8 @@ def _through(piece: Piece, one: Mouth, two: Mouth) -> Bolt | None:
     if not 0.9 < piece.volume_mm3 / (narrow.area_mm2 * length) < 2.5 * wide.area_mm2 / narrow.area_mm2:
         return None
     return Bolt(
-        at_mm=vec(first.at),
-        direction=vec((second.at - first.at) / length),
+        at_mm=mesh.vec(first.at),
+        direction=mesh.vec((second.at - first.at) / length),
         diameter_mm=round_diameter(narrow),
         length_mm=length,
         nut_trap_mm=wide.diameter_mm if ROUND < wide.roundness < HEXAGON else None,
@@ -198,8 +197,8 @@ def _blind(piece: Piece, wide: Sequence[Mouth]) -> Bolt | None:
     if not 0.8 < piece.volume_mm3 / (mouth.area_mm2 * depth) < 1.1:
         return None
     return Bolt(
-        at_mm=vec(mouth.at),
-        direction=vec(-mouth.normal),
+        at_mm=mesh.vec(mouth.at),
+        direction=mesh.vec(-mouth.normal),
         diameter_mm=round_diameter(mouth),
         length_mm=depth,
         through=False,

@@ -87,7 +87,7 @@ def _on_hull(solid: Solid, plane: Plane) -> bool:
 def _seen(solid: Solid, body: mesh.Body, plane: Plane) -> bool:
     """True if any of the face's larger facets sees the open along its normal."""
     corners = solid.vertices[solid.faces[plane.facets]]
-    size = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+    size = mesh.areas(corners)
     reach = 2 * float(np.ptp(solid.vertices, axis=0).max()) * plane.normal
     starts = corners[np.argsort(-size, kind="stable")[:LOOKS]].mean(axis=1) + BEFORE_MM * plane.normal
     return any(not body.ray_cast(tuple(start), tuple(start + reach)) for start in starts)

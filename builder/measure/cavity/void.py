@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.measure.closing.planes import facet_frames, outline
+from builder.measure.closing.planes import outline
 from builder.mesh.flat_regions import hanging, neighbours
 from builder.model import Solid
 
@@ -96,7 +96,8 @@ def piece(body: mesh.Body, marks: Mapping[int, str]) -> Piece:
 def _mouths(body: mesh.Body, marks: Mapping[int, str]) -> Iterator[Mouth]:
     """Facets in one plane, or that hang together without a sharp bend; each bolt's facets as one."""
     solid, origin = mesh.with_origin(body, "void")
-    normals, areas, centres = facet_frames(solid)
+    its = mesh.facets(solid)
+    normals, areas, centres = its.normals, its.areas_mm2, its.centres
     for ends in ("outside", "bolt"):
         mine = np.isin(origin, [mark for mark, kind in marks.items() if kind == ends]) & (areas > 1e-9)
         group = _hanging(solid, normals, mine) if ends == "outside" else origin

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from builder import mesh
 from builder.model import Solid
 
 Array = NDArray[np.float64]
@@ -48,7 +49,8 @@ class Plane:
 
 def planes(solid: Solid, most: int = SEEDS, flat: Flatness = DRAWN) -> Iterator[Plane]:
     """The largest flat faces by area, at most so many."""
-    normals, areas, centres = facet_frames(solid)
+    its = mesh.facets(solid)
+    normals, areas, centres = its.normals, its.areas_mm2, its.centres
     offsets = np.einsum("ij,ij->i", normals, centres)
     key = np.column_stack([np.round(normals * 50), np.round(offsets * 10)]).astype(np.int64)
     mixed = key @ np.array([1_000_003, 10_007 * 1_000_003, 998_244_353, 1], np.int64)
@@ -90,14 +92,6 @@ def _regathered(
             break
         near = np.flatnonzero(found)
     return near
-
-
-def facet_frames(solid: Solid) -> tuple[Array, Array, Array]:
-    """Each facet's unit normal (f, 3), area (f,) and centre (f, 3)."""
-    a, b, c = (solid.vertices[solid.faces[:, k]] for k in range(3))
-    cross = np.cross(b - a, c - a)
-    length = np.linalg.norm(cross, axis=1)
-    return cross / np.maximum(length, 1e-30)[:, None], length / 2, (a + b + c) / 3
 
 
 def outline(points: Array, faces: NDArray[np.int32]) -> shapely.Geometry:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.base import figures
 from builder.measure.closing import matching
 from builder.model import Figure, Finding, PartSpec, Solid
 
@@ -35,8 +36,7 @@ def registered(part: PartSpec, positive: Solid, baits: Sequence[mesh.Body]) -> t
 
 def _ml(body: mesh.Body) -> Figure:
     """Volume as a figure."""
-    ml = body.volume() / 1000
-    return Figure(value=ml, low=ml, high=ml, unit="ml", because="reading.volume", origin="measured")
+    return figures.exact(mesh.volume_ml(body), "ml", "reading.volume", "measured")
 
 
 def _moves(one: mesh.Body, two: mesh.Body) -> Iterator[tuple[Array, Array]]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.mesh.flat_regions import Index, Surface, flats, patches, surface
-from builder.model import PartMeasure, PartSpec, Solid, Vec3, Vouch
+from builder.model import PartMeasure, PartSpec, Solid, Vouch
 
 Array = NDArray[np.float64]
 
@@ -54,9 +54,9 @@ def printed(part: PartSpec, solid: Solid, body: mesh.Body, vouch: Vouch) -> Part
         file=part.file,
         role=part.role,
         size_mm=(float(size[0]), float(size[1]), float(size[2])),
-        volume_ml=mesh.volume_mm3(solid) / 1000,
+        volume_ml=mesh.volume_ml(mesh.volume_mm3(solid)),
         area_mm2=float(skin.areas_mm2.sum()),
-        print_turn_deg=turns_deg(pose.turn),
+        print_turn_deg=mesh.turns_deg(pose.turn),
         bed_mm=pose.bed_mm,
         height_mm=pose.height_mm,
         overhang_mm2=pose.overhang_mm2,
@@ -116,21 +116,6 @@ def _along_x(points: Array) -> tuple[Array, tuple[float, float]]:
         c, s = -c, -s
     turn = np.array([[c, s, 0.0], [-s, c, 0.0], [0.0, 0.0, 1.0]])
     return turn, (float(lengths[longer]), float(lengths[1 - longer]))
-
-
-def turns_deg(turn: Array) -> Vec3:
-    """A rotation (3, 3) as turns about x, then y, then z, in degrees.
-
-    >>> turns_deg(np.diag([1.0, -1.0, -1.0]))
-    (180.0, 0.0, 0.0)
-    """
-    about_y = math.asin(max(-1.0, min(1.0, -turn[2, 0])))
-    if abs(turn[2, 0]) < 1 - 1e-9:
-        about_x, about_z = math.atan2(turn[2, 1], turn[2, 2]), math.atan2(turn[1, 0], turn[0, 0])
-    else:
-        about_x, about_z = math.atan2(-turn[1, 2], turn[1, 1]), 0.0
-    x, y, z = (round(math.degrees(angle), 3) + 0.0 for angle in (about_x, about_y, about_z))
-    return (x, y, z)
 
 
 def smallest(skin: Surface, body: mesh.Body) -> tuple[float | None, float | None]:

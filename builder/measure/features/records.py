@@ -8,9 +8,8 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.measure.cavity.void import Mouth
-from builder.measure.closing.planes import facet_frames
 from builder.measure.features import printing, sockets
-from builder.mesh.cuts import Cut, vec
+from builder.mesh.cuts import Cut
 from builder.model import Bait, FlowPath, PartMeasure, PartSpec, Solid, Station, Vent, Vouch
 
 Array = NDArray[np.float64]
@@ -32,13 +31,13 @@ def bait(
     long, wide = plan_size(solid)
     record = Bait(
         name=name,
-        volume_ml=body.volume() / 1000,
+        volume_ml=mesh.volume_ml(body),
         area_mm2=body.surface_area(),
         length_mm=long,
         height_mm=wide,
         width_mm=float(high[2] - low[2]),
         projected_mm2=mesh.projected_mm2(body),
-        at_mm=vec((low + high) / 2),
+        at_mm=mesh.vec((low + high) / 2),
         gates=tuple(cut.gate() for cut in gates),
         sockets=sockets.eye_sockets(solid),
         hook_slot=sockets.hook_slot(solid),
@@ -64,11 +63,11 @@ def vent(body: mesh.Body, cut: Cut, mouth: Mouth, bait_name: str) -> Vent:
     corners = np.array(shapely.minimum_rotated_rectangle(mouth.polygon).exterior.coords)
     sides = np.sort(np.linalg.norm(np.diff(corners, axis=0), axis=1)[:2])
     return Vent(
-        at_mm=vec(mouth.at),
+        at_mm=mesh.vec(mouth.at),
         depth_mm=float(sides[0]),
         width_mm=float(sides[1]),
         length_mm=float(np.linalg.norm(mouth.at - cut.at)),
-        volume_ml=body.volume() / 1000,
+        volume_ml=mesh.volume_ml(body),
         bait=bait_name,
         ends=mouth.ends,
     )
@@ -85,7 +84,8 @@ def faceting(solid: Solid) -> tuple[float, float]:
     A facet of width w that bends from its neighbour by the angle t lies up to w t / 8 under the arc
     (sagitta of a chord); on average two thirds of that.
     """
-    normals, areas, _ = facet_frames(solid)
+    its = mesh.facets(solid)
+    normals, areas = its.normals, its.areas_mm2
     faces = solid.faces
     ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]).astype(np.int64)
     key = ends.min(axis=1) * len(solid.vertices) + ends.max(axis=1)

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from builder import mesh
 from builder.model import Solid, Wall
 
 Points = NDArray[np.float64]
@@ -145,8 +146,7 @@ def _corners(solid: Solid) -> Corners:
 
 def _normal_z(corners: Corners) -> Points:
     """The z component of each facet's unit normal."""
-    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return np.asarray(cross[:, 2] / np.maximum(np.linalg.norm(cross, axis=1), 1e-12))
+    return np.asarray(mesh.unit_normals(corners)[:, 2])
 
 
 def _sampled(corners: Corners) -> Points:
@@ -154,7 +154,7 @@ def _sampled(corners: Corners) -> Points:
     edges = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2)
     rows, longest, first = np.arange(len(corners)), edges.max(axis=1), edges.argmax(axis=1)
     a, b, c = (corners[rows, (first + k) % 3] for k in range(3))
-    height = np.linalg.norm(np.cross(b - a, c - a), axis=1) / np.maximum(longest, 1e-12)
+    height = 2 * mesh.areas(np.stack([a, b, c], axis=1)) / np.maximum(longest, 1e-12)
     along, across = ((size + SPACING_MM / 2) // SPACING_MM for size in (longest, height))
     count = ((along + 1) * (across + 1)).astype(np.int64)
     owner = np.repeat(rows, count)

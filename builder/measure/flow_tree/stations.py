@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.measure.flow_tree.tree import Tree
 from builder.mesh import cuts
-from builder.mesh.cuts import Cut, vec
+from builder.mesh.cuts import Cut
 from builder.model import FlowPath, Solid, Station
 
 Array = NDArray[np.float64]
@@ -46,7 +46,7 @@ class Sweep:
     ) -> tuple[FlowPath, ...]:
         """One path for each extremity beyond the gates; `vents` are the vents' inner ends in this bait."""
         starts = [self._node_at(gate) for gate in gates]
-        fed = sum(float(self.tree.beyond_mm3()[start]) for start in starts) / 1000
+        fed = mesh.volume_ml(sum(float(self.tree.beyond_mm3()[start]) for start in starts))
         scale = volume_ml / max(fed, 1e-9)
         made = [
             self._path(gate, start, leaf, scale)
@@ -102,14 +102,14 @@ class Sweep:
         zero = float(self.tree.way_mm[start])
         before = self._stations([node for node in nodes if self.tree.way_mm[node] < zero], zero, scale)
         after = self._stations([node for node in nodes if self.tree.way_mm[node] >= zero], zero, scale)
-        here = station(gate, 0.0, float(self.tree.beyond_mm3()[start]) * scale / 1000)
+        here = station(gate, 0.0, mesh.volume_ml(float(self.tree.beyond_mm3()[start]) * scale))
         return (*before, here, *after), len(before)
 
     def _stations(self, nodes: list[int], zero: float, scale: float) -> list[Station]:
         """Sections at nodes of a path, `zero` the way to the gate."""
         beyond, way = self.tree.beyond_mm3(), self.tree.way_mm
         cut = [(node, cut) for node in nodes if (cut := self._cut(node)) is not None]
-        return [station(c, float(way[n]) - zero, float(beyond[n]) * scale / 1000) for n, c in cut]
+        return [station(c, float(way[n]) - zero, mesh.volume_ml(float(beyond[n]) * scale)) for n, c in cut]
 
     def _spaced(self, nodes: list[int]) -> list[int]:
         """Nodes of a path, spaced by a third of the radius or more."""
@@ -141,7 +141,7 @@ def station(cut: Cut, s_mm: float, beyond_ml: float) -> Station:
     """A section as the model's Station."""
     return Station(
         s_mm=s_mm,
-        at_mm=vec(cut.at),
+        at_mm=mesh.vec(cut.at),
         area_mm2=float(cut.polygon.area),
         thickness_mm=mesh.inscribed(cut.polygon)[0],
         perimeter_mm=float(cut.polygon.length),

@@ -14,6 +14,7 @@ import trimesh
 from numpy.typing import NDArray
 
 from builder.mesh.casting import SegmentCaster
+from builder.mesh.normals import crosses
 from builder.model import Finding
 
 try:
@@ -102,8 +103,7 @@ class SlowCaster:
     def __init__(self, vertices: F32, faces: I32) -> None:
         self._vertices, self._faces = vertices, faces
         self._corners = np.asarray(vertices, dtype=np.float64)[faces]
-        a, b, c = (self._corners[:, k] for k in range(3))
-        self._normals = np.cross(b - a, c - a).astype(np.float32)
+        self._normals = crosses(self._corners).astype(np.float32)
         self._upright: dict[bytes, SegmentCaster] = {}
         try:
             self._closed: SegmentCaster | None = SegmentCaster(vertices, faces)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from builder import mesh
 from builder.model import Solid, Vec3
 from builder.pictures.render import palette, rays
 
@@ -165,7 +166,7 @@ def lay(bodies: Sequence[Body]) -> Scene:
     """The bodies, at least one, as a scene."""
     vertices, faces, owner = _stack([(body.points(), body.shape.faces) for body in bodies])
     normals = np.concatenate([body.shape.normals @ body.place.turn.T.astype(np.float32) for body in bodies])
-    flat = _unit(_crosses(vertices, faces)).astype(np.float32)
+    flat = mesh.units(mesh.crosses(vertices[faces])).astype(np.float32)
     return Scene(
         bodies=tuple(bodies),
         faces=faces,
@@ -184,7 +185,7 @@ def seen(scene: Scene, origins: F32, directions: F32, hits: rays.Hits, px_mm: fl
     `px_mm` is the size of a pixel, over which hatching is evened out.
     """
     weights = np.stack([1 - hits.u - hits.v, hits.u, hits.v], axis=-1)
-    normal = _unit(np.einsum("nk,nkc->nc", weights, scene.normals[hits.face])).astype(np.float32)
+    normal = mesh.units(np.einsum("nk,nkc->nc", weights, scene.normals[hits.face])).astype(np.float32)
     flat = scene.flat[hits.face]
     back = np.einsum("ij,ij->i", flat, directions) > 0
     flat, normal = np.where(back[:, None], -flat, flat), np.where(back[:, None], -normal, normal)
@@ -262,10 +263,10 @@ def _ruled(point: F32, grid_mm: float) -> NDArray[np.bool_]:
 
 def corner_normals(vertices: F64, faces: I32) -> F32:
     """Unit normals (m, 3, 3) of each triangle's corners: round over flat edges, sharp over creases."""
-    cross = _crosses(vertices, faces)
-    group = _round_corners(faces, _unit(cross))
+    cross = mesh.crosses(vertices[faces])
+    group = _round_corners(faces, mesh.units(cross))
     total = np.stack([np.bincount(group, np.repeat(cross[:, c], 3)) for c in range(3)], axis=-1)
-    return _unit(np.asarray(total[group], dtype=np.float64)).astype(np.float32).reshape(-1, 3, 3)
+    return mesh.units(np.asarray(total[group], dtype=np.float64)).astype(np.float32).reshape(-1, 3, 3)
 
 
 def _round_corners(faces: I32, normal: F64) -> I32:
@@ -284,16 +285,6 @@ def _round_corners(faces: I32, normal: F64) -> I32:
     after = twin - twin % 3 + (twin + 1) % 3
     links = coo_array((np.ones(len(edge), dtype=np.int8), (edge, after)), shape=(len(start), len(start)))
     return np.asarray(connected_components(links, directed=False)[1], dtype=np.int32)
-
-
-def _crosses(vertices: F64, faces: I32) -> F64:
-    a, b, c = (vertices[faces[:, corner]] for corner in range(3))
-    return np.asarray(np.cross(b - a, c - a), dtype=np.float64)
-
-
-def _unit(vectors: F64 | F32) -> F64:
-    length = np.linalg.norm(vectors, axis=-1, keepdims=True)
-    return np.asarray(vectors / np.where(length == 0, 1, length), dtype=np.float64)
 
 
 def _stack(meshes: Sequence[tuple[F64, I32]]) -> tuple[F64, I32, I32]:

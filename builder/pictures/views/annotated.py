@@ -9,15 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
+from builder import mesh
 from builder.base import figures
-from builder.model import Bait, Figure, Station, Vec3
+from builder.model import Bait, Figure, Station
 from builder.pictures.render import palette, rays
 from builder.pictures.render.camera import look
 from builder.pictures.render.scene import Body, Gauge, Place, shape, thickness
 from builder.pictures.views import symbols
 from builder.pictures.views.callouts import Callout, Dimension, Notes, Scale
 from builder.pictures.views.cuts import GATE_NEAR_MM
-from builder.pictures.views.plain import View, along_view, alt, counts, vec
+from builder.pictures.views.plain import View, along_view, alt, counts
 from builder.pictures.views.shapes import Kit, Part
 
 F64 = NDArray[np.float64]
@@ -87,8 +88,8 @@ def length_line(kit: Kit) -> Dimension:
     across = np.array([-along[1], along[0]])
     off = float(((hull - start) @ across).max()) + 0.035 * max(kit.measurement.size_mm)
     top = max(float(part.shape.vertices[:, 2].max()) for part in kit.parts)
-    a, b = (np.array([*(point + across * off), top]) for point in (start, end))
-    return Dimension(name="pictures.label.length", figure=kit.of_bait("length"), from_mm=vec(a), to_mm=vec(b))
+    a, b = (mesh.vec(np.array([*(point + across * off), top])) for point in (start, end))
+    return Dimension(name="pictures.label.length", figure=kit.of_bait("length"), from_mm=a, to_mm=b)
 
 
 def thickness_view(kit: Kit) -> View:
@@ -116,9 +117,7 @@ def _scale_end(kit: Kit, caster: rays.Caster) -> float:
     """Upper end of the scale, a round number of mm that nearly all of the skin stays under."""
     its = kit.baits[kit.largest]
     corners = its.vertices[its.faces]
-    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    area = np.linalg.norm(cross, axis=1)
-    flat = cross / np.maximum(area, 1e-12)[:, None]
+    area, flat = mesh.areas(corners), mesh.unit_normals(corners)
     most = float(np.ptp(its.vertices, axis=0).max())
     deep = thickness(caster, corners.mean(axis=1).astype(np.float32), flat.astype(np.float32), most)
     order = np.argsort(deep, kind="stable")
@@ -165,23 +164,10 @@ def print_view(kit: Kit) -> View:
 
 def _stood(part: Part, reach: float) -> tuple[Place, F64]:
     """Where a part stands in its printing pose, its lowest corner at y = `reach`; and its size."""
-    turn = turned(part.measure.print_turn_deg)
+    turn = mesh.matrix(part.measure.print_turn_deg)
     points = part.shape.vertices @ turn.T
     shift = np.array([0.0, reach, 0.0]) - points.min(axis=0)
-    return Place(turn=turn, shift_mm=vec(shift)), np.ptp(points, axis=0)
-
-
-def turned(degrees: Vec3) -> F64:
-    """The turn about x, then y, then z.
-
-    >>> (turned((90.0, 0.0, 90.0)).round(6) + 0.0).tolist()
-    [[0.0, 0.0, 1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]]
-    """
-    x, y, z = (math.radians(angle) for angle in degrees)
-    about_x = [[1, 0, 0], [0, math.cos(x), -math.sin(x)], [0, math.sin(x), math.cos(x)]]
-    about_y = [[math.cos(y), 0, math.sin(y)], [0, 1, 0], [-math.sin(y), 0, math.cos(y)]]
-    about_z = [[math.cos(z), -math.sin(z), 0], [math.sin(z), math.cos(z), 0], [0, 0, 1]]
-    return np.asarray(np.array(about_z) @ about_y @ about_x, dtype=np.float64)
+    return Place(turn=turn, shift_mm=mesh.vec(shift)), np.ptp(points, axis=0)
 
 
 def _sizes(read: Mapping[str, Figure], part: str, corner: F64, size: F64) -> list[Dimension]:
@@ -199,8 +185,8 @@ def _sizes(read: Mapping[str, Figure], part: str, corner: F64, size: F64) -> lis
         Dimension(
             name=f"pictures.label.{name}",
             figure=read[f"{part}.{side}"],
-            from_mm=vec(np.array(a)),
-            to_mm=vec(np.array(b)),
+            from_mm=mesh.vec(np.array(a)),
+            to_mm=mesh.vec(np.array(b)),
         )
         for name, a, b, side in lines
     ]

@@ -15,7 +15,7 @@ from builder.model import Bait, Figure, FlowPath, PathVerdict, Solid, Station, V
 from builder.pictures.render.scene import Body, Cap, shape
 from builder.pictures.views import symbols
 from builder.pictures.views.callouts import Callout, Circle, Notes
-from builder.pictures.views.plain import View, alt, vec
+from builder.pictures.views.plain import View, alt
 from builder.pictures.views.shapes import Kit
 
 F64 = NDArray[np.float64]
@@ -94,8 +94,8 @@ def _cut_view(
     sides = itertools.product((-0.5, 0.5), repeat=2)
     corners = [middle + right * 1.5 * x * span + up * y * span for x, y in sides]
     shown = figures.station(station, kit.measurement)["thickness"]
-    call = Callout(name=f"pictures.label.{what}", figure=shown, at_mm=vec(middle))
-    circle = Circle(at_mm=vec(middle), diameter_mm=station.thickness_mm)
+    call = Callout(name=f"pictures.label.{what}", figure=shown, at_mm=mesh.vec(middle))
+    circle = Circle(at_mm=mesh.vec(middle), diameter_mm=station.thickness_mm)
     return View(
         name=name,
         bodies=tuple(body for body in bodies if body is not None),
@@ -148,4 +148,4 @@ def _facing(toward: F64) -> tuple[Vec3, Vec3, Vec3]:
     up = np.array([0.0, 0.0, 1.0]) if abs(toward[2]) < 0.9 else np.array([0.0, 1.0, 0.0])
     right = np.cross(up, toward)
     right /= np.linalg.norm(right)
-    return vec(right), vec(np.cross(toward, right)), vec(toward)
+    return mesh.vec(right), mesh.vec(np.cross(toward, right)), mesh.vec(toward)

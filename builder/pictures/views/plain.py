@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from builder import mesh
 from builder.base import figures
 from builder.model import Figure, Finding, Sprue, Vec3
 from builder.pictures.render import palette
@@ -48,11 +49,6 @@ def alt(name: str, values: Mapping[str, Figure | str]) -> Finding:
     return Finding(level="note", code=f"pictures.alt.{name}", values=values)
 
 
-def vec(values: F64) -> Vec3:
-    """A point as a plain tuple."""
-    return float(values[0]), float(values[1]), float(values[2])
-
-
 def long_axis(kit: Kit) -> int:
     """0 when the mold is longer along x, 1 when along y."""
     return 0 if kit.measurement.size_mm[0] >= kit.measurement.size_mm[1] else 1
@@ -79,7 +75,7 @@ def open_view(kit: Kit) -> View:
         shift[1 - long] = reach - points[:, 1 - long].min()
         shift[2] = -points[:, 2].min()
         reach += float(np.ptp(points[:, 1 - long])) + gap
-        place = Place(turn=turn, shift_mm=vec(shift))
+        place = Place(turn=turn, shift_mm=mesh.vec(shift))
         bodies.append(Body(shape=part.shape, colour=part.colour, place=place, inlay=kit.tint))
     name = "open" if kit.measurement.kind == "injection" else "open_pour"
     axes = look(-18.0 if long == 0 else 72.0, 54)
@@ -115,7 +111,7 @@ def _rim(sprue: Sprue, up: Vec3) -> Vec3:
     direction = np.array(sprue.direction)
     rise = np.array(up) - direction * (direction @ np.array(up))
     rise /= max(float(np.linalg.norm(rise)), 1e-9)
-    return vec(np.array(sprue.mouth_mm) + rise * sprue.mouth_diameter_mm / 2)
+    return mesh.vec(np.array(sprue.mouth_mm) + rise * sprue.mouth_diameter_mm / 2)
 
 
 def _azimuth_to_mouth(kit: Kit) -> float:
@@ -188,11 +184,10 @@ def _pieces_named(kit: Kit, toward: Vec3) -> tuple[Callout, ...]:
 def facing(shape: Shape, toward: Vec3) -> Vec3:
     """Middle of the facet that faces the viewer nearest to the shape's middle."""
     corners = shape.vertices[shape.faces]
-    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    size = np.linalg.norm(cross, axis=1)
+    cross, size = mesh.crosses(corners), mesh.areas(corners)
     middles = corners.mean(axis=1)
     away = np.linalg.norm(middles - np.average(middles, axis=0, weights=size), axis=1)
-    return vec(middles[np.where(cross @ np.array(toward) > 0.5 * size, away, np.inf).argmin()])
+    return mesh.vec(middles[np.where(cross @ np.array(toward) > size, away, np.inf).argmin()])
 
 
 def exploded_view(kit: Kit) -> View | None:

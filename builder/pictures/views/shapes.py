@@ -98,7 +98,7 @@ def kit(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> Kit:
         Part(
             measure=part,
             solid=solid,
-            thin=(thin := thinned(solid, FINE_MM)),
+            thin=(thin := mesh.lighter(solid, FINE_MM)),
             shape=shape(thin),
             colour=part_colour(index, part.role),
         )
@@ -108,7 +108,7 @@ def kit(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> Kit:
     tinted += _way_in(geometry.runner, measurement.sprue) if geometry.runner else []
     tinted += [(vent, palette.VENT) for vent in geometry.vents]
     plastic = tuple(
-        Plastic(solid=solid, thin=(thin := thinned(solid, FINE_MM)), shape=shape(thin), colour=colour)
+        Plastic(solid=solid, thin=(thin := mesh.lighter(solid, FINE_MM)), shape=shape(thin), colour=colour)
         for solid, colour in tinted
     )
     return Kit(
@@ -124,17 +124,12 @@ def kit(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> Kit:
     )
 
 
-def thinned(solid: Solid, tolerance_mm: float) -> Solid:
-    """The solid with fewer facets, every surface within the tolerance of where it was."""
-    return mesh.solid(mesh.body(solid).simplify(tolerance_mm), solid.name)
-
-
 def _way_in(both: Solid, sprue: Sprue | None) -> list[tuple[Solid, str]]:
     """Sprue and runner apart, cut where the sprue's measured volume ends."""
     if sprue is None:
         return [(both, palette.RUNNER)]
     mouth, direction = np.array(sprue.mouth_mm), np.array(sprue.direction)
-    first, rest = split_by_volume(both, mouth, direction, sprue.volume_ml * 1000)
+    first, rest = split_by_volume(both, mouth, direction, sprue.volume_ml * mesh.MM3_PER_ML)
     return [(first, palette.SPRUE)] + ([(rest, palette.RUNNER)] if rest else [])
 
 
