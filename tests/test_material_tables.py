@@ -67,26 +67,28 @@ def test_densities_follow_the_mixing_rule_of_their_components() -> None:
         assert found.low <= (low + high) / 2 <= found.high, id_
 
 
-def test_a_bad_value_is_told_with_its_file_and_key(monkeypatch: pytest.MonkeyPatch) -> None:
-    read = material_tables._read
+def test_a_bad_value_is_told_with_its_file_line_and_key(monkeypatch: pytest.MonkeyPatch) -> None:
+    read = material_tables._node
+    spoiled = {
+        "practice.yaml": "\nroom: {value: 40, low: 16, high: 30, unit: kelvin, source: x, grade: y}\n",
+        "eyes.yaml": "eyes_mm: [{value: 3, low: 2.9, high: 3.1, unit: mm, grade: common practice}]\n",
+    }
 
-    def spoiled(file: str) -> dict[str, yaml_reader.Plain]:
-        content = read(file)
-        if file == "practice.yaml":
-            content["room"] = {
-                "value": 40,
-                "low": 16,
-                "high": 30,
-                "unit": "kelvin",
-                "source": "x",
-                "grade": "y",
-            }
-        return content
+    def node(file: str) -> yaml_reader.Node:
+        return yaml_reader.read_own(spoiled[file], file) if file in spoiled else read(file)
 
-    monkeypatch.setattr(material_tables, "_read", spoiled)
+    monkeypatch.setattr(material_tables, "_node", node)
     with pytest.raises(Faults) as caught:
         material_tables.load()
     told = str(caught.value)
-    assert told.count("practice.yaml, key room") == 4
-    for part in ("low <= value <= high", "unit kelvin", "source x", "grade y"):
+    assert told.count("practice.yaml:2:") == 4
+    for part in ("value 40 does not lie between", "kelvin is not known", "x is not known", "y is not known"):
         assert part in told
+    assert "eyes.yaml:1:" in told
+    assert "source is missing in a value" in told
+
+
+def test_a_check_is_given_numbers_and_words() -> None:
+    wall = next(check for check in TABLES.checks if check.formula == "heat.first_root")
+    assert wall.given == {"shape": "plane", "biot": 0.1}
+    assert wall.unit == ""

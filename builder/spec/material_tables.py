@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
+from functools import partial
 from importlib import resources
-from typing import cast, get_args
+from typing import Any, get_args
 
 from builder.base import serialize
-from builder.base.problems import Faults, Problem, Where
 from builder.model import (
     Check,
     Grade,
@@ -20,26 +20,88 @@ from builder.model import (
     Unit,
 )
 from builder.spec import yaml_reader
+from builder.spec.schema import Key, ListOf, Table
+from builder.spec.types import ANYWHERE, Around, Choice, MapOf, Number, Schema, Text, Type, fault, gather
+from builder.spec.yaml_reader import Node, read_own
 
-_PLASTISOL = frozenset(
-    [
-        "density",
-        "conductivity",
-        "heat_capacity",
-        "set",
-        "viscosity",
-        "exponent",
-        "expansion",
-        "shoot",
-        "limit",
-        "demold",
-    ]
+_ANY = Number(-1e12, 1e12)
+"""Any number: what a value may be is told by its own range."""
+_SOURCE = Choice(names="sources")
+
+
+def _keys(*keys: tuple[str, Type, str, str]) -> tuple[Key, ...]:
+    """Required keys: name, type, what it tells, example."""
+    return tuple(Key(*key, required=True) for key in keys)
+
+
+_FIELDS = Table(
+    "a value",
+    _keys(
+        ("value", _ANY, "Best guess.", "1.04"),
+        ("low", _ANY, "Lowest value.", "0.98"),
+        ("high", _ANY, "Highest value.", "1.08"),
+        ("unit", Choice(get_args(Unit)), "Its unit.", "g_ml"),
+        ("source", _SOURCE, "Where it is from.", "mixing"),
+        ("grade", Choice(get_args(Grade)), "What the source is worth.", "handbook"),
+    ),
+    Sourced,
 )
-_MOLD = frozenset(["density", "conductivity", "heat_capacity", "deflection", "modulus"])
+
+
+class Ranged:
+    """A value with its range, which holds it, its unit, source and grade."""
+
+    def read(self, node: Node, around: Around) -> Sourced:
+        """The value; raises Faults with all that is wrong with it."""
+        known, _ = gather([partial(_FIELDS.read, node, around), partial(_refuse_outside, node)])
+        return known  # type: ignore[no-any-return]
+
+    def schema(self, around: Around) -> Schema:
+        """An object."""
+        return _FIELDS.schema(around)
+
+    def words(self, around: Around = ANYWHERE) -> str:
+        """Its keys."""
+        return _FIELDS.words(around)
+
+
+def _refuse_outside(node: Node) -> None:
+    """Raise where the range does not hold the value; what is no number is told elsewhere."""
+    found = node.value if isinstance(node.value, dict) else {}
+    low, value, high = (found[name].value if name in found else None for name in ("low", "value", "high"))
+    numbers = all(isinstance(one, int | float) for one in (low, value, high))
+    if numbers and not low <= value <= high:  # type: ignore[operator]
+        what = f"value {value} does not lie between low {low} and high {high}"
+        raise fault(node.where, what, "low <= value <= high")
+
+
+_VALUE = Ranged()
+_PLASTISOL = (
+    *("density", "conductivity", "heat_capacity", "set", "viscosity"),
+    *("exponent", "expansion", "shoot", "limit", "demold"),
+)
+_MOLD = ("density", "conductivity", "heat_capacity", "deflection", "modulus")
+_EYES = Table("eyes.yaml", _keys(("eyes_mm", ListOf(_VALUE), "Diameters.", "[]")), dict)
+_CHECK = Table(
+    "a check",
+    (
+        *_keys(
+            ("name", Text(), "What is checked.", "First root of a plane wall"),
+            ("formula", Text(), "The function, as module.function.", "heat.first_root"),
+            ("given", MapOf(_ANY, or_text=True), "What it is given.", "{shape: plane, biot: 0.1}"),
+            ("expected", _ANY, "The outside value.", "0.3111"),
+            ("tolerance", Number(1e-12, 1e12), "How far ours may lie from it.", "0.0001"),
+            ("source", _SOURCE, "Where the outside value is from.", "incropera_51"),
+        ),
+        Key("unit", Text(), "Its unit, as it is written.", "°C"),
+    ),
+    lambda unit="", **known: Check(unit=unit, **known),
+)
+_CHECKS = Table("checks.yaml", _keys(("checks", ListOf(_CHECK, most=1000), "The checks.", "[]")), dict)
 
 
 def load() -> Tables:
-    """All tables, in the order of their files; raises Faults with every bad value of a file at once.
+    """All tables, in the order of their files; raises Faults with every bad value of all files at once.
 
     >>> tables = load()
     >>> tables.plastisols[0].id
@@ -47,116 +109,42 @@ def load() -> Tables:
     >>> tables.mold_materials[0].values["deflection"].value
     56.0
     """
-    sources = {key: str(text) for key, text in _read("sources.yaml").items()}
-    plastisols = _Table("plastisols.yaml", sources).groups(_PLASTISOL)
-    molds = _Table("mold_materials.yaml", sources).groups(_MOLD)
+    sources: dict[str, str] = MapOf(Text(2000)).read(_node("sources.yaml"), ANYWHERE)
+    around = Around(names={"sources": tuple(sources)})
+    kinds: Sequence[tuple[str, Type]] = (
+        ("plastisols.yaml", MapOf(_of_values("a plastisol", _PLASTISOL))),
+        ("mold_materials.yaml", MapOf(_of_values("a mold material", _MOLD))),
+        ("eyes.yaml", _EYES),
+        ("practice.yaml", MapOf(_VALUE)),
+        ("checks.yaml", _CHECKS),
+    )
+    found = gather(partial(_read, file, kind, around) for file, kind in kinds)
+    plastisols, molds, eyes, practice, checks = found
     return Tables(
         plastisols=tuple(Plastisol(id=key, values=values) for key, values in plastisols.items()),
         mold_materials=tuple(MoldMaterial(id=key, values=values) for key, values in molds.items()),
-        eyes_mm=_Table("eyes.yaml", sources).list("eyes_mm"),
-        practice=_Table("practice.yaml", sources).flat(),
+        eyes_mm=eyes["eyes_mm"],
+        practice=practice,
         sources=sources,
-        checks=_checks(sources),
-        reliability=serialize.from_json(Reliability, _read("reading-outcomes.yaml")),
-        public_molds=serialize.from_json(tuple[PublicMold, ...], _read("public-molds.yaml")["molds"]),
+        checks=checks["checks"],
+        reliability=serialize.from_json(Reliability, yaml_reader.plain(_node("reading-outcomes.yaml"))),
+        public_molds=serialize.from_json(tuple[PublicMold, ...], _public()["molds"]),
     )
 
 
-def _read(file: str) -> dict[str, yaml_reader.Plain]:
-    text = resources.files("builder").joinpath("tables", file).read_text(encoding="utf-8")
-    content = yaml_reader.read_plain(text, file)
-    if not isinstance(content, dict):
-        raise Faults([Problem(where=Where(file=file), what="the table has no keys")])
-    return content
+def _read(file: str, kind: Type, around: Around) -> Any:  # noqa: ANN401 - what the type makes of the file
+    return kind.read(_node(file), around)
 
 
-class _Table:
-    """One file on its way to records; collects what is wrong until the file is read whole."""
-
-    def __init__(self, file: str, sources: dict[str, str]) -> None:
-        self.file, self.sources = file, sources
-        self.content = _read(file)
-        self.problems: list[Problem] = []
-
-    def groups(self, names: frozenset[str]) -> dict[str, dict[str, Sourced]]:
-        """Entries that each hold the values `names`."""
-        found = {key: self._entry(key, group, names) for key, group in self.content.items()}
-        self._raise()
-        return found
-
-    def list(self, key: str) -> tuple[Sourced, ...]:
-        """The values of one list."""
-        items = self.content.get(key)
-        items = items if isinstance(items, list) else []
-        found = tuple(self._sourced(f"{key}[{index}]", item) for index, item in enumerate(items))
-        self._raise()
-        return found
-
-    def flat(self) -> dict[str, Sourced]:
-        """One value a key."""
-        found = {key: self._sourced(key, item) for key, item in self.content.items()}
-        self._raise()
-        return found
-
-    def _entry(self, key: str, group: yaml_reader.Plain, names: frozenset[str]) -> dict[str, Sourced]:
-        values = group if isinstance(group, dict) else {}
-        if set(values) != names:
-            self._fault(key, f"{key} has {sorted(values)}", f"exactly {sorted(names)}")
-        return {name: self._sourced(f"{key}.{name}", value) for name, value in values.items()}
-
-    def _sourced(self, key: str, item: yaml_reader.Plain) -> Sourced:
-        fields = item if isinstance(item, dict) else {}
-        value, low, high = (_number(fields.get(name)) for name in ("value", "low", "high"))
-        unit, source, grade = (str(fields.get(name)) for name in ("unit", "source", "grade"))
-        if not low <= value <= high:
-            self._fault(key, f"value {value}, low {low}, high {high}", "numbers with low <= value <= high")
-        if unit not in get_args(Unit):
-            self._fault(key, f"unit {unit}", f"one of {', '.join(get_args(Unit))}")
-        if source not in self.sources:
-            self._fault(key, f"source {source}", "a key of sources.yaml")
-        if grade not in get_args(Grade):
-            self._fault(key, f"grade {grade}", f"one of {', '.join(get_args(Grade))}")
-        return Sourced(
-            value=value, low=low, high=high, unit=cast(Unit, unit), source=source, grade=cast(Grade, grade)
-        )
-
-    def _fault(self, key: str, what: str, expected: str) -> None:
-        self.problems.append(Problem(where=Where(file=self.file, key=key), what=what, expected=expected))
-
-    def _raise(self) -> None:
-        if self.problems:
-            raise Faults(self.problems)
+def _node(file: str) -> Node:
+    """A table's file as it stands."""
+    return read_own(resources.files("builder").joinpath("tables", file).read_text(encoding="utf-8"), file)
 
 
-def _number(value: object) -> float:
-    """The number, or NaN (which no range holds) where there is none."""
-    return float(value) if isinstance(value, int | float) else math.nan
+def _public() -> dict[str, Any]:
+    return yaml_reader.plain(_node("public-molds.yaml"))  # type: ignore[return-value]
 
 
-def _checks(sources: dict[str, str]) -> tuple[Check, ...]:
-    rows = _read("checks.yaml").get("checks")
-    problems, found = [], []
-    for index, row in enumerate(rows if isinstance(rows, list) else []):
-        fields = row if isinstance(row, dict) else {}
-        check = Check(
-            name=str(fields.get("name")),
-            formula=str(fields.get("formula")),
-            given=_given(fields.get("given")),
-            expected=_number(fields.get("expected")),
-            tolerance=_number(fields.get("tolerance")),
-            unit=str(fields.get("unit", "")),
-            source=str(fields.get("source")),
-        )
-        if not (math.isfinite(check.expected) and check.tolerance > 0 and check.source in sources):
-            where = Where(file="checks.yaml", key=f"checks[{index}]")
-            problems.append(Problem(where=where, what=f"{check}", expected="numbers and a known source"))
-        found.append(check)
-    if problems:
-        raise Faults(problems)
-    return tuple(found)
-
-
-def _given(fields: yaml_reader.Plain) -> dict[str, float | str]:
-    """What a check is given: words as they stand, numbers as floats."""
-    items = fields.items() if isinstance(fields, dict) else ()
-    return {key: value if isinstance(value, str) else _number(value) for key, value in items}
+def _of_values(what: str, names: Sequence[str]) -> Table:
+    """An entry that holds exactly the values of these names."""
+    return Table(what, _keys(*((name, _VALUE, "A value.", "{value: 1, ...}") for name in names)), dict)

@@ -132,19 +132,24 @@ def _read(text: str, file: str, parser: Any) -> Node:  # noqa: ANN401 - a loader
     return node
 
 
-def read_plain(text: str, file: str) -> Plain:
-    """The document as plain dicts, lists and scalars, under the same rules as `read_yaml`.
+def read_own(text: str, file: str) -> Node:
+    """As `read_yaml`, for files of the builder's own, which are long.
 
-    For files of the builder's own, which are long: the parser in C reads them, if there is one, and what it
-    refuses is read again by the one that says better why.
+    The parser in C reads them, if there is one; what it refuses is read by the one that says better why.
+    """
+    try:
+        return _read(text, file, _FAST)
+    except Faults:
+        return read_yaml(text, file)
+
+
+def read_plain(text: str, file: str) -> Plain:
+    """A file of the builder's own as plain dicts, lists and scalars, under the same rules as `read_yaml`.
 
     >>> read_plain("eyes_mm: [3, 4.5]", "eyes.yaml")
     {'eyes_mm': [3, 4.5]}
     """
-    try:
-        return plain(_read(text, file, _FAST))
-    except Faults:
-        return plain(read_yaml(text, file))
+    return plain(read_own(text, file))
 
 
 def plain(node: Node) -> Plain:
