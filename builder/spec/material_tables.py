@@ -20,8 +20,8 @@ from builder.model import (
     Unit,
 )
 from builder.spec import yaml_reader
-from builder.spec.schema import Key, ListOf, Table
-from builder.spec.types import ANYWHERE, Around, Choice, MapOf, Number, Schema, Text, Type, fault, gather
+from builder.spec.schema import Key, ListOf, MapOf, Table
+from builder.spec.types import ANYWHERE, Around, Choice, Number, Schema, Text, Type, fault, gather
 from builder.spec.yaml_reader import Node, read_own
 
 _ANY = Number(-1e12, 1e12)

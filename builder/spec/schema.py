@@ -19,6 +19,7 @@ from builder.spec.types import (
     Around,
     Number,
     Schema,
+    Text,
     Type,
     Vector,
     fault,
@@ -105,6 +106,37 @@ class ListOf:
         """How many of what."""
         least = f"{self.least} to {self.most}" if self.least else f"at most {self.most}"
         return f"a list of {least}, each {self.item.words(around)}"
+
+
+@dataclass(frozen=True, slots=True)
+class MapOf:
+    """Values of one type under names that are free; with `or_text` a word may stand in place of a value."""
+
+    item: Type
+    or_text: bool = False
+
+    def read(self, node: Node, around: Around) -> dict[str, Any]:
+        """The values by name, in the order of the file."""
+        if not isinstance(node.value, dict):
+            raise misfit(node, self.words(around))
+        kinds = {name: self._kind(child) for name, child in node.value.items()}
+        values = gather(partial(kinds[name].read, child, around) for name, child in node.value.items())
+        return dict(zip(node.value, values, strict=True))
+
+    def _kind(self, node: Node) -> Type:
+        return Text() if self.or_text and isinstance(node.value, str) else self.item
+
+    def schema(self, around: Around) -> Schema:
+        """An object with further keys."""
+        item = self.item.schema(around)
+        return {
+            "type": "object",
+            "additionalProperties": {"anyOf": [item, {"type": "string"}]} if self.or_text else item,
+        }
+
+    def words(self, around: Around = ANYWHERE) -> str:
+        """What each key holds."""
+        return f"a group of keys, each {self.item.words(around)}"
 
 
 @dataclass(frozen=True, slots=True)
