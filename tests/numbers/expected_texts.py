@@ -59,26 +59,30 @@ def leaflet(record: MoldRecord, at: Places) -> Iterator[Line]:
     yield at.gap("", "release.rights", "licence"), record.spec.licence
 
 
-def card(record: MoldRecord, at: Places) -> Iterator[Line]:
-    """The shot card for the printer."""
+def card(record: MoldRecord, at: Places, *, scripts: bool = False) -> Iterator[Line]:
+    """The shot card for the printer; on the site scripts fill it, so that each figure has its key."""
     own, spec = record.advice.windows[0], record.spec
+
+    def keyed(one: Figure, key: str) -> Quantity:
+        return bare(one, key if scripts else "")
+
     pair = f"{at.name('plastisol', own.plastisol)} · {at.name('material', own.mold_material)}"
     yield " | p", f"{pair} · {spec.cavities} × · v{spec.version}"
     if own.shoot_c:
-        yield at.label("", "page.glance.shoot"), bare(own.shoot_c)
-    yield at.label("", "page.bench.limit"), bare(own.plastisol_limit_c)
+        yield at.label("", "page.glance.shoot"), keyed(own.shoot_c, "w.point")
+    yield at.label("", "page.bench.limit"), keyed(own.plastisol_limit_c, "w.plastisol_limit")
     if spec.kind == "injection":
-        yield at.label("", "page.glance.hold"), bare(own.hold_s)
-    yield at.label("", "page.glance.cool"), bare(own.cool_s)
-    yield at.label("", "page.card.rest"), bare(own.rest_s)
+        yield at.label("", "page.glance.hold"), keyed(own.hold_s, "w.hold")
+    yield at.label("", "page.glance.cool"), keyed(own.cool_s, "w.cool")
+    yield at.label("", "page.card.rest"), keyed(own.rest_s, "w.rest")
     if record.advice.eye_mm:
-        yield at.label("", "page.card.eye"), bare(record.advice.eye_mm)
-    for row in amounts_of(record, own).batch:
+        yield at.label("", "page.card.eye"), keyed(record.advice.eye_mm, "eye")
+    for index, row in enumerate(amounts_of(record, own).batch):
         if row.baits in [shots * spec.cavities for shots in CARD_SHOTS]:
-            name = str(row.baits)
+            name, place = str(row.baits), f"a.batch.{index}"
             yield " | th", name
-            yield at.cell("", name, at.say("page.shoot.heat_ml")), bare(row.heat_ml)
-            yield at.cell("", name, at.say("page.shoot.heat_g")), bare(row.heat_g)
+            yield at.cell("", name, at.say("page.shoot.heat_ml")), keyed(row.heat_ml, f"{place}.0")
+            yield at.cell("", name, at.say("page.shoot.heat_g")), keyed(row.heat_g, f"{place}.1")
 
 
 def terminal(record: MoldRecord) -> Iterator[tuple[str, str, Quantity, str]]:

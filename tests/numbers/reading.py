@@ -68,23 +68,27 @@ class Reader:
         if tag == "noscript" and self.scripts:
             return
         self.attributes(element)
-        if _is_figure(element):
-            self.text += chr(0xE000 + len(self.figures))
-            self.figures.append((written(element), element.get("data-n", "")))
-            return
         outer = (self.section, self.label)
         inline = tag in INLINE and element.getparent().tag != "nav"
         if not inline:
             self.flush("")
             self.opened(element)
-        self.text += (element.text or "") if tag != "br" else " "
-        for child in element:
-            self.read(child)
-            self.text += child.tail or ""
+        if _is_figure(element):
+            self.text += chr(0xE000 + len(self.figures))
+            self.figures.append((written(element), element.get("data-n", "")))
+        else:
+            self.inside(element)
         if not inline:
             self.closed(element)
         if tag == "article":
             self.section, self.label = outer
+
+    def inside(self, element: html.HtmlElement) -> None:
+        """What an element holds."""
+        self.text += (element.text or "") if element.tag != "br" else " "
+        for child in element:
+            self.read(child)
+            self.text += child.tail or ""
 
     def labels(self, drawing: html.HtmlElement) -> None:
         """The words over a picture: a name, and under it its figure in both systems."""
@@ -162,11 +166,8 @@ class Reader:
 
 def _is_figure(element: html.HtmlElement) -> bool:
     parts = {child.get("class") for child in element if isinstance(child.tag, str)}
-    return (
-        element.tag == "var"
-        or {"m", "u"} <= parts
-        or ("data-n" in element.attrib and bool(element.text_content()))
-    )
+    marked = element.tag == "var" or "data-n" in element.attrib or {"m", "u"} <= parts
+    return marked and bool(TELLING.search(element.text_content()))
 
 
 def written(element: html.HtmlElement) -> str:

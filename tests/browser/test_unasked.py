@@ -1,0 +1,284 @@
+"""What a visitor reads once scripts have run, chosen or not: the record's numbers, and no others."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import partial
+from http.server import ThreadingHTTPServer
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from builder.model import MoldRecord, Window
+from tests.browser.conftest import Quiet
+from tests.numbers import (
+    expected,
+    expected_bench,
+    expected_pages,
+    expected_scripted,
+    expected_texts,
+    molds,
+    reading,
+)
+from tests.numbers.compared import differences
+from tests.numbers.expected import Line, Places
+from tests.numbers.expected_bench import Batch
+from tests.numbers.test_pages import SLUGS
+
+pytestmark = pytest.mark.browser
+AT = Places()
+
+
+@pytest.fixture(scope="module")
+def invented(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, tuple[MoldRecord, ...]]]:
+    """Where the site of the invented molds is served, and its molds."""
+    made, folder = molds.build(tmp_path_factory.mktemp("invented"))
+    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Quiet, directory=str(folder)))
+    server.daemon_threads = True
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    yield f"http://127.0.0.1:{server.server_address[1]}/", made.molds
+    server.shutdown()
+    server.server_close()
+
+
+@pytest.fixture
+def page(chromium: Browser) -> Iterator[Page]:
+    """A visitor who has chosen nothing."""
+    context = chromium.new_context(viewport={"width": 1280, "height": 900})
+    yield context.new_page()
+    context.close()
+
+
+def told(page: Page, wanted: list[Line]) -> list[str]:
+    """What is wrong with the page as it stands now."""
+    return differences(reading.page(page.content(), scripts=True), wanted)
+
+
+def record_of(records: tuple[MoldRecord, ...], slug: str) -> MoldRecord:
+    return next(one for one in records if one.spec.slug == slug)
+
+
+def opened(page: Page, address: str, slug: str) -> None:
+    page.goto(f"{address}molds/{slug}.html")
+    page.wait_for_selector(".sb-choose:not([hidden])")
+    page.wait_for_selector("[data-plots=ways] svg", state="attached")
+
+
+def after_scripts(record: MoldRecord, window: Window) -> list[Line]:
+    """A mold's page for a pair; what is drawn for the maker's own pair alone is hidden for another."""
+    own = window == record.advice.windows[0]
+    return [
+        *expected.mold_page(record, AT, window),
+        *(expected_scripted.ways(record, AT) if own else ()),
+        *expected_scripted.logged(record, AT),
+        *expected_scripted.grid(record, AT),
+        *(keyless for keyless in expected_scripted.batch(record, AT, window)),
+        *expected_scripted.why(record, AT),
+        *expected_scripted.moves(record, AT),
+        *expected_scripted.troubles(window, AT),
+        *expected_scripted.labels(record, AT),
+    ]
+
+
+@pytest.mark.parametrize("slug", SLUGS)
+def test_a_mold_page_tells_a_visitor_who_chooses_nothing_the_makers_own_pair(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]], slug: str
+) -> None:
+    address, records = invented
+    record = record_of(records, slug)
+    opened(page, address, slug)
+    assert told(page, after_scripts(record, record.advice.windows[0])) == []
+
+
+@pytest.mark.parametrize("pair", [("hard", "petg"), ("salted", "resin"), ("medium", "pla")])
+def test_a_mold_page_tells_the_chosen_pairs_numbers(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]], pair: tuple[str, str]
+) -> None:
+    address, records = invented
+    record = record_of(records, "test-minnow")
+    opened(page, address, "test-minnow")
+    for name, value in (
+        ("plastisol", "soft"),
+        ("plastisol", pair[0]),
+        ("material", "pc"),
+        ("material", pair[1]),
+    ):
+        page.locator(f".sb-choose [name={name}]").select_option(value)
+    window = next(w for w in record.advice.windows if (w.plastisol, w.mold_material) == pair)
+    assert told(page, after_scripts(record, window)) == []
+
+
+def test_a_chosen_pair_stays_for_the_bench_and_the_card(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]]
+) -> None:
+    address, records = invented
+    record = record_of(records, "test-crawler")
+    opened(page, address, "test-crawler")
+    page.locator(".sb-choose [name=plastisol]").select_option("salted")
+    page.locator(".sb-choose [name=material]").select_option("asa")
+    window = next(w for w in record.advice.windows if (w.plastisol, w.mold_material) == ("salted", "asa"))
+    page.goto(f"{address}bench.html#test-crawler")
+    page.wait_for_selector("[data-b=heat_g] span")
+    assert told(page, list(expected_bench.bench(record, AT, window, Batch()))) == []
+    page.goto(f"{address}card.html#test-crawler")
+    expect(page.locator(".card")).to_be_visible()
+    chosen = replace(record, advice=replace(record.advice, windows=(window,)))
+    assert told(page, list(expected_texts.card(chosen, AT, scripts=True))) == []
+
+
+def test_a_version_page_tells_its_numbers_after_scripts_too(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]]
+) -> None:
+    address, records = invented
+    newest, first = record_of(records, "test-minnow").versions
+    page.goto(f"{address}molds/test-minnow/v{first.version}.html")
+    page.wait_for_selector("var sup")
+    page.wait_for_timeout(100)
+    assert told(page, list(expected.version_page(first, newest, AT))) == []
+
+
+@pytest.mark.parametrize("slug", ["", *SLUGS])
+def test_the_bench_starts_with_the_makers_own_pair_and_twelve_baits(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]], slug: str
+) -> None:
+    address, records = invented
+    record = record_of(records, slug) if slug else records[0]
+    page.goto(f"{address}bench.html#{slug}")
+    page.wait_for_selector("[data-b=heat_g] span")
+    wanted = list(expected_bench.bench(record, AT, record.advice.windows[0], Batch()))
+    assert told(page, wanted) == []
+
+
+def test_the_bench_tells_the_batch_that_is_asked_for(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]]
+) -> None:
+    address, records = invented
+    record = record_of(records, "test-minnow")
+    window = next(w for w in record.advice.windows if (w.plastisol, w.mold_material) == ("hard", "petg"))
+    page.goto(f"{address}bench.html#test-minnow")
+    page.wait_for_selector("[data-b=heat_g] span")
+    page.locator("[name=plastisol]").select_option("hard")
+    page.locator("[name=material]").select_option("petg")
+    page.locator("[name=baits]").fill("7")
+    page.locator("[name=spare]").select_option("30")
+    page.locator("[name=remelt]").select_option("25")
+    page.locator("[name=colour]").select_option("own-0")
+    asked = Batch(baits=7, spare=0.3, remelt=0.25, recipe=record.spec.colours[0].ingredients)
+    assert told(page, list(expected_bench.bench(record, AT, window, asked))) == []
+    page.locator("[data-step='1']").click()
+    page.locator("[data-step='1']").click()
+    nine = list(expected_bench.amounts(record, AT, window, replace(asked, baits=9)))
+    assert [
+        fault for fault in told(page, nine) if "Heat" in fault or "Weigh" in fault or "Shots" in fault
+    ] == []
+
+
+@pytest.mark.parametrize("slug", SLUGS)
+def test_the_card_tells_the_makers_own_pair(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]], slug: str
+) -> None:
+    address, records = invented
+    page.goto(f"{address}card.html#{slug}")
+    expect(page.locator(".card")).to_be_visible()
+    assert told(page, list(expected_texts.card(record_of(records, slug), AT, scripts=True))) == []
+
+
+def test_a_comparison_tells_each_molds_numbers_in_its_own_column(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]]
+) -> None:
+    address, records = invented
+    shown = [records[2], records[0], records[1]]
+    page.goto(f"{address}compare.html#{','.join(one.spec.slug for one in shown)}")
+    expect(page.locator(".sb-grid thead th")).to_have_count(4)
+    assert told(page, list(expected_bench.comparison(shown, AT))) == []
+    page.locator("[name=plastisol]").select_option("soft")
+    page.locator("[name=material]").select_option("petg")
+    pairs = [w for r in shown for w in r.advice.windows if (w.plastisol, w.mold_material) == ("soft", "petg")]
+    chosen = [
+        replace(one, advice=replace(one.advice, windows=(window,)))
+        for one, window in zip(shown, pairs, strict=True)
+    ]
+    page.wait_for_timeout(100)
+    assert told(page, list(expected_bench.comparison(chosen, AT))) == []
+
+
+def test_the_catalogue_tells_every_molds_numbers_once_its_script_has_run(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]]
+) -> None:
+    address, records = invented
+    page.goto(address)
+    expect(page.locator(".sb-card label")).to_have_count(3)
+    shown = sorted(records, key=lambda one: one.spec.title.casefold())
+    cards = [line for one in shown for line in expected.catalogue_card(one, AT)]
+    counted: list[Line] = [
+        (AT.gap("", "page.find.found", "found"), "3"),
+        (AT.gap("", "page.find.found", "count"), "3"),
+        (" | option", "1"),
+        (" | option", "2"),
+    ]
+    assert told(page, [*cards, *counted]) == []
+
+
+MINNOW, CRAWLER, SHUT = "Test minnow <& co>", "Test crawler", "Test shut"
+BETWEEN = (
+    # field, a number between those of two molds, its unit, and the molds that are left
+    ("length_from", "100", "mm", [CRAWLER, MINNOW]),
+    ("length_from", "3.94", "in", [CRAWLER, MINNOW]),
+    ("length_to", "100", "mm", [SHUT]),
+    ("length_to", "3.94", "in", [SHUT]),
+    ("weight_from", "9", "g", [CRAWLER]),
+    ("weight_from", "0.32", "oz", [CRAWLER]),
+    ("weight_to", "8", "g", [SHUT]),
+    ("weight_to", "0.28", "oz", [SHUT]),
+    ("shot", "26", "mL", [MINNOW, SHUT]),
+    ("shot", "0.88", "fl oz", [MINNOW, SHUT]),
+    ("bed_x", "160", "mm", [MINNOW, SHUT]),
+    ("bed_x", "6.3", "in", [MINNOW, SHUT]),
+)
+
+
+@pytest.mark.parametrize("case", BETWEEN)
+def test_the_catalogues_filters_compare_in_the_units_that_they_show(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]], case: tuple[str, str, str, list[str]]
+) -> None:
+    name, typed, unit, left = case
+    page.goto(invented[0])
+    expect(page.locator(".sb-card label")).to_have_count(3)
+    page.locator(f".sb-units [value={'metric' if unit in ('mm', 'g', 'mL') else 'us'}]").check()
+    page.get_by_text(AT.say("page.find.more")).click()
+    page.locator(f"[name={name}]").fill(typed)
+    assert page.locator(".sb-card h2").all_inner_texts() == left
+    field = page.locator(f":is(fieldset, label):has(> [name={name}])")
+    assert field.locator("[data-unit]").inner_text() == unit
+
+
+def test_the_catalogues_list_is_sorted_by_each_number(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]]
+) -> None:
+    address, records = invented
+    page.goto(address)
+    for key, cards in (
+        ("length", lambda r: max(b.length_mm for b in r.measurement.baits)),
+        ("weight", lambda r: max(f.value for f in r.advice.amounts[0].bait_g)),
+        ("shot", lambda r: r.advice.amounts[0].shot_ml.value),
+        ("cavities", lambda r: r.spec.cavities),
+    ):
+        page.locator("[name=sort]").select_option(key)
+        assert page.locator(".sb-card h2").all_inner_texts() == [
+            one.spec.title for one in sorted(records, key=cards)
+        ]
+
+
+def test_catalogue_pages_are_read_by_this_test_as_they_are_without_scripts(
+    chromium: Browser, invented: tuple[str, tuple[MoldRecord, ...]]
+) -> None:
+    address, records = invented
+    context = chromium.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(address)
+    wanted = list(expected_pages.catalogue(records[: molds.PER_PAGE], 1, 2, len(records), AT))
+    found = reading.page(page.content())
+    context.close()
+    assert differences(found, wanted) == []
