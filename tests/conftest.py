@@ -55,7 +55,7 @@ def kept() -> Path:
 
 @pytest.fixture
 def coarse_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Pictures of a sixth of the pixels each way, for tests with a store of their own of what is drawn when."""
+    """Pictures of a sixth of the pixels each way, for tests that ask only when they are drawn."""
     monkeypatch.setattr(pictures, "draw", partial(pictures.draw, coarse=6))
 
 
