@@ -1,20 +1,20 @@
 """Shotbook: from a mold's files to a page that a stranger can shoot it by.
 
-The rooms. Each imports only rooms that stand above it in this list; tests/test_floors.py holds it to that.
+The rooms of the package. Each imports only rooms above it in this list; tests/test_floors.py checks that.
 
-    model      every record that crosses a stage: frozen, its units in the names of its fields
-    base       problems, units, texts, records as JSON, files on disk, the store, workers
-    spec       YAML and locks to records: mold.yaml, released versions, requests, material tables
-    mesh       STL bytes to closed solids, and what is done with solids: cuts, sections, flat regions
+    model      the records that stages exchange: frozen, with the unit in each field name
+    base       faults, units, sentences, records as JSON, writing to disk, the store, workers
+    spec       reads YAML: mold.yaml, released versions, requests, material tables
+    mesh       STL bytes to closed solids; cuts, cross-sections, flat regions
     physics    heat and flow: one pure function for each published formula
-    measure    solids to Measurement: closing the mold, its cavity, the flow tree, features
+    measure    solids to Measurement: closes the mold, finds the cavity, the flow tree, features
     advice     Measurement and materials to Advice: amounts, temperatures, times, findings
     pictures   solids to images and drawings
-    build      one mold: the stages called in order
+    build      runs the stages for one mold
     history    released versions: the numbers they are compared by, and what reads differently today
     site       all molds to pages, data and files by address
-    release    a version frozen, bundled, described
-    plugin     MkDocs
+    release    freezes, bundles and describes a version
+    plugin     the MkDocs plugin
     cli        the command shotbook
 
 Beside them: tables (material values), texts (sentences), templates (pages), theme (the site's frame).

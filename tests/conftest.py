@@ -2,20 +2,37 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Protocol
 
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
+from builder import pictures
 from builder.base.store import Store
 from builder.model import Tables
 from builder.spec import material_tables
 
 ROOT = Path(__file__).parent.parent
 CHROMIUM = shutil.which("chromium")
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """A process on each core for whole folders; one alone, which starts at once, where files are named."""
+    if any("::" in argument or argument.endswith(".py") for argument in config.args):
+        config.option.dist = "no"
+        return 0
+    return os.cpu_count() or 1
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files with slow tests come first: what is long must not be the last that one process does alone."""
+    slow = {item.path for item in items if item.get_closest_marker("slow")}
+    items.sort(key=lambda item: item.path not in slow)
 
 
 class Launch(Protocol):
@@ -34,6 +51,12 @@ def tables() -> Tables:
 def kept() -> Path:
     """The folder of the store that `shotbook build` uses: results are kept by content, so sharing is safe."""
     return ROOT / ".shotbook"
+
+
+@pytest.fixture
+def coarse_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pictures of a sixth of the pixels each way, for tests that ask only when they are drawn."""
+    monkeypatch.setattr(pictures, "draw", partial(pictures.draw, coarse=6))
 
 
 @pytest.fixture

@@ -10,11 +10,12 @@ import pytest
 import yaml
 
 import builder
-from builder.advice import advise, findings, logbook, paths, samples, trouble, window
+from builder.advice import findings, logbook, paths, samples, trouble, window
 from builder.base import texts
 from builder.model import Advice, EyeSocket, Measurement, ShotLog, Window
 from tests.advised_minnow import FULL_MM, SHORT_MM, TABLES, figures_of, make_context, pair, spec
 from tests.paths_for_flow import minnow_measurement
+from tests.readings import advised as advise
 
 
 @pytest.fixture(scope="module")
@@ -172,6 +173,7 @@ def variants() -> list[Advice]:
     return [hottest, *(advise(spec(), mold, TABLES) for mold in molds)]
 
 
+@pytest.mark.slow
 def test_everything_that_can_be_said_has_its_sentence_in_both_languages() -> None:
     said: set[str] = set()
     every = variants()

@@ -140,6 +140,7 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("store")
 
 
+@pytest.mark.slow
 def test_a_sound_mold_is_told_although_another_one_is_refused(project: Path, store: Path) -> None:
     add_mold(project, "good")
     add_mold(project, "hole", BAD["hole"][0])

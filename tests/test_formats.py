@@ -124,6 +124,7 @@ def test_a_zip_is_sound_for_an_independent_reader_and_holds_the_digests_it_tells
     subprocess.run([str(tools[2]), "--check", "--strict", "SHA256SUMS"], cwd=tmp_path / "out", check=True)
 
 
+@pytest.mark.slow
 def test_bytes_do_not_depend_on_the_time_zone_the_locale_or_the_umask() -> None:
     code = (
         "import os, sys, hashlib; os.umask(int(sys.argv[1], 8))\n"

@@ -7,25 +7,30 @@ from dataclasses import replace
 import pytest
 
 from builder.base.problems import Faults
-from builder.model import Hints
+from builder.model import Hints, Measurement
 from tests.shapes_files import on_the_bed
 from tests.test_measure import POND, read, spec_of
 
 SPEC = spec_of(POND, 1)
-FOUND = read(POND, on_the_bed)
 
 
-def test_a_hinted_vent_is_the_one_that_is_there() -> None:
-    hints = Hints(vents_at_mm=(FOUND.vents[0].at_mm,))
-    assert read(POND, on_the_bed, replace(SPEC, hints=hints)).vents == FOUND.vents
+@pytest.fixture(scope="module")
+def plain() -> Measurement:
+    """What is read without a hint."""
+    return read(POND, on_the_bed)
 
 
-def test_a_mouth_that_is_not_among_the_hinted_vents_is_none() -> None:
-    assert FOUND.sprue is not None
-    hints = Hints(vents_at_mm=(FOUND.sprue.mouth_mm,))
+def test_a_hinted_vent_is_the_one_that_is_there(plain: Measurement) -> None:
+    hints = Hints(vents_at_mm=(plain.vents[0].at_mm,))
+    assert read(POND, on_the_bed, replace(SPEC, hints=hints)).vents == plain.vents
+
+
+def test_a_mouth_that_is_not_among_the_hinted_vents_is_none(plain: Measurement) -> None:
+    assert plain.sprue is not None
+    hints = Hints(vents_at_mm=(plain.sprue.mouth_mm,))
     read_so = read(POND, on_the_bed, replace(SPEC, hints=hints))
     assert read_so.vents == ()
-    assert read_so.baits[0].volume_ml > FOUND.baits[0].volume_ml  # what was a vent is counted to the bait
+    assert read_so.baits[0].volume_ml > plain.baits[0].volume_ml  # what was a vent is counted to the bait
 
 
 def test_a_hinted_vent_where_nothing_opens_is_refused_with_the_nearest_mouth() -> None:
@@ -36,10 +41,10 @@ def test_a_hinted_vent_where_nothing_opens_is_refused_with_the_nearest_mouth() -
         read(POND, on_the_bed, replace(SPEC, hints=hints))
 
 
-def test_counts_that_differ_are_warned_of_and_the_sprues_direction_is_taken() -> None:
-    hints = Hints(bolts=6, pins=len(FOUND.pins), sprue_direction=(0.0, 0.0, -4.0))
+def test_counts_that_differ_are_warned_of_and_the_sprues_direction_is_taken(plain: Measurement) -> None:
+    hints = Hints(bolts=6, pins=len(plain.pins), sprue_direction=(0.0, 0.0, -4.0))
     found = read(POND, on_the_bed, replace(SPEC, hints=hints))
-    warned = [finding for finding in found.findings if finding not in FOUND.findings]
+    warned = [finding for finding in found.findings if finding not in plain.findings]
     assert [(one.level, one.code) for one in warned] == [("warn", "reading.told_bolts")]
     assert warned[0].values == {"told": "6", "found": "4"}
     assert found.sprue is not None

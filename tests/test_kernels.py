@@ -6,6 +6,7 @@ mesh volume may differ by at most tolerance times surface. Polyhedra have no suc
 
 from __future__ import annotations
 
+import importlib.util
 import math
 from pathlib import Path
 from typing import Any
@@ -17,10 +18,25 @@ from builder import mesh
 from builder.measure import measure
 from builder.model import Measurement
 from builder.spec import mold_file
+from tests import readings
 from tests.shapes_demo import DEMOS, MOLDS, stl_files
 
-cq = pytest.importorskip("cadquery", reason="install the kernel extra: pip install .[kernel]")
-pytestmark = pytest.mark.kernel
+
+class Kernel:
+    """cadquery, loaded by the first test that draws with it: that takes three seconds."""
+
+    def __getattr__(self, name: str) -> Any:  # noqa: ANN401 - an untyped library
+        return getattr(importlib.import_module("cadquery"), name)
+
+
+cq = Kernel()
+pytestmark = [
+    pytest.mark.kernel,
+    pytest.mark.skipif(
+        importlib.util.find_spec("cadquery") is None,
+        reason="install the kernel extra: pip install .[kernel]",
+    ),
+]
 
 CHORD_MM = 0.01
 Brep = Any
@@ -120,9 +136,7 @@ def measured(folder: Path, cavities: int, halves: dict[str, bytes]) -> Measureme
     for name, content in halves.items():
         (folder / name).write_bytes(content)
     made = mold_file.load(folder)
-    return measure(
-        made, [mesh.read(part.path.read_bytes(), part.file, "mm") for part in made.parts]
-    ).measurement
+    return readings.measured(made, [part.path.read_bytes() for part in made.parts])
 
 
 def halves_of(
@@ -135,6 +149,7 @@ def halves_of(
     return [block.cut(cavity).cut(holes) for block in blocks]
 
 
+@pytest.mark.slow
 def test_a_two_half_mold_drawn_by_another_kernel_is_read_within_its_meshing_tolerance(tmp_path: Path) -> None:
     """A capsule with a conical sprue: 7690.619 mm3 of bait by hand, the sprue by the kernel's own cut."""
     bait = capsule(6.0, 60.0)
@@ -165,6 +180,7 @@ def eight_sided(low: float, high: float, radius: float, end_radius: float) -> Br
     return cq.Workplane(obj=cq.Solid.makeLoft(wires, True))
 
 
+@pytest.mark.slow
 def test_open_cascade_and_manifold_agree_on_every_volume_of_a_flat_sided_mold(tmp_path: Path) -> None:
     """Two independent kernels cut the same polyhedra: 1e-4 is asked, faceting plays no part."""
     baits = [eight_sided(0, 60, 7, 5).translate((0, y, 0)) for y in (-14, 14)]
@@ -191,6 +207,7 @@ def test_open_cascade_and_manifold_agree_on_every_volume_of_a_flat_sided_mold(tm
         assert bait.volume_ml == pytest.approx(baits[0].val().Volume() / 1000, rel=5e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("slug", DEMOS)
 def test_vtk_agrees_on_the_volume_of_every_bait_that_a_reading_cuts_out(slug: str) -> None:
     vtk = pytest.importorskip("vtkmodules.all", reason="comes with the kernel extra")

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from builder import measure, mesh
 from builder.base.problems import Faults
 from builder.model import LengthUnit, Measurement, MoldSpec, PartSpec, Role
+from tests.readings import measured
 from tests.shapes import Mold
 from tests.shapes_demo import DEMOS, reed_minnow
 from tests.shapes_files import (
@@ -48,9 +48,7 @@ def spec_of(mold: Mold, cavities: int, units: LengthUnit = "mm") -> MoldSpec:
 
 def read(mold: Mold, pose: Pose, spec: MoldSpec | None = None, scale: float = 1.0) -> Measurement:
     spec = spec or spec_of(mold, len(mold.baits))
-    contents = zip(spec.parts, files(mold, pose, scale), strict=True)
-    solids = [mesh.read(content, part.file, part.units or spec.units) for part, content in contents]
-    return measure.measure(spec, solids).measurement
+    return measured(spec, files(mold, pose, scale))
 
 
 def assert_true_to(mold: Mold, found: Measurement) -> None:
@@ -65,6 +63,7 @@ def assert_true_to(mold: Mold, found: Measurement) -> None:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("slug", DEMOS)
 def test_each_demo_mold_is_read_true_in_the_pose_of_its_files(slug: str) -> None:
     mold = DEMOS[slug].make()
@@ -81,7 +80,16 @@ POSES = {
 }
 
 
-@pytest.mark.parametrize("pose", POSES.values(), ids=POSES.keys())
+QUICK = ("on the bed", "anyhow")
+
+
+@pytest.mark.parametrize(
+    "pose",
+    [
+        pytest.param(pose, id=name, marks=() if name in QUICK else pytest.mark.slow)
+        for name, pose in POSES.items()
+    ],
+)
 def test_the_pose_of_the_files_does_not_matter(pose: Pose) -> None:
     assert_true_to(POND, read(POND, pose))
 
@@ -133,6 +141,7 @@ def test_a_bait_alone_is_its_own_measure() -> None:
     assert found.sprue is None
 
 
+@pytest.mark.slow
 def test_the_thin_trunk_is_measured_and_named_as_what_feeds_the_tail() -> None:
     bait = read(reed_minnow(trunk_width=1.5), closed).baits[0]
     assert bait.thinnest is not None
@@ -142,6 +151,7 @@ def test_the_thin_trunk_is_measured_and_named_as_what_feeds_the_tail() -> None:
     assert bait.paths[0].vented
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("scale", "said"), [(1.0, "reading.positive"), (1.06, "reading.positive_differs")], ids=["same", "larger"]
 )

@@ -12,8 +12,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from builder import measure, mesh
+from builder import build
 from builder.model import Measurement
+from tests.readings import measured
 from tests.shapes import Mold
 from tests.shapes_demo import DEMOS
 from tests.shapes_files import binary_stl, triangles
@@ -32,9 +33,7 @@ FEW = settings(
 
 
 def read(parts: tuple[Corners, ...]) -> Measurement:
-    spec = spec_of(POND, 1)
-    solids = [mesh.read(binary_stl(part), "part.stl", "mm") for part in parts]
-    return measure.measure(spec, solids).measurement
+    return measured(spec_of(POND, 1), [binary_stl(part) for part in parts])
 
 
 @cache
@@ -75,6 +74,7 @@ AXES = st.tuples(*[st.floats(-1, 1)] * 4).filter(lambda q: float(np.linalg.norm(
 MOVES = st.tuples(*[st.floats(-200, 200)] * 3)
 
 
+@pytest.mark.slow
 @FEW
 @given(first=AXES, second=AXES, move=MOVES)
 def test_turning_and_moving_each_part_changes_nothing(
@@ -106,11 +106,10 @@ def test_scale_changes_volumes_by_its_cube_and_thickness_by_itself(scale: float)
 
 
 def test_the_same_files_give_the_same_measurement_to_the_last_digit() -> None:
-    assert read(PARTS) == plain()
+    contents = [binary_stl(part) for part in PARTS]
+    assert build.read(spec_of(POND, 1), contents).measurement == plain()
 
 
 def test_the_order_of_the_halves_changes_no_volume() -> None:
     spec = spec_of(replace(POND, parts=POND.parts[::-1]), 1)
-    solids = [mesh.read(binary_stl(part), "part.stl", "mm") for part in PARTS[::-1]]
-    found = measure.measure(spec, solids).measurement
-    assert_same(found)
+    assert_same(measured(spec, [binary_stl(part) for part in PARTS[::-1]]))

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-from pathlib import Path
 
 import pytest
 
-from builder import mesh
 from builder.advice.parts import of_parts
-from builder.measure import measure
 from builder.model import Finding, Measurement, PartMeasure, Pin, Wall
 from builder.spec import material_tables, mold_file
+from tests.readings import measured
 from tests.shapes_demo import DEMOS, MOLDS
 
 PRACTICE = material_tables.load().practice
@@ -20,8 +18,7 @@ PRACTICE = material_tables.load().practice
 @pytest.fixture(scope="module")
 def stick() -> Measurement:
     made = mold_file.load(MOLDS / "pond-stick")
-    solids = [mesh.read(Path(part.path).read_bytes(), part.file, made.units) for part in made.parts]
-    return measure(made, solids).measurement
+    return measured(made, [part.path.read_bytes() for part in made.parts])
 
 
 def with_part(measurement: Measurement, **changes: object) -> Measurement:

@@ -82,6 +82,7 @@ def test_every_kind_of_picture_is_there_with_its_files(pictures: dict[str, Pictu
                 assert not image.info.get("icc_profile")
 
 
+@pytest.mark.slow
 def test_another_process_on_one_core_writes_the_same_bytes(
     pictures: dict[str, Picture], folder: Path, read: Reading, tmp_path: Path
 ) -> None:
@@ -291,6 +292,7 @@ def test_thickness_is_the_ball_that_fits_under_the_skin() -> None:
     assert deep == pytest.approx([3, 3, 3], rel=0.06)  # in the middle, off it, and on the rim
 
 
+@pytest.mark.slow
 def test_a_page_s_pictures_are_light(shapes: Kit, tmp_path: Path) -> None:
     """Ten pictures of 25 kB and the shell of about 300 kB stay under the 600 kB that a page may weigh."""
     for view in (open_view(shapes), cut(shapes)):  # the two with the most to show

@@ -54,6 +54,7 @@ def test_a_mold_becomes_a_page_with_its_files_and_pictures(config: Path) -> None
     assert all((out / "molds" / name).stat().st_size > 0 for name in shown)
 
 
+@pytest.mark.slow
 def test_mkdocs_alone_builds_the_same_site(config: Path, tmp_path: Path) -> None:
     ours = build(config, tmp_path / "ours")
     done = mkdocs(config, "--strict", "-d", str(tmp_path / "alone"))
@@ -75,6 +76,7 @@ def test_a_repeated_build_makes_nothing(config: Path, monkeypatch: pytest.Monkey
     assert store.misses == Counter()
 
 
+@pytest.mark.slow
 def test_the_site_is_the_same_bytes_in_another_folder_zone_locale_and_umask(
     config: Path, tmp_path: Path, kept: Path
 ) -> None:
@@ -134,6 +136,7 @@ def test_a_flipped_bit_in_a_frozen_file_stops_the_build(config: Path, tmp_path: 
     assert sums(tmp_path / "site") == old
 
 
+@pytest.mark.slow
 def test_an_older_version_keeps_its_address_and_says_that_a_newer_exists(
     config: Path, tmp_path: Path, kept: Path, tables: Tables
 ) -> None:
@@ -172,6 +175,7 @@ def test_the_molds_are_watched_and_the_store_is_not(config: Path, tmp_path: Path
     assert not [path for path in loaded.watch if ".shotbook" in path]
 
 
+@pytest.mark.slow
 def test_a_changed_stl_is_served_again_and_a_fault_is_told_while_the_last_good_pages_stay(
     config: Path, tmp_path: Path
 ) -> None:
@@ -215,6 +219,7 @@ def fetched(address: str) -> bytes:
         return b""
 
 
+@pytest.mark.slow
 def test_a_build_killed_at_any_moment_leaves_the_old_site_or_the_new_one(tmp_path: Path) -> None:
     killing.builds(tmp_path, tmp_path.parent / f"{tmp_path.name}-store", count=4, seed=3)
 

@@ -8,20 +8,22 @@ from __future__ import annotations
 import pytest
 import yaml
 
-from builder import mesh
-from builder.measure import measure
 from builder.spec import material_tables
 from tests.random_molds import KINDS, Outcome, outcome, shortest_spec, table
+from tests.readings import measured
 from tests.shapes_files import binary_stl, closed, mirrored, triangles
 from tests.shapes_random import random_case
 
 SEEDS = (10, 11, 17, 25, 28, 32, 33, 36, 67, 87, 89, 91)
+QUICK = (25, 32, 87)
 SURE = {"right", "right after a hint"}
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize(
+    "seed", [pytest.param(seed, marks=() if seed in QUICK else pytest.mark.slow) for seed in SEEDS]
+)
 def test_a_random_mold_is_read_right_or_right_after_the_hint_that_it_asks_for(seed: int) -> None:
-    found = outcome(random_case(seed))
+    found = outcome(random_case(seed), measured)
     assert found.kind in SURE, f"{found.kind}: {found.features}: {found.note}"
 
 
@@ -51,27 +53,28 @@ def test_the_kept_table_is_of_at_least_200_molds_and_none_is_wrong_without_a_war
     assert kept.outcomes["wrong"] == kept.outcomes["crashed"] == 0
 
 
+@pytest.mark.slow
 def test_a_mirrored_half_whose_bolts_tell_it_is_read_the_same_and_said() -> None:
     """Its cavity is symmetric, so that it closes unmirrored too; only there the bolts do not meet."""
     case = random_case(3)
     spec = shortest_spec(case)
     plain, turned = (
-        measure(spec, [mesh.read(binary_stl(triangles(part)), "part.stl", "mm") for part in pose(case.mold)])
+        measured(spec, [binary_stl(triangles(part)) for part in pose(case.mold)])
         for pose in (closed, mirrored)
     )
-    assert [f.code for f in turned.measurement.findings] == ["reading.mirrored"]
-    pairs = zip(turned.measurement.baits, plain.measurement.baits, strict=True)
+    assert [f.code for f in turned.findings] == ["reading.mirrored"]
+    pairs = zip(turned.baits, plain.baits, strict=True)
     assert all(one.volume_ml == pytest.approx(other.volume_ml, rel=1e-3) for one, other in pairs)
-    assert all(bolt.through for bolt in turned.measurement.bolts)
+    assert all(bolt.through for bolt in turned.bolts)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [20, 22])
 def test_a_sprue_from_above_ends_where_it_meets_the_runner(seed: int) -> None:
     """Its plastic is what stands over the runner, and not a half of the runner too."""
     case = random_case(seed)
     assert "sprue from above" in case.features
-    parts = [mesh.read(binary_stl(triangles(part)), "part.stl", "mm") for part in closed(case.mold)]
-    found = measure(shortest_spec(case), parts).measurement
+    found = measured(shortest_spec(case), [binary_stl(triangles(part)) for part in closed(case.mold)])
     feed = case.mold.feed
     runner_mm = -feed.bounding_box()[2]
     over, with_runner = (

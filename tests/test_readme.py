@@ -23,7 +23,10 @@ SHOWN = [
 
 @pytest.fixture(scope="module")
 def clone(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A copy of what a visitor clones, so that no command here touches the tree."""
+    """A copy of what a visitor clones, so that no command here touches the tree.
+
+    Only the store is shared: what is kept there by content is found, and what a command makes is kept.
+    """
     folder = tmp_path_factory.mktemp("clone") / "mold shop é"
     folder.mkdir()
     for name in ("molds", "site_src", "builder", "mkdocs.yml"):
@@ -32,6 +35,8 @@ def clone(tmp_path_factory: pytest.TempPathFactory) -> Path:
             shutil.copytree(source, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
         else:
             shutil.copy(source, folder / name)
+    (ROOT / ".shotbook").mkdir(exist_ok=True)
+    (folder / ".shotbook").symlink_to(ROOT / ".shotbook", target_is_directory=True)
     return folder
 
 
@@ -50,6 +55,7 @@ def test_the_readme_opens_with_the_job_in_one_paragraph_and_is_short() -> None:
     assert len(README.splitlines()) <= 150
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("command", "shown"), SHOWN, ids=[command for command, _ in SHOWN])
 def test_the_commands_shown_print_what_is_shown(command: str, shown: str, clone: Path) -> None:
     words = [sys.executable, "-m", "builder", *shlex.split(command)[1:]]

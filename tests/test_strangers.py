@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 from manifold3d import Manifold
 
-from builder import measure, mesh
 from builder.base.problems import Faults
 from builder.model import Hints, Kind, Measurement, MoldSpec, PartSpec, Role, Vec3
 from builder.spec import material_tables
+from tests import readings
 from tests.shapes import ball, box, rod, union
 from tests.shapes_files import binary_stl, triangles
 
@@ -36,8 +36,7 @@ def measured(parts: Parts, hints: Hints | None = None, kind: Kind = "injection")
         units="mm",
         hints=hints or Hints(),
     )
-    read = [mesh.read(binary_stl(triangles(solid)), f"{name}.stl", "mm") for name, _, solid in parts]
-    return measure.measure(spec, read).measurement
+    return readings.measured(spec, [binary_stl(triangles(solid)) for _, _, solid in parts])
 
 
 def halves(block: Manifold, plastic: Manifold, *, upper: Manifold, lower: Manifold) -> Parts:
