@@ -72,6 +72,7 @@ from builder.model.record import (
     Turnable,
     Version,
 )
+from builder.model.safety import Caution, Step
 from builder.model.spec import Colour, Declared, Hints, Ingredient, MoldSpec, PartSpec, Placing, ShotLog
 from builder.model.stops import no_temperature
 
@@ -82,6 +83,7 @@ __all__ = [
     "Bait",
     "BatchRow",
     "Bolt",
+    "Caution",
     "Change",
     "Check",
     "Checked",
@@ -129,6 +131,7 @@ __all__ = [
     "Sourced",
     "Sprue",
     "Station",
+    "Step",
     "Tables",
     "Trouble",
     "Turnable",

@@ -151,7 +151,7 @@ def _once(catalogue: Catalogue, shots: Sequence[ShotCompared], pages: Collection
 
 def page_cache_key(*settings: str) -> str:
     """Digest of everything that pages depend on beside molds and tables."""
-    return digest_of(stage_version("site", "templates", "texts"), *settings)
+    return digest_of(stage_version("site", "templates", "texts", "tables"), *settings)
 
 
 def _part(record: MoldRecord, words: Words, site_url: str, catalogue: Catalogue) -> Part:

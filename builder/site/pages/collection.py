@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, get_args
 
 from markupsafe import Markup
 
 from builder.base import figures
-from builder.model import Agreement, Checked, Drift, Ingredient, MoldRecord, Request, Tables, Unit, Version
+from builder.model import (
+    Agreement,
+    Checked,
+    Drift,
+    Ingredient,
+    MoldRecord,
+    Request,
+    Step,
+    Tables,
+    Unit,
+    Version,
+)
 from builder.site.drift_text import drift_lead
 from builder.site.pages.html import Words
 
@@ -119,7 +130,7 @@ class CollectionPages:
             "bench": self.words.render("bench.md.jinja", words=self.bench_words(tables)),
             "compare": self.words.render("compare.md.jinja", tables=tables, rows=COMPARED),
             "colours": self.words.render("colours.md.jinja", groups=self.recipes(colours, molds)),
-            "safety": self.words.render("safety.md.jinja", topics=self.texts.under("safety")),
+            "safety": self.words.render("safety.md.jinja", steps=get_args(Step)),
             "materials": self.words.render("materials.md.jinja", tables=tables),
             "method": self.words.render(
                 "method.md.jinja",

@@ -12,7 +12,8 @@ from markupsafe import Markup, escape
 
 from builder.base import figures, units
 from builder.base.texts import Texts, slots
-from builder.model import Figure, Finding
+from builder.model import Caution, Figure, Finding
+from builder.spec import safety_table
 
 TEMPLATES = Path(__file__).parent.parent.parent / "templates"
 _ORIGIN_LETTER = {"measured": "ᵐ", "computed": "ᶜ", "declared": "ᵈ", "common practice": "ᵖ"}
@@ -46,6 +47,8 @@ class Words:
             text=texts.say,
             tell=self.tell,
             kept=self.kept,
+            cautions=self.cautions,
+            mind=self.mind,
             describe=texts.describe,
             num=self.number,
             bare=self.bare,
@@ -84,6 +87,18 @@ class Words:
         if sentence is None or not slots(sentence) <= set(finding.values):
             return self.say("release.page.words_gone", code=finding.code)
         return self.tell(finding)
+
+    def cautions(self, step: str = "", *, kind: str = "injection", card: bool = False) -> list[Caution]:
+        """The cautions of a step, or of all steps; without those on injectors where plastic is poured."""
+        return [
+            one
+            for one in safety_table.load()
+            if step in ("", one.step) and one.card >= card and (kind == "injection" or not one.injector)
+        ]
+
+    def mind(self, caution: Caution) -> Markup:
+        """A caution as a sentence."""
+        return self.say(f"safety.{caution.key}", **caution.values)
 
     def number(self, figure: Figure, key: str = "") -> Markup:
         """A figure on a page: both systems, range in brackets, letter of its origin.

@@ -99,7 +99,7 @@
     constructor(box, index) {
       Object.assign(this, { box, index, name: box.dataset.timer, seconds: 0 });
       this.clock = box.querySelector(".sb-clock");
-      [this.go, this.halt] = [box.querySelector("[data-go]"), box.querySelector("[data-stop]")];
+      [this.go, this.halt] = [box.querySelector("[data-go]"), box.querySelector("[data-halt]")];
       this.go.onclick = () => this.start(Date.now() + this.seconds * 1000);
       this.halt.onclick = () => this.stop();
       const until = Number(shotbook.recall(`timer-${this.name}`));
