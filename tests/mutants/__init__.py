@@ -1,4 +1,4 @@
-"""Faults that a developer could make in a number that a visitor reads; `python -m tests.mutants` plants each."""
+"""Faults that a developer could make in a number; `python -m tests.mutants` plants each."""
 
 from __future__ import annotations
 
