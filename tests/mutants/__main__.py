@@ -6,14 +6,17 @@ python -m tests.mutants bench.js     those in files whose name holds this
 
 from __future__ import annotations
 
+import importlib
+import itertools
 import os
 import shutil
-import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
+
+import pytest
 
 from tests.mutants import Mutant, everything
 from tests.small_site import ROOT
@@ -29,16 +32,51 @@ LOOKED_AT = {
     "figures.js": "bench",
 }
 """Which of the browser's tests look at what a script does, by the script's name; all where none is named."""
-ENVIRONMENT = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1"}
+FIRST = {
+    "builder/templates/card": "test_texts.py",
+    "builder/templates": "test_pages.py",
+    "builder/site/pages": "test_pages.py",
+    "builder/release": "test_texts.py",
+    "builder/cli": "test_texts.py",
+}
+"""Where a fault most likely shows, so that this is looked at before the rest."""
+MOMENTS = itertools.count(2_000_000_000)
+"""Each change of a file has a time of its own, so that what was compiled before is not taken for it."""
+PRELOADED = (
+    "builder.cli",
+    "builder.plugin",
+    "builder.pictures",
+    "tests.conftest",
+    "tests.numbers.test_texts",
+)
+"""Imported once for what they import in turn; a copy's own modules are imported anew for each fault."""
 
 
 def run(root: Path, *choice: str) -> bool:
-    """Whether the tests pass in this copy."""
-    command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *choice]
-    done = subprocess.run(command, cwd=root, env=ENVIRONMENT, capture_output=True, text=True, check=False)
-    if done.returncode not in (0, 1):
-        raise RuntimeError(f"the tests did not run: {done.stdout[-2000:]}{done.stderr[-2000:]}")
-    return done.returncode == 0
+    """Whether the tests pass in this copy, in a process forked from this one, which has the libraries."""
+    told = root / "told.txt"
+    child = os.fork()
+    if child == 0:
+        with told.open("w") as output:
+            os.dup2(output.fileno(), 1)
+            os.dup2(output.fileno(), 2)
+            os._exit(tested(root, choice))
+    code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    if code not in (0, 1):
+        raise RuntimeError(f"the tests did not run: {told.read_text(encoding='utf-8')[-3000:]}")
+    return code == 0
+
+
+def tested(root: Path, choice: Sequence[str]) -> int:
+    """Run the tests with the copy's modules; pytest's exit code."""
+    for name in [one for one in sys.modules if one.partition(".")[0] in ("builder", "tests")]:
+        del sys.modules[name]
+    os.chdir(root)
+    sys.path.insert(0, str(root))
+    sys.pycache_prefix = str(root / "compiled")
+    code = int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *choice]))
+    copied = str(sys.modules["builder"].__file__).startswith(str(root))
+    return code if copied else 9
 
 
 def survives(one: Mutant, root: Path) -> bool:
@@ -48,10 +86,13 @@ def survives(one: Mutant, root: Path) -> bool:
     file = root / one.file
     sound = file.read_text(encoding="utf-8")
     file.write_text(one.planted(root), encoding="utf-8")
+    os.utime(file, (next(MOMENTS),) * 2)
+    first = next((f"{FAST}/{test}" for start, test in FIRST.items() if one.file.startswith(start)), FAST)
     try:
-        return (one.scripted or run(root, FAST)) and run(root, BROWSER, *chosen)
+        return (one.scripted or (run(root, first) and run(root, FAST))) and run(root, BROWSER, *chosen)
     finally:
         file.write_text(sound, encoding="utf-8")
+        os.utime(file, (next(MOMENTS),) * 2)
 
 
 def count(faults: Iterable[Mutant], root: Path) -> int:
@@ -68,6 +109,8 @@ def count(faults: Iterable[Mutant], root: Path) -> int:
 def main(names: list[str]) -> int:
     """0 when every fault is noticed and the tests pass without one."""
     faults = [one for one in everything() if not names or any(name in one.file for name in names)]
+    for name in PRELOADED:
+        importlib.import_module(name)
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
         for name in COPIED:

@@ -28,12 +28,6 @@ def test_a_mold_page_tells_the_records_numbers_and_no_others(site: Site, slug: s
     assert differences(site.page(f"molds/{slug}.html"), wanted) == []
 
 
-@pytest.mark.parametrize("slug", SLUGS)
-def test_a_german_mold_page_tells_the_same_numbers(german: Site, slug: str) -> None:
-    wanted = expected.mold_page(record(german, slug), german.at)
-    assert differences(german.page(f"molds/{slug}.html"), wanted, "de") == []
-
-
 def test_a_version_page_tells_what_was_frozen_and_no_other_number(site: Site) -> None:
     newest, first = record(site, "test-minnow").versions
     for one in (newest, first):
