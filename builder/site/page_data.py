@@ -199,11 +199,6 @@ def sentences(windows: Sequence[Window], texts: Texts) -> dict[str, str]:
     return {code: texts.entries[code] for code in sorted(wanted)}
 
 
-def index_data(molds: Sequence[MoldRecord], texts: Texts) -> list[dict[str, Any]]:
-    """All molds for the catalogue's filters: what is shown as text, what is compared as numbers."""
-    return [index_entry(record, texts) for record in molds]
-
-
 def index_entry(record: MoldRecord, texts: Texts) -> dict[str, Any]:
     """One mold for the catalogue's filters and cards."""
     spec, measured, own = record.spec, record.measurement, record.advice.windows[0]
