@@ -185,3 +185,4 @@ def test_pages_name_the_shotbook_and_the_tables_that_made_their_numbers(
     made = pages(mold, tables, store)
     assert said in made["molds/small-bar.md"]
     assert said in made["molds/small-bar/v1.md"]
+    assert said in made["materials.md"]

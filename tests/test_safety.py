@@ -95,7 +95,7 @@ def test_a_caution_has_short_sentences_in_each_language(caution: Caution, langua
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_there_is_no_sentence_without_a_caution(language: str) -> None:
-    assert set(words(language).texts.under("safety")) == {"step", *(c.key for c in CAUTIONS)}
+    assert set(words(language).texts.under("safety")) == {"step", "card", *(c.key for c in CAUTIONS)}
 
 
 @pytest.mark.parametrize("key", sorted(ASKED))
@@ -124,8 +124,9 @@ def test_the_bench_has_the_cautions_of_every_step_at_the_bench(step: str, langua
 def test_the_card_has_one_caution_for_each_step_at_the_bench(language: str) -> None:
     marked = [caution for caution in CAUTIONS if caution.card]
     assert {caution.step for caution in marked} == {"heat", "shoot", "open", "first_aid"}
-    card = plain(pages(language)["card"])
-    assert all(sentence(caution, language) in card for caution in marked)
+    card, said = plain(pages(language)["card"]), words(language).texts
+    assert said.under("safety.card") == [caution.key for caution in marked]
+    assert all(said.say(f"safety.card.{caution.key}") in card for caution in marked)
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

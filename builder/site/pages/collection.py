@@ -7,6 +7,7 @@ from typing import Any, get_args
 
 from markupsafe import Markup
 
+from builder import build
 from builder.base import figures
 from builder.model import (
     Agreement,
@@ -131,7 +132,9 @@ class CollectionPages:
             "compare": self.words.render("compare.md.jinja", tables=tables, rows=COMPARED),
             "colours": self.words.render("colours.md.jinja", groups=self.recipes(colours, molds)),
             "safety": self.words.render("safety.md.jinja", steps=get_args(Step)),
-            "materials": self.words.render("materials.md.jinja", tables=tables),
+            "materials": self.words.render(
+                "materials.md.jinja", tables=tables, made_by=build.made_by(build.tables_digest(tables))
+            ),
             "method": self.words.render(
                 "method.md.jinja",
                 steps=self.texts.under("method"),
