@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,6 +40,12 @@ VENT_BEAM_MM = 12.0
 VENT_LONGEST_MM = 300.0
 STEP_SHARE = 1.3
 """A vent ends where its section grows by this."""
+WELL_MM = 25.0
+"""A vent that goes on behind a wider place no longer than this has a well there: a ball, an overflow."""
+LAND_SHARE = 1.5
+"""The land behind a well is as thin and narrow as the vent before it, within this share."""
+WELL_SHARE = 0.8
+"""A well is smaller than this share of the plastic that it hangs on: else it is a bait behind a film gate."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,6 +69,8 @@ class Parted:
     vent_of: tuple[int | None, ...]
     """Bait that each vent drains."""
     flow: Flow
+    wells: tuple[Array, ...] = ()
+    """Where a vent widens on its way: an overflow well, a cold slug, a ball for the air."""
 
 
 class Unsure(Exception):  # noqa: N818 - a state of the reading, turned into a Problem by the caller
@@ -90,17 +98,22 @@ def part(
 ) -> Parted:
     """The piece cut at `wanted` baits' gates and at its vents. `told` are hinted gates (point, normal)."""
     solid = mesh.solid(piece.body, "plastic")
-    vents = [
+    found = [
         (mouth, cut)
         for mouth in piece.mouths
         if mouth is not sprue and (cut := _vent(solid, mouth)) is not None
     ]
+    vents = [(mouth, _past_well(piece.body, solid, mouth, cut)) for mouth, cut in found]
+    wells = tuple(
+        (one.at + two.at) / 2 for (_, one), (_, two) in zip(found, vents, strict=True) if one is not two
+    )
     clean = cuts.apart(piece.body, [cut for _, cut in vents])
     plastic = mesh.solid(clean[0].body, "plastic")
     tree = _tree(plastic, sprue, pitch_mm)
     gates, sure = _told(plastic, told) if told else _found(plastic, tree, sprue, wanted)
     parts = cuts.apart(piece.body, [*gates, *(cut for _, cut in vents)])
-    parted = _sorted(parts, gates, vents, Flow(plastic=plastic, tree=tree, pitch_mm=pitch_mm, sure=sure))
+    flow = Flow(plastic=plastic, tree=tree, pitch_mm=pitch_mm, sure=sure)
+    parted = replace(_sorted(parts, gates, vents, flow), wells=wells)
     if not told and len(parted.baits) != wanted:  # a cut that does not part: plastic that runs round a core
         raise Unsure([*gates, *_at_mouth(plastic, sprue)])
     return parted
@@ -174,15 +187,47 @@ def _vent(solid: Solid, mouth: Mouth) -> Cut | None:
     """Where the channel behind a mouth opens into something wider, looking inward; None if it never does."""
     start = 1e-3 if mouth.ends == "outside" else VENT_STEP_MM  # a bolt hole's wall is round
     last = cuts.across(solid, mouth.at - start * mouth.normal, mouth.normal)
-    if last is None:
-        return None
-    narrow, step, depth = last.polygon.area, VENT_STEP_MM, 0.0
+    return None if last is None else _end_of_land(_along(solid, mouth), last, mouth.normal)
+
+
+def _along(solid: Solid, mouth: Mouth) -> Solid:
+    """The facets round the way straight in from a mouth."""
     far = mouth.at - VENT_LONGEST_MM * mouth.normal
-    near = cuts.crop(
+    return cuts.crop(
         solid, np.minimum(mouth.at, far) - VENT_BEAM_MM, np.maximum(mouth.at, far) + VENT_BEAM_MM
     )
+
+
+def _past_well(body: mesh.Body, solid: Solid, mouth: Mouth, first: Cut) -> Cut:
+    """The vent's end at the bait: behind the well, where the vent goes on behind a wider place.
+
+    An overflow well, a cold slug or a ball for the air hangs on a land like the vent's own.
+    """
+    near, thin = _along(solid, mouth), LAND_SHARE * mesh.inscribed(first.polygon)[0]
+    for depth in np.arange(VENT_STEP_MM, WELL_MM, VENT_STEP_MM):
+        land = cuts.across(near, first.at - depth * mouth.normal, mouth.normal)
+        if land is None:
+            return first
+        small = land.polygon.area < LAND_SHARE * first.polygon.area
+        if depth > 2 * VENT_STEP_MM and small and mesh.inscribed(land.polygon)[0] < thin:
+            last = _end_of_land(near, land, mouth.normal)
+            return last if last is not None and _parts_a_well(body, last) else first
+    return first
+
+
+def _parts_a_well(body: mesh.Body, cut: Cut) -> bool:
+    """True if a cut takes off clearly less than it leaves."""
+    parts = cuts.apart(body, [cut])
+    off = sum(part.body.volume() for part in parts if part.after)
+    left = sum(part.body.volume() for part in parts if part.before)
+    return len(parts) > 1 and off < WELL_SHARE * left
+
+
+def _end_of_land(near: Solid, last: Cut, normal: Array) -> Cut | None:
+    """The last section before a channel opens, looking inward against the normal; None if it never does."""
+    narrow, step, depth = last.polygon.area, VENT_STEP_MM, 0.0
     while depth < VENT_LONGEST_MM:
-        cut = cuts.across(near, last.at - step * mouth.normal, mouth.normal)
+        cut = cuts.across(near, last.at - step * normal, normal)
         if cut is not None and cut.polygon.area <= STEP_SHARE * narrow:
             narrow = min(narrow, cut.polygon.area)
             last, depth, step = cut, depth + step, min(1.5 * step, VENT_LONGEST_STEP_MM)
