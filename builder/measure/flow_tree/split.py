@@ -22,6 +22,12 @@ Array = NDArray[np.float64]
 
 CONTRASTS = (1.36, 1.25, 1.15)
 """How much wider than its gate a bait must be, the sure value first."""
+FAINT = 1.12
+"""A neck of this contrast is too faint to be taken for a gate, but not too faint to raise a doubt."""
+RIVAL_SHARE = 1.33
+"""Where gates at faint necks would leave so much more bait, the bait's own trunk may pass for its gate."""
+LOOP_DOUBT = 0.25
+"""Between two gates of one bait lies a branch of the runner, or a limb of the bait: both look alike."""
 DOUBT = 0.12
 """A choice of gates that costs more, or is not this much cheaper than the next, is not sure."""
 START_RADII = 1.3
@@ -145,7 +151,7 @@ def _found(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> tuple[list[
     for contrast in CONTRASTS:
         segs = segments(tree, contrast, start)
         ways = choices(segs, wanted)
-        if ways and ways[0].cost < DOUBT and _clear(ways):
+        if ways and ways[0].cost < DOUBT and _clear(ways) and not _rivalled(tree, ways[0], wanted, start):
             found = [_refine(plastic, tree, sprue, gate.neck, gate.forward) for gate in ways[0].gates]
             if all(cut is not None for cut in found):
                 return [cut for cut in found if cut is not None], contrast == CONTRASTS[0]
@@ -154,7 +160,15 @@ def _found(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> tuple[list[
 
 def _clear(ways: Sequence[Choice]) -> bool:
     """True if the next best choice costs clearly more."""
-    return len(ways) < 2 or ways[1].cost - ways[0].cost > DOUBT / 2
+    return len(ways) < 2 or ways[1].cost - ways[0].cost > (LOOP_DOUBT if ways[0].looped else DOUBT / 2)
+
+
+def _rivalled(tree: Tree, chosen: Choice, wanted: int, start: float) -> bool:
+    """True if a parting at fainter necks before the chosen gates is as good and leaves much more bait."""
+    rivals = choices(segments(tree, FAINT, start), wanted)
+    return any(
+        rival.cost < DOUBT and rival.volume_mm3 > RIVAL_SHARE * chosen.volume_mm3 for rival in rivals[:1]
+    )
 
 
 def _candidates(plastic: Solid, tree: Tree, sprue: Mouth, segs: Segments) -> list[Cut]:
