@@ -20,7 +20,7 @@ def of_parts(measurement: Measurement, practice: Practice) -> tuple[Finding, ...
     return (
         *(found for k, wall in walls for found in _of_wall(wall, read[f"wall.{k}"], practice)),
         *(found for k, part in printed for found in _of_part(part, _below(read, f"part.{k}."), practice)),
-        *(found for k, pin in pins for found in _of_pin(pin, read[f"pin.{k}.clearance"], practice)),
+        *(found for k, pin in pins for found in _of_pin(pin, read.get(f"pin.{k}.clearance"), practice)),
     )
 
 
@@ -66,10 +66,10 @@ def _of(level: Level, name: str, **values: Figure | str) -> Finding:
     return Finding(level=level, code=f"parts.{name}", values=values)
 
 
-def _of_pin(pin: Pin, clearance: Figure, practice: Practice) -> Iterator[Finding]:
-    """A pin that binds as printed, or that lets the halves shift."""
+def _of_pin(pin: Pin, clearance: Figure | None, practice: Practice) -> Iterator[Finding]:
+    """A pin that binds as printed, or that lets the halves shift; nothing for a loose dowel."""
     play = practice["pin_play"]
-    if play.low <= pin.clearance_mm <= play.high:
+    if pin.clearance_mm is None or clearance is None or play.low <= pin.clearance_mm <= play.high:
         return
     code = "parts.pin_tight" if pin.clearance_mm < play.low else "parts.pin_loose"
     yield Finding(level="note", code=code, values={"play": clearance, "usual": _usual(play)}, at_mm=pin.at_mm)

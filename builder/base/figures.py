@@ -116,7 +116,8 @@ def _named(m: Measurement) -> Iterator[tuple[str, Figure]]:
         yield f"bolt.{index}.length", _length(bolt.length_mm, m)
     for index, pin in enumerate(m.pins):
         yield f"pin.{index}.diameter", _length(pin.diameter_mm, m)
-        yield f"pin.{index}.clearance", _length(pin.clearance_mm, m, "parts.because.pin")
+        if pin.clearance_mm is not None:
+            yield f"pin.{index}.clearance", _length(pin.clearance_mm, m, "parts.because.pin")
     for index, wall in enumerate(m.walls):
         yield f"wall.{index}", _length(wall.thickness_mm, m, "parts.because.wall")
     yield from _together(m)
@@ -175,7 +176,7 @@ def _together(m: Measurement) -> Iterator[tuple[str, Figure]]:
         "vents.depth": [vent.depth_mm for vent in m.vents],
         "bolts.hole": [bolt.diameter_mm for bolt in m.bolts],
         "pins.diameter": [pin.diameter_mm for pin in m.pins],
-        "pins.clearance": [pin.clearance_mm for pin in m.pins],
+        "pins.clearance": [pin.clearance_mm for pin in m.pins if pin.clearance_mm is not None],
     }
     yield from ((name, _middle(values, m)) for name, values in sizes.items() if values)
     print_ml = sum(part.volume_ml for part in m.parts if part.role != "bait")

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.measure import hints
-from builder.measure.cavity import classify, lids, void
+from builder.measure.cavity import classify, holding, lids, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.closing import assemble, matching, registering
@@ -85,6 +85,7 @@ def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Close
     curled = any(finding.code == assemble.CURLED for finding in findings)
     outer = void.envelope(around, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
     named = classify.name(_hollows(spec, laid, outer, bodies), spec.hints.sprue_at_mm)
+    named = holding.slotted(named, outer)
     fed = [_part(spec, piece, mouth, n) for piece, mouth, n in hints.vented(spec, _plastic(spec, named))]
     laid, said = _with_positives(spec, laid, [bait for one in fed for bait in one.parted.baits])
     return (
@@ -105,8 +106,12 @@ def _hollows(
 ) -> list[Piece]:
     """The void's pieces; where no cavity is closed but for a sprue, with the parting line's mouths closed."""
     mold = mesh.union(bodies)
-    covers = lids.lids(mesh.solid(mold, "mold"), mold)
-    pieces = void.pieces(outer, mold, covers)
+    found = lids.lids(mesh.solid(mold, "mold"), mold)
+    pieces = void.pieces(outer, mold, [lid.body for lid in found])
+    shoulders = classify.shoulders(pieces, [lid.at for lid in found if lid.deep])
+    covers = [lid.body for lid in found if not any(lid.at is at for at in shoulders)]
+    if shoulders:
+        pieces = void.pieces(outer, mold, covers)
     cavities = classify.name(pieces).plastic
     if cavities and cavities[0].mouths[0].area_mm2 < WIDEST_SPRUE_MM**2:
         return pieces
@@ -289,7 +294,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         runner=runner,
         vents=tuple(record for record, _ in vents),
         bolts=named.bolts,
-        pins=tuple(classify.pins(halves[0], halves[1])),
+        pins=tuple(holding.pins((halves[0], halves[1]), named.closed)),
         walls=walls.walls(
             [_skin(mold.outer, fed), *(mesh.solid(piece.body, "recess") for piece in named.recesses)],
             [(record.name, solid) for record, solid in baits],
@@ -333,10 +338,12 @@ def _open(fed: Fed) -> Iterator[Mouth]:
 
 
 def _doubts(fed: Sequence[Fed]) -> Iterator[Finding]:
-    """A warning where a bait is hardly wider than its gate, and where the plastic has a second way out."""
+    """What is doubtful or worth saying of gates, wells behind vents, and second ways out."""
     for one in fed:
         if not one.parted.flow.sure:
             yield Finding(level="warn", code="reading.wide_gate")
+        for well in one.parted.wells:
+            yield Finding(level="note", code="reading.well", at_mm=vec(well))
         for mouth in one.piece.mouths:
             if mouth is not one.mouth and mouth.diameter_mm > WIDEST_VENT_MM:
                 yield Finding(level="warn", code="reading.second_mouth", at_mm=mesh.vec(mouth.at))

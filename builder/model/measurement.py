@@ -154,13 +154,16 @@ class Bolt:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pin:
-    """A locating pin and its socket; clearance is socket minus pin diameter."""
+    """A locating pin and its socket; clearance is socket minus pin diameter.
+
+    It is None where only the holes of a loose dowel are in the mold: its play depends on the dowel.
+    """
 
     at_mm: Vec3
     direction: Vec3
     diameter_mm: float
     length_mm: float
-    clearance_mm: float
+    clearance_mm: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -28,6 +28,8 @@ MOST_MOUTHS = 24
 WIDE = (0.5, 0.2)
 """Mouths that count, as shares of the widest, for a through hole (others may cut it) and for a blind one."""
 BORE_MM = 0.01
+MEET_MM = 0.1
+"""Mouths no farther apart are the two sides of one lid."""
 AROUND_SHARE = 0.15
 HOLLOW_SHARE = 0.35
 """Round a bolt hole, this share of its width farther out, less than that share is hollow."""
@@ -71,6 +73,32 @@ def name(pieces: Sequence[Piece], sprue_at_mm: Vec3 | None = None) -> Named:
     )
 
 
+def shoulders(pieces: Sequence[Piece], places: Sequence[Array]) -> list[Array]:
+    """Which mouths at the bottom of a pocket are steps on the way into a cavity, not heads of bolt holes.
+
+    A sprue's piece before the step, or between two, looks like a blind hole or a bolt hole by itself: what
+    hangs together over the steps counts, and a cavity among it.
+    """
+    whole = [part for piece in pieces for part in _drilled(piece)]
+    ends = [
+        {
+            k
+            for k, piece in enumerate(whole)
+            for mouth in piece.mouths
+            if np.linalg.norm(mouth.at - at) < MEET_MM
+        }
+        for at in places
+    ]
+    fed = {k for k, piece in enumerate(whole) if bolt_of(piece) is None and _is_cavity(piece)}
+    found: list[Array] = []
+    while grown := [
+        k for k, at in enumerate(places) if ends[k] & fed and not any(at is one for one in found)
+    ]:
+        found += [places[k] for k in grown]
+        fed = fed.union(*(ends[k] for k in grown))
+    return found
+
+
 def _nearest(pieces: Sequence[Piece], point: Vec3 | None) -> Piece | None:
     """The piece with the mouth nearest to a hinted point."""
     if point is None:
@@ -94,7 +122,7 @@ def _is_head(one: tuple[Piece, Bolt], other: tuple[Piece, Bolt]) -> bool:
 def _meet(one: Piece, other: Piece) -> bool:
     """True where a mouth of one piece is a mouth of the other."""
     return any(
-        np.linalg.norm(a.at - b.at) < 0.1 and a.normal @ b.normal < -0.99
+        np.linalg.norm(a.at - b.at) < MEET_MM and a.normal @ b.normal < -0.99
         for a in one.mouths
         for b in other.mouths
     )

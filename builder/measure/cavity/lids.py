@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -28,14 +29,32 @@ SEAM_MM = 1e-3
 FLATS = 60
 RIM_LEVEL_MM = 3e-3
 INSET_MM = 0.3
+DEEP_MM = 0.05
+"""What lies round a face is looked at so far before it."""
+CRACK_MM = 0.5
+"""Cracks of this width, such as vents, open no pocket at its side."""
+WIDEST_POCKET_MM = 25.0
+"""A pocket that is wider is the mold's outside: no sprue is so wide."""
 DRAWN_IN_MM = 0.6
 DRAWN_IN_SHARE = 0.8
 """A parting line of which such a share lies so far within the hull, on both halves, needs lids of its own."""
 
 
-def lids(solid: Solid, body: mesh.Body) -> list[mesh.Body]:
-    """Thin slabs over all mouths in outer faces within the hull; elsewhere they lie in the solid."""
-    found = []
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Lid:
+    """A thin slab over a mouth, and the mouth's middle.
+
+    `deep` where the mouth lies at the bottom of a pocket: a bolt's counterbore, or a shoulder in a sprue.
+    """
+
+    body: mesh.Body
+    at: Array
+    deep: bool
+
+
+def lids(solid: Solid, body: mesh.Body) -> list[Lid]:
+    """Thin slabs over all mouths in faces within the hull that see the open; the rest lies in the solid."""
+    found: list[Lid] = []
     for plane in planes(solid, FLATS):
         if plane.area_mm2 < SMALLEST_FACE_MM2 or _on_hull(solid, plane) or not _seen(solid, body, plane):
             continue
@@ -43,11 +62,28 @@ def lids(solid: Solid, body: mesh.Body) -> list[mesh.Body]:
         move = -turn @ plane.point
         before = mesh.above(mesh.placed(body, turn, move), BEFORE_MM)
         seen = shapely.difference(plane.polygon(solid, turn, move), mesh.shadow(before))
+        pockets = _pockets(mesh.placed(body, turn, move))
         for gap in _gaps(seen):
             slab = mesh.prism(mesh.rings(gap), -2 * LID_MM, -LID_MM)
             if slab.volume() > 0:
-                found.append(mesh.placed(slab, turn.T, plane.point))
+                middle = np.array([*gap.centroid.coords[0], 0.0])
+                found.append(
+                    Lid(
+                        body=mesh.placed(slab, turn.T, plane.point),
+                        at=turn.T @ middle + plane.point,
+                        deep=bool(pockets.contains(gap.representative_point())),
+                    )
+                )
     return found
+
+
+def _pockets(body: mesh.Body) -> shapely.Geometry:
+    """Where material stands all round just before the plane z = 0, no wider than a sprue's mouth."""
+    level = mesh.section(mesh.solid(body, "mold"), (0.0, 0.0, DEEP_MM), (0.0, 0.0, 1.0)).polygons
+    closed = level.buffer(CRACK_MM / 2)
+    rings = [ring for part in shapely.get_parts(closed) for ring in part.interiors]
+    holes = [shapely.Polygon(ring) for ring in rings]
+    return shapely.union_all([hole for hole in holes if mesh.inscribed(hole)[0] < WIDEST_POCKET_MM])
 
 
 def rim_lids(lower: Solid, upper: Solid, outer: mesh.Body) -> list[mesh.Body]:

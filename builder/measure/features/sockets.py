@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from builder import mesh
+from builder.measure.features.cups import ball_sockets
 from builder.mesh.flat_regions import Flat, Index, Points, Surface, flat, flats, members, rim, smooth, surface
 from builder.model import EyeSocket, Solid
 
@@ -25,10 +26,10 @@ SLOT_MM2 = 25.0
 
 
 def eye_sockets(bait: Solid) -> tuple[EyeSocket, ...]:
-    """Round recesses with a flat floor, the larger first, also where the wall breaks out of the side."""
+    """Round recesses with a flat floor or cut as a ball, the larger first, also where the wall breaks out."""
     skin = surface(bait)
     found = [_socket(skin, floor) for facets in _floors(skin) if (floor := flat(skin, facets))]
-    return tuple(sorted((s for s in found if s), key=_order))
+    return tuple(sorted((*(s for s in found if s), *ball_sockets(skin)), key=_order))
 
 
 def _order(socket: EyeSocket) -> tuple[float, ...]:

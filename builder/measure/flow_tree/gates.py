@@ -27,10 +27,15 @@ class Gating:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """The gates into each bait, and the cost of the choice (0 = no doubt)."""
+    """The gates into each bait, the cost of the choice (0 = no doubt), and what all baits hold together.
+
+    `looped` where a bait has several gates: what lies between two of them may be runner or bait.
+    """
 
     cost: float
     gates: tuple[Gating, ...]
+    volume_mm3: float
+    looped: bool
 
 
 def choices(segments: Segments, wanted: int) -> list[Choice]:
@@ -72,7 +77,12 @@ def _choice(segments: Segments, baits: list[set[int]], spent: float) -> Choice:
         first = {neck.after if neck.after in bait else neck.before for neck in crossing}
         share = _volume(segments, first) / _volume(segments, bait)
         doubt += max(0.0, 1 - share / SMALL_BODY) * _volume(segments, bait) / total
-    return Choice(cost=spent + doubt, gates=tuple(gates))
+    return Choice(
+        cost=spent + doubt,
+        gates=tuple(gates),
+        volume_mm3=sum(_volume(segments, bait) for bait in baits),
+        looped=len(gates) > len(baits),
+    )
 
 
 def _volume(segments: Segments, some: set[int]) -> float:

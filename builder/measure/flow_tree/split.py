@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,12 @@ Array = NDArray[np.float64]
 
 CONTRASTS = (1.36, 1.25, 1.15)
 """How much wider than its gate a bait must be, the sure value first."""
+FAINT = 1.12
+"""A neck of this contrast is too faint to be taken for a gate, but not too faint to raise a doubt."""
+RIVAL_SHARE = 1.33
+"""Where gates at faint necks would leave so much more bait, the bait's own trunk may pass for its gate."""
+LOOP_DOUBT = 0.25
+"""Between two gates of one bait lies a branch of the runner, or a limb of the bait: both look alike."""
 DOUBT = 0.12
 """A choice of gates that costs more, or is not this much cheaper than the next, is not sure."""
 START_RADII = 1.3
@@ -40,6 +46,12 @@ VENT_BEAM_MM = 12.0
 VENT_LONGEST_MM = 300.0
 STEP_SHARE = 1.3
 """A vent ends where its section grows by this."""
+WELL_MM = 25.0
+"""A vent that goes on behind a wider place no longer than this has a well there: a ball, an overflow."""
+LAND_SHARE = 1.5
+"""The land behind a well is as thin and narrow as the vent before it, within this share."""
+WELL_SHARE = 0.8
+"""A well is smaller than this share of the plastic that it hangs on: else it is a bait behind a film gate."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,6 +75,8 @@ class Parted:
     vent_of: tuple[int | None, ...]
     """Bait that each vent drains."""
     flow: Flow
+    wells: tuple[Array, ...] = ()
+    """Where a vent widens on its way: an overflow well, a cold slug, a ball for the air."""
 
 
 class Unsure(Exception):  # noqa: N818 - a state of the reading, turned into a Problem by the caller
@@ -90,17 +104,22 @@ def part(
 ) -> Parted:
     """The piece cut at `wanted` baits' gates and at its vents. `told` are hinted gates (point, normal)."""
     solid = mesh.solid(piece.body, "plastic")
-    vents = [
+    found = [
         (mouth, cut)
         for mouth in piece.mouths
         if mouth is not sprue and (cut := _vent(solid, mouth)) is not None
     ]
+    vents = [(mouth, _past_well(piece.body, solid, mouth, cut)) for mouth, cut in found]
+    wells = tuple(
+        (one.at + two.at) / 2 for (_, one), (_, two) in zip(found, vents, strict=True) if one is not two
+    )
     clean = cuts.apart(piece.body, [cut for _, cut in vents])
     plastic = mesh.solid(clean[0].body, "plastic")
     tree = _tree(plastic, sprue, pitch_mm)
     gates, sure = _told(plastic, told) if told else _found(plastic, tree, sprue, wanted)
     parts = cuts.apart(piece.body, [*gates, *(cut for _, cut in vents)])
-    parted = _sorted(parts, gates, vents, Flow(plastic=plastic, tree=tree, pitch_mm=pitch_mm, sure=sure))
+    flow = Flow(plastic=plastic, tree=tree, pitch_mm=pitch_mm, sure=sure)
+    parted = replace(_sorted(parts, gates, vents, flow), wells=wells)
     if not told and len(parted.baits) != wanted:  # a cut that does not part: plastic that runs round a core
         raise Unsure([*gates, *_at_mouth(plastic, sprue)])
     return parted
@@ -132,7 +151,7 @@ def _found(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> tuple[list[
     for contrast in CONTRASTS:
         segs = segments(tree, contrast, start)
         ways = choices(segs, wanted)
-        if ways and ways[0].cost < DOUBT and _clear(ways):
+        if ways and ways[0].cost < DOUBT and _clear(ways) and not _rivalled(tree, ways[0], wanted, start):
             found = [_refine(plastic, tree, sprue, gate.neck, gate.forward) for gate in ways[0].gates]
             if all(cut is not None for cut in found):
                 return [cut for cut in found if cut is not None], contrast == CONTRASTS[0]
@@ -141,7 +160,15 @@ def _found(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> tuple[list[
 
 def _clear(ways: Sequence[Choice]) -> bool:
     """True if the next best choice costs clearly more."""
-    return len(ways) < 2 or ways[1].cost - ways[0].cost > DOUBT / 2
+    return len(ways) < 2 or ways[1].cost - ways[0].cost > (LOOP_DOUBT if ways[0].looped else DOUBT / 2)
+
+
+def _rivalled(tree: Tree, chosen: Choice, wanted: int, start: float) -> bool:
+    """True if a parting at fainter necks before the chosen gates is as good and leaves much more bait."""
+    rivals = choices(segments(tree, FAINT, start), wanted)
+    return any(
+        rival.cost < DOUBT and rival.volume_mm3 > RIVAL_SHARE * chosen.volume_mm3 for rival in rivals[:1]
+    )
 
 
 def _candidates(plastic: Solid, tree: Tree, sprue: Mouth, segs: Segments) -> list[Cut]:
@@ -174,15 +201,47 @@ def _vent(solid: Solid, mouth: Mouth) -> Cut | None:
     """Where the channel behind a mouth opens into something wider, looking inward; None if it never does."""
     start = 1e-3 if mouth.ends == "outside" else VENT_STEP_MM  # a bolt hole's wall is round
     last = cuts.across(solid, mouth.at - start * mouth.normal, mouth.normal)
-    if last is None:
-        return None
-    narrow, step, depth = last.polygon.area, VENT_STEP_MM, 0.0
+    return None if last is None else _end_of_land(_along(solid, mouth), last, mouth.normal)
+
+
+def _along(solid: Solid, mouth: Mouth) -> Solid:
+    """The facets round the way straight in from a mouth."""
     far = mouth.at - VENT_LONGEST_MM * mouth.normal
-    near = cuts.crop(
+    return cuts.crop(
         solid, np.minimum(mouth.at, far) - VENT_BEAM_MM, np.maximum(mouth.at, far) + VENT_BEAM_MM
     )
+
+
+def _past_well(body: mesh.Body, solid: Solid, mouth: Mouth, first: Cut) -> Cut:
+    """The vent's end at the bait: behind the well, where the vent goes on behind a wider place.
+
+    An overflow well, a cold slug or a ball for the air hangs on a land like the vent's own.
+    """
+    near, thin = _along(solid, mouth), LAND_SHARE * mesh.inscribed(first.polygon)[0]
+    for depth in np.arange(VENT_STEP_MM, WELL_MM, VENT_STEP_MM):
+        land = cuts.across(near, first.at - depth * mouth.normal, mouth.normal)
+        if land is None:
+            return first
+        small = land.polygon.area < LAND_SHARE * first.polygon.area
+        if depth > 2 * VENT_STEP_MM and small and mesh.inscribed(land.polygon)[0] < thin:
+            last = _end_of_land(near, land, mouth.normal)
+            return last if last is not None and _parts_a_well(body, last) else first
+    return first
+
+
+def _parts_a_well(body: mesh.Body, cut: Cut) -> bool:
+    """True if a cut takes off clearly less than it leaves."""
+    parts = cuts.apart(body, [cut])
+    off = sum(part.body.volume() for part in parts if part.after)
+    left = sum(part.body.volume() for part in parts if part.before)
+    return len(parts) > 1 and off < WELL_SHARE * left
+
+
+def _end_of_land(near: Solid, last: Cut, normal: Array) -> Cut | None:
+    """The last section before a channel opens, looking inward against the normal; None if it never does."""
+    narrow, step, depth = last.polygon.area, VENT_STEP_MM, 0.0
     while depth < VENT_LONGEST_MM:
-        cut = cuts.across(near, last.at - step * mouth.normal, mouth.normal)
+        cut = cuts.across(near, last.at - step * normal, normal)
         if cut is not None and cut.polygon.area <= STEP_SHARE * narrow:
             narrow = min(narrow, cut.polygon.area)
             last, depth, step = cut, depth + step, min(1.5 * step, VENT_LONGEST_STEP_MM)

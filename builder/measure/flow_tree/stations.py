@@ -150,14 +150,22 @@ def station(cut: Cut, s_mm: float, beyond_ml: float) -> Station:
 
 
 def thinnest(paths: tuple[FlowPath, ...], volume_ml: float) -> tuple[Station | None, str]:
-    """The thinnest section from the gate on that feeds something wider, and the ends it feeds."""
+    """The thinnest section between two wider ones beyond the gate, a trunk, and the ends that it feeds.
+
+    The gate itself is none, however thin; a bait that only narrows from its gate or its belly on has none.
+    """
     best: Station | None = None
     for path in paths:
         inside = path.stations[path.gate_index :]
+        before = np.maximum.accumulate([here.thickness_mm for here in inside])
         widest = 0.0
-        for here in reversed(inside):
+        for here, wide in zip(reversed(inside), reversed(before), strict=True):
             feeds = widest > WIDENS * here.thickness_mm and here.beyond_ml > FEEDS_SHARE * volume_ml
-            if feeds and (best is None or here.thickness_mm < best.thickness_mm):
+            if (
+                feeds
+                and wide > WIDENS * here.thickness_mm
+                and (best is None or here.thickness_mm < best.thickness_mm)
+            ):
                 best = here
             widest = max(widest, here.thickness_mm)
     if best is None:

@@ -177,6 +177,6 @@ def _alike(count: int, keys: tuple[str, ...], read: Read) -> list[tuple[int, tup
     """Figures of things that read the same, counted, in order of first appearance."""
     groups: dict[tuple[float, ...], list[tuple[Figure, ...]]] = {}
     for index in range(count):
-        told = tuple(read[key.format(index)] for key in keys)
+        told = tuple(read[found] for key in keys if (found := key.format(index)) in read)
         groups.setdefault(tuple(round(figure.value, 2) for figure in told), []).append(told)
     return [(len(group), group[0]) for group in groups.values()]

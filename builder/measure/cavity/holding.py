@@ -1,0 +1,162 @@
+"""What holds the halves and lines them up: pins in their sockets, loose dowels, open slots for bolts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure.cavity import classify
+from builder.measure.cavity.classify import Named
+from builder.measure.cavity.void import Mouth, Piece
+from builder.mesh.cuts import vec
+from builder.model import Bolt, Pin, Solid
+
+Array = NDArray[np.float64]
+
+UP = (0.0, 0.0, 1.0)
+ROUND = 0.85
+"""A square has 0.79."""
+DOWELS_MM = (1.5, 12.0)
+"""Diameters of loose dowels (common practice, no source)."""
+SLIM = 1.3
+"""A dowel's hole is longer than wide by this; shorter pockets hold magnets."""
+LIKE_PRISM = (0.9, 1.05)
+"""A straight hole's volume over that of its middle section drawn through: chamfers take and tips add."""
+SAME_MM = 1.0
+"""Pins found in two ways no farther apart are one."""
+NEAR_END_MM = 0.1
+BESIDE_MM = 0.3
+SLOTS_MM = (2.5, 16.0)
+"""Widths of slots for bolts (common practice, no source)."""
+LONGEST_SLOT = 5.0
+"""A slot goes in no farther than so many widths: longer ones are grooves."""
+END_SHARE = 0.05
+"""How far the round end of a slot may lie off its circle, as a share of the radius."""
+FULL_MM = 0.1
+LEVEL = 0.1
+
+
+def pins(halves: tuple[Solid, Solid], closed: Sequence[Piece]) -> list[Pin]:
+    """Pins in their sockets and loose dowels, from lower to upper x.
+
+    `closed` are the hollows without a way out: a pin leaves a sleeve of its clearance, on whatever level
+    of the parting it stands; a dowel's two holes make one round hollow across the parting.
+    """
+    found = classify.pins(*halves)
+    for piece in closed:
+        pin = _sleeve(piece) or _dowel(piece, *map(mesh.body, halves))
+        if pin and all(np.hypot(*np.subtract(pin.at_mm, old.at_mm)[:2]) > SAME_MM for old in found):
+            found.append(pin)
+    return sorted(found, key=lambda pin: pin.at_mm)
+
+
+def _level(piece: Piece, z: float) -> shapely.Polygon | None:
+    """The piece's section at a height, if it is one area."""
+    middle = (piece.low + piece.high) / 2
+    areas = mesh.section(mesh.solid(piece.body, "hollow"), (middle[0], middle[1], z), UP).polygons.geoms
+    return areas[0] if len(areas) == 1 else None
+
+
+def _is_round(ring: shapely.Polygon) -> bool:
+    return bool(4 * np.pi * ring.area / ring.length**2 > ROUND)
+
+
+def _width(area_mm2: float) -> float:
+    """Diameter (mm) of the circle of that area."""
+    return float(2 * np.sqrt(area_mm2 / np.pi))
+
+
+def _sleeve(piece: Piece) -> Pin | None:
+    """The pin in a hollow that lies round it as a sleeve."""
+    middle = (piece.low + piece.high) / 2
+    cut = _level(piece, float(middle[2]))
+    if cut is None or len(cut.interiors) != 1:
+        return None
+    socket, pin = shapely.Polygon(cut.exterior), shapely.Polygon(cut.interiors[0])
+    if not (_is_round(socket) and _is_round(pin)):
+        return None
+    top = _level(piece, float(piece.high[2]) - NEAR_END_MM)
+    height = float(piece.high[2] - piece.low[2])
+    return Pin(
+        at_mm=(float(middle[0]), float(middle[1]), 0.0),
+        direction=(0.0, 0.0, 1.0 if top is None or not len(top.interiors) else -1.0),
+        diameter_mm=_width(pin.area),
+        length_mm=(socket.area * height - piece.volume_mm3) / pin.area,
+        clearance_mm=_width(socket.area) - _width(pin.area),
+    )
+
+
+def _dowel(piece: Piece, lower: mesh.Body, upper: mesh.Body) -> Pin | None:
+    """A dowel for a slim round hollow that reaches into both halves."""
+    middle = (piece.low + piece.high) / 2
+    cut = _level(piece, float(middle[2]))
+    if cut is None or len(cut.interiors) or not _is_round(cut):
+        return None
+    width, length = _width(cut.area), float(piece.high[2] - piece.low[2])
+    straight = LIKE_PRISM[0] < piece.volume_mm3 / (cut.area * length) < LIKE_PRISM[1]
+    if not (straight and length > SLIM * width and DOWELS_MM[0] <= width <= DOWELS_MM[1]):
+        return None
+    ends = ((lower, piece.low[2] + NEAR_END_MM), (upper, piece.high[2] - NEAR_END_MM))
+    beside = middle[0] + width / 2 + BESIDE_MM
+    if not all(_within(body, np.array([beside, middle[1], z])) for body, z in ends):
+        return None
+    return Pin(
+        at_mm=(float(middle[0]), float(middle[1]), 0.0),
+        direction=UP,
+        diameter_mm=width,
+        length_mm=length,
+        clearance_mm=None,
+    )
+
+
+def _within(body: mesh.Body, point: Array) -> bool:
+    """True if a point is inside a body."""
+    return bool((body ^ mesh.placed(mesh.ball(0.05), np.eye(3), point)).volume() > 0)
+
+
+def slotted(named: Named, outer: mesh.Body) -> Named:
+    """The named pieces with the open slots at the edge, which bolts swing into, among the bolt holes."""
+    low, high = mesh.box(outer)
+    found = [(piece, bolt) for piece in named.recesses for bolt in _slots(piece, low[2], high[2])]
+    mine = [piece for piece, _ in found]
+    return replace(
+        named,
+        bolts=(*named.bolts, *(bolt for _, bolt in found)),
+        holes=(*named.holes, *(piece.body for piece in mine)),
+        recesses=tuple(piece for piece in named.recesses if not any(piece is one for one in mine)),
+    )
+
+
+def _slots(piece: Piece, low: float, high: float) -> Iterator[Bolt]:
+    """A recess as a slot: straight through the mold's whole height, open at one side, round at its end."""
+    sides = [mouth for mouth in piece.mouths if abs(mouth.normal[2]) < LEVEL]
+    full = piece.low[2] < low + FULL_MM and piece.high[2] > high - FULL_MM
+    cut = _level(piece, float(piece.low[2] + piece.high[2]) / 2)
+    if len(sides) != 1 or not full or cut is None or len(cut.interiors):
+        return
+    height = float(piece.high[2] - piece.low[2])
+    if LIKE_PRISM[0] < piece.volume_mm3 / (cut.area * height) < LIKE_PRISM[1]:
+        yield from _round_end(piece, sides[0], height)
+
+
+def _round_end(piece: Piece, side: Mouth, height: float) -> Iterator[Bolt]:
+    """The bolt that lies in the round inner end of a slot."""
+    inward = -side.normal * [1.0, 1.0, 0.0]
+    inward /= np.linalg.norm(inward)
+    across = np.array([-inward[1], inward[0], 0.0])
+    points = mesh.solid(piece.body, "slot").vertices - side.at
+    width, depth = float(np.ptp(points @ across)), float((points @ inward).max())
+    middle = float((points @ across).max()) - width / 2
+    if not (SLOTS_MM[0] <= width <= SLOTS_MM[1] and width < 2 * depth < 2 * LONGEST_SLOT * width):
+        return
+    ahead = points @ inward - (depth - width / 2)
+    end = np.hypot(points @ across - middle, ahead)[ahead > END_SHARE * width]
+    if len(end) and np.abs(end / (width / 2) - 1).max() < END_SHARE:
+        at = side.at + middle * across + (depth - width / 2) * inward
+        at[2] = piece.low[2]
+        yield Bolt(at_mm=vec(at), direction=UP, diameter_mm=width, length_mm=height)
