@@ -14,7 +14,7 @@ from builder.cli.common import LANGUAGE, MOLDS, NAMES, STORE, example, folders, 
 from builder.spec.types import did_you_mean, fault, gather
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from builder.model import Figure, Version
 
@@ -95,18 +95,40 @@ def diff(*, mold: str, before: str, after: str | None, molds: Path, store: Path,
 @main.command(short_help="Check that nothing released has changed.", epilog=example("  shotbook verify"))
 @NAMES
 @MOLDS
-def verify(named: tuple[str, ...], molds: Path) -> None:
-    """Compare every file of every released version with its lock, and say what differs."""
-    from builder.spec import versions
+@click.option("--adopt", is_flag=True, help="Put versions that came from elsewhere on record.")
+def verify(named: tuple[str, ...], molds: Path, *, adopt: bool) -> None:
+    """Compare every file of every released version with its lock, and each with the record of releases.
+
+    The record, releases.json in the molds folder, tells when a version or a withdrawal was taken away.
+    """
+    from builder.spec import releases, versions
 
     def check(folder: Path) -> int:
         if problems := versions.verify(folder):
             raise Faults(problems)
         return len(versions.places(folder))
 
+    def compare() -> int:
+        kept = releases.load(molds)
+        if problems := [problem for _, problem in releases.removed(molds, kept)]:
+            raise Faults(problems)
+        return len(kept)
+
     with told():
-        counts = gather(partial(check, folder) for folder in folders(named, molds))
+        meant = folders(named, molds)
+        checks: list[Callable[[], int]] = [partial(check, folder) for folder in meant]
+        *counts, _ = gather([*checks, compare])
         click.echo(f"Released versions compared with their locks: {sum(counts)}. Nothing has changed.")
+        for folder in meant:
+            if adopt:
+                releases.record(molds, folder)
+            for entry in releases.unrecorded(molds, folder, releases.load(molds)):
+                click.echo(
+                    f"{entry.slug} {entry.version} is not on record: if you know where it came from, "
+                    f"run shotbook verify --adopt {entry.slug}."
+                )
+        if kept := releases.load(molds):
+            click.echo(f"The record of releases ends with {releases.digest(kept[-1])}. Note it down.")
 
 
 @main.command(

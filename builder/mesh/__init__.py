@@ -7,6 +7,7 @@ import hashlib
 import numpy as np
 from numpy.typing import NDArray
 
+from builder.base import limits
 from builder.mesh.sections import Section, inscribed, rings, section
 from builder.mesh.solids import (
     Body,
@@ -27,7 +28,7 @@ from builder.mesh.solids import (
     union,
     with_origin,
 )
-from builder.mesh.stl import fault, triangles
+from builder.mesh.stl import fault, refuse_many_facets, triangles
 from builder.mesh.weld import Welded, body_labels, signed_volumes, weld
 from builder.model import Finding, LengthUnit, Solid, Vouch
 
@@ -50,6 +51,7 @@ __all__ = [
     "prism",
     "projected_mm2",
     "read",
+    "refuse_many_facets",
     "rings",
     "section",
     "shadow",
@@ -76,6 +78,7 @@ def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
     welded = weld(corners, file)
     vertices, faces = welded.vertices * MM[units], welded.faces
     count, labels = body_labels(faces, len(vertices))
+    refuse_many_bodies(faces, labels, file)
     overlapping = 0
     shares = signed_volumes(vertices, faces)
     volumes = np.asarray(np.bincount(labels[faces[:, 0]], shares, count), np.float64)
@@ -84,6 +87,14 @@ def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
     if count > 1:
         made, overlapping = _united(made, labels, volumes)
     return made, _vouch(made, welded, data, triangles=len(corners), overlapping=overlapping)
+
+
+def refuse_many_bodies(faces: NDArray[np.int32], labels: NDArray[np.int32], file: str) -> None:
+    """Raise for more separate shells than a part can have."""
+    count = len(np.unique(labels[faces[:, 0]]))
+    if count > limits.BODIES:
+        what = f"the mesh falls into {count} separate bodies"
+        raise fault(file, what, f"at most {limits.BODIES}", "export the part as one body")
 
 
 def volume_mm3(solid: Solid) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
@@ -122,6 +122,10 @@ class MoldRecord:
     """Released versions, the newest first."""
     released: bool = False
     """True when the newest version is made of exactly these files."""
+    withdrawn: str = ""
+    """Why exactly these files are not offered."""
+    files: Mapping[str, Download] = field(default_factory=dict)
+    """Every file of the mold's folder that may be published, as it was looked at, by its path there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

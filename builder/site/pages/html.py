@@ -13,6 +13,7 @@ from markupsafe import Markup, escape
 from builder.base import units
 from builder.base.texts import Texts
 from builder.model import Figure, Finding, Sourced, Unit
+from builder.spec import yaml_reader
 
 TEMPLATES = Path(__file__).parent.parent.parent / "templates"
 _ORIGIN_LETTER = {"measured": "ᵐ", "computed": "ᶜ", "declared": "ᵈ", "common practice": "ᵖ"}
@@ -41,6 +42,7 @@ class Words:
             trim_blocks=True,
             lstrip_blocks=True,
         )
+        self.env.filters["yaml"] = lambda text: Markup(yaml_reader.quoted(str(text)))
         self.env.globals.update(
             say=self.say,
             text=texts.say,
