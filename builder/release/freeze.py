@@ -204,6 +204,9 @@ def withdraw(folder: Path, version: str, reason: str, date: str) -> None:
     if not reason.strip():
         what = "no reason is given"
         raise Faults([Problem(where=Where(file=str(place)), what=what, remedy='say why: --reason "..."')])
+    if contained.exists(place / versions.WITHDRAWN):
+        what = f"version {version} of {folder.name} is withdrawn already"
+        raise Faults([Problem(where=Where(file=str(place / versions.WITHDRAWN)), what=what)])
     note = versions.Withdrawal(reason=reason.strip(), date=date)
     disk.write_whole(place / versions.WITHDRAWN, versions.seal(note))
     releases.record(folder.parent, folder)

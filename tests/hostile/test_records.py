@@ -24,7 +24,7 @@ FIGURE = {
     "because": "release.because.read",
     "origin": "measured",
 }
-ALT = {"level": "note", "code": "pictures.alt.bait", "values": {}, "at_mm": None}
+ALT: dict[str, Any] = {"level": "note", "code": "pictures.alt.bait", "values": {}, "at_mm": None}
 
 
 def picture(**other: object) -> dict[str, Any]:

@@ -97,7 +97,7 @@ def test_a_mount_is_told_as_such(
     sources: tuple[Path, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "site").mkdir()
-    monkeypatch.setattr(site_folder.os.path, "ismount", lambda path: Path(path) == tmp_path / "site")
+    monkeypatch.setattr("os.path.ismount", lambda path: Path(path) == tmp_path / "site")
     with pytest.raises(Faults, match="this is a mount, which nothing can replace; name a folder inside it"):
         site_folder.refuse(tmp_path / "site", sources)
 
