@@ -8,20 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
+from builder.base import contained, limits
+from builder.base.contained import Checked
 from builder.base.problems import Faults, Problem, Where
-from builder.base.store import (
-    LIBRARIES,
-    Store,
-    canonical,
-    digest_of,
-    file_digest,
-    library_version,
-    sha256,
-    stage_version,
-)
+from builder.base.store import LIBRARIES, Store, canonical, digest_of, library_version, sha256, stage_version
 from builder.model import (
     Advice,
     Download,
@@ -36,6 +29,7 @@ from builder.model import (
     Version,
 )
 from builder.spec import mold_file, versions
+from builder.spec.types import gather
 
 Contents = tuple[bytes, ...]
 """Bytes of a mold's files, in the order of its parts."""
@@ -47,8 +41,13 @@ class Draft:
 
     mold: MoldSpec
     files: tuple[Download, ...]
+    photos: tuple[Checked, ...]
     versions: tuple[Version, ...]
+    frozen: Mapping[str, Download]
+    """The files of the versions, by path below the mold's folder."""
     released: bool
+    withdrawn: str
+    """Why exactly these files are not offered."""
     keys: Keys
     made_by: MadeBy
 
@@ -83,15 +82,19 @@ def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
     `tables_sum` is the tables' digest, for whoever looks at many molds.
     """
     mold = mold_file.load(folder, tables)
-    files = tuple(download(part) for part in mold.parts)
+    files = tuple(gather(partial(download, mold, part) for part in mold.parts))
+    refuse_heavy(mold, files)
     digests = [file.sha256 for file in files]
-    released = versions.load(folder)
+    frozen = versions.read(folder)
     tables_sum = tables_sum or tables_digest(tables)
     return Draft(
         mold=mold,
         files=files,
-        versions=released,
-        released=versions.check_draft(mold, digests, released),
+        photos=tuple(gather(partial(_photo, folder, name) for name in mold.photos)),
+        versions=frozen.versions,
+        frozen={path: offered_as(path, checked) for path, checked in frozen.files.items()},
+        released=versions.check_draft(mold, digests, frozen.versions),
+        withdrawn=versions.withdrawn_as(mold, digests, frozen),
         keys=keys_of(without_prose(mold), digests, tables_sum),
         made_by=made_by(tables_sum),
     )
@@ -100,7 +103,7 @@ def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
 def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
     """The draft with what the stages make of it, from the store where it is there."""
     made = run_stages(without_prose(draft.mold), lambda: contents_of(draft), draft.keys, tables, store)
-    shots, shot_assets = photos(draft.mold, store)
+    shots, shot_assets = photos(draft, store)
     return MoldRecord(
         spec=draft.mold,
         measurement=made.measurement,
@@ -113,6 +116,8 @@ def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
         versions=draft.versions,
         released=draft.released,
         made_by=draft.made_by,
+        withdrawn=draft.withdrawn,
+        files=draft.frozen,
     )
 
 
@@ -151,20 +156,22 @@ def keys_of(mold: MoldSpec, digests: Sequence[str], tables_sum: str) -> Keys:
     return Keys(measure=measured, advice=advised, pictures=digest_of(stage_version("pictures"), advised))
 
 
-def photos(mold: MoldSpec, store: Store) -> tuple[tuple[Picture, ...], Path]:
+def photos(draft: Draft, store: Store) -> tuple[tuple[Picture, ...], Path]:
     """The maker's photos made fit for the page, and their folder; Faults when one is no picture."""
-    if not mold.photos:
+    if not draft.photos:
         return (), Path()
     from builder import pictures
 
-    key = photos_key(mold)
-    return store.keep("photos", key, tuple[Picture, ...], lambda place: pictures.photos(mold, place))
+    def make(place: Path) -> tuple[Picture, ...]:
+        return pictures.photos(draft.mold, (photo.read() for photo in draft.photos), place)
+
+    return store.keep("photos", photos_key(draft), tuple[Picture, ...], make)
 
 
-def photos_key(mold: MoldSpec) -> str:
+def photos_key(draft: Draft) -> str:
     """Digest of the photos, of what they are called, and of what treats them."""
-    digests = (file_digest(mold.folder / photo) for photo in mold.photos)
-    return digest_of(stage_version("pictures"), mold.title, *digests)
+    digests = (photo.sha256 for photo in draft.photos)
+    return digest_of(stage_version("pictures"), draft.mold.title, *digests)
 
 
 def tables_digest(tables: Tables) -> str:
@@ -203,8 +210,12 @@ def read(mold: MoldSpec, contents: Iterable[bytes]) -> Reading:
     solids = []
     problems: list[Problem] = []
     for part, content in zip(mold.parts, contents, strict=True):
+        file = f"{mold.slug}/{part.file}"
         try:
-            solids.append(mesh.read(content, f"{mold.slug}/{part.file}", part.units or mold.units))
+            solids.append(mesh.read(content, file, part.units or mold.units))
+            mesh.refuse_many_facets(
+                sum(vouch.triangles for _, vouch in solids), f"{file} and those before it"
+            )
         except Faults as faults:
             problems.extend(faults.problems)
     if problems:
@@ -233,12 +244,13 @@ def draw_open_edges(draft: Draft, folder: Path) -> dict[str, Path]:
 
 def contents_of(draft: Draft) -> Contents:
     """The files' bytes; Faults when one is no longer what was looked at."""
-    contents = tuple(file.path.read_bytes() for file in draft.files)
-    for file, content in zip(draft.files, contents, strict=True):
-        if sha256(content) != file.sha256:
-            what = "this file changed while it was read"
-            raise Faults([Problem(where=Where(file=str(file.path)), what=what, remedy="run it again")])
-    return contents
+    return tuple(checked(draft.mold, file).read() for file in draft.files)
+
+
+def checked(mold: MoldSpec, file: Download) -> Checked:
+    """A file of the mold's folder as it was looked at, to be read as exactly that."""
+    below = file.path.relative_to(mold.folder).as_posix()
+    return Checked(folder=mold.folder, file=below, size_bytes=file.size_bytes, sha256=file.sha256)
 
 
 def essence(mold: MoldSpec) -> str:
@@ -254,11 +266,28 @@ def without_prose(mold: MoldSpec) -> MoldSpec:
 
 def offered(draft: Draft) -> tuple[Download, ...]:
     """The files that a visitor may take: none when exactly these were withdrawn."""
-    withdrawn = draft.released and draft.versions[0].withdrawn
-    return () if withdrawn else draft.files
+    return () if draft.withdrawn else draft.files
 
 
-def download(part: PartSpec) -> Download:
+def download(mold: MoldSpec, part: PartSpec) -> Download:
     """A part's STL file as a visitor takes it."""
-    size = part.path.stat().st_size
-    return Download(name=part.file, path=part.path, size_bytes=size, sha256=file_digest(part.path))
+    return offered_as(part.file, contained.check(mold.folder, part.file, limits.STL_BYTES))
+
+
+def refuse_heavy(mold: MoldSpec, files: Sequence[Download]) -> None:
+    """Raise Faults when a mold's files together are more than one machine can be asked to read."""
+    total = sum(file.size_bytes for file in files)
+    if total > limits.MOLD_BYTES:
+        where = Where(file=str(mold.folder / "mold.yaml"), line=mold.line_of.get("parts"), key="parts")
+        what = f"the STL files together have {total} bytes"
+        raise Faults([Problem(where=where, what=what, expected=f"at most {limits.MOLD_BYTES}")])
+
+
+def _photo(folder: Path, name: str) -> Checked:
+    return contained.check(folder, name, limits.PHOTO_BYTES)
+
+
+def offered_as(name: str, file: Checked) -> Download:
+    """A file that was looked at, under the name that it is offered by."""
+    path = file.folder / file.file
+    return Download(name=name, path=path, size_bytes=file.size_bytes, sha256=file.sha256)

@@ -15,11 +15,27 @@ from mkdocs.plugins import BasePlugin
 from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.pages import Page
 
-from builder.base import disk, problems, workers
+from builder.base import disk, problems, site_folder, workers
+from builder.base.contained import Checked
 from builder.base.store import Store
 from builder.site import catalogue, site_map
 
 os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")  # the theme's own switch for its notice
+
+
+class CheckedFile(File):
+    """A file of a mold's folder: the site gets the bytes that were looked at, or the build ends."""
+
+    checked: Checked
+
+    def copy_file(self, dirty: bool = False) -> None:  # noqa: ARG002 - MkDocs passes it
+        """Write the file into the site."""
+        place = Path(self.abs_dest_path)
+        place.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            self.checked.copy_to(place)
+        except problems.Faults as faults:
+            raise PluginError(str(faults)) from None
 
 
 class Options(Config):  # type: ignore[no-untyped-call]
@@ -43,7 +59,7 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
 
     def generate(self, config: MkDocsConfig, progress: catalogue.Progress = lambda *_: None) -> None:
         """Compute the generated site; Faults of all molds together."""
-        ours, store, language = self.config, Store(Path(self.config.store)), config.theme["language"]
+        ours, store, language = self.config, Store(Path(self.config.store)), _language(config)
         where = workers.choose(ours.workers, ours.cluster)
         molds = catalogue.build_all(Path(ours.molds), store, progress, where)
         self.generated = site_map.generate(molds, language, config.site_url or "", config.site_name)
@@ -52,9 +68,19 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Watch the molds, word the frame, and date the build by nothing that changes between builds."""
         os.environ.setdefault("SOURCE_DATE_EPOCH", site_map.FIXED_DATE)
+        try:
+            self.refuse_to_replace(config)
+            config.extra["shell"] = site_map.shell(_language(config), config.theme.dirs)
+        except problems.Faults as faults:
+            raise PluginError(str(faults)) from None
         config.watch.append(self.config.molds)
-        config.extra["shell"] = site_map.shell(config.theme["language"], config.theme.dirs)
         return config
+
+    def refuse_to_replace(self, config: MkDocsConfig) -> Path:
+        """Where the site's folder really lies; Faults when it may not be emptied."""
+        read = (config.config_file_path, config.docs_dir, *config.theme.dirs[:1], self.config.molds)
+        sources = (Path(source).absolute() for source in (*read, self.config.store, ".") if source)
+        return site_folder.refuse(Path(config.site_dir), sources)
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Compute before MkDocs empties the site's folder, so that faults leave the old site untouched.
@@ -73,8 +99,7 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
         """Add what was generated: text by content, files by path, all of it outside the navigation."""
         for uri, thing in (self.generated or {}).items():
-            source = {"abs_src_path": str(thing)} if isinstance(thing, Path) else {"content": thing}
-            file = File.generated(config, uri, inclusion=InclusionLevel.NOT_IN_NAV, **source)
+            file = _file(config, uri, thing)
             file.edit_uri = site_map.edit_uri(uri, Path(self.config.molds), Path(config.docs_dir))
             files.append(file)
         return files
@@ -90,17 +115,54 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         """Give a generated page its body."""
         return str(page.meta.get("html", html))
 
+    def on_post_build(self, *, config: MkDocsConfig) -> None:
+        """Leave the mark by which the next build knows the folder as its own."""
+        site_folder.mark(Path(config.site_dir))
+
+
+def _file(config: MkDocsConfig, uri: str, thing: str | Path | Checked) -> File:
+    """What is generated, as MkDocs takes it."""
+    kind = CheckedFile if isinstance(thing, Checked) else File
+    where = thing.folder / thing.file if isinstance(thing, Checked) else thing
+    source = {"abs_src_path": str(where)} if isinstance(where, Path) else {"content": where}
+    file: File = kind.generated(config, uri, inclusion=InclusionLevel.NOT_IN_NAV, **source)
+    if isinstance(file, CheckedFile) and isinstance(thing, Checked):
+        file.checked = thing
+    return file
+
 
 def build_site(config_file: Path, site_dir: Path | None, progress: catalogue.Progress) -> Path:
     """Build the site beside its place and swap it in whole; Faults, or MkDocs' abort, leave the old one."""
     config = load_config(str(config_file), strict=True, site_dir=str(site_dir) if site_dir else None)
-    place, plugin = Path(config.site_dir), config.plugins["shotbook"]
-    assert isinstance(plugin, ShotbookPlugin)
+    plugin = config.plugins.get("shotbook")
+    if not isinstance(plugin, ShotbookPlugin):
+        raise _misconfigured(config_file, "plugins", "the plugin shotbook is not listed", "add - shotbook")
+    place = Path(config.site_dir)
+    really = plugin.refuse_to_replace(config)
     plugin.generate(config, progress)
-    with disk.replacing(place) as folder:
+    with disk.replacing(really) as folder:
         config.site_dir = str(folder)
         mkdocs.commands.build.build(config)
     return place
+
+
+def _language(config: MkDocsConfig) -> str:
+    """The language of the site; Faults when the theme is another, or the language has no sentences."""
+    file = Path(config.config_file_path or "mkdocs.yml")
+    if config.theme.name != "material":
+        what = f"the theme {config.theme.name} has no place for these pages"
+        raise _misconfigured(file, "theme.name", what, "write name: material")
+    language = config.theme["language"]
+    if language not in site_map.languages():
+        what = f"there are no sentences in the language {language}"
+        raise _misconfigured(file, "theme.language", what, f"choose {' or '.join(site_map.languages())}")
+    return str(language)
+
+
+def _misconfigured(file: Path, key: str, what: str, remedy: str) -> problems.Faults:
+    """A fault of mkdocs.yml."""
+    where = problems.Where(file=str(file), key=key)
+    return problems.Faults([problems.Problem(where=where, what=what, remedy=remedy)])
 
 
 def serve(config_file: Path, address: str | None = None) -> None:

@@ -100,9 +100,10 @@ def test_a_swap_killed_half_way_is_mended(tmp_path: Path, killed_after_first_ren
     site, aside = tmp_path / "site", tmp_path / ".site.old"
     aside.mkdir()
     (aside / "old").touch()
+    (aside / disk.SITE_MARK).touch()
     if not killed_after_first_rename:
         site.mkdir()
         (site / "new").touch()
     disk.mend_swap(site)
-    assert [path.name for path in site.iterdir()] == ["old" if killed_after_first_rename else "new"]
+    assert ["old" if killed_after_first_rename else "new"] == [path.name for path in site.glob("[!.]*")]
     assert not aside.exists()

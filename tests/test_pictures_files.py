@@ -44,7 +44,7 @@ def photo(path: Path, width: int = 400, height: int = 300, orientation: int = 6)
 def test_a_photo_is_turned_upright_and_leaves_everything_but_its_pixels_behind(tmp_path: Path) -> None:
     photo(tmp_path / "me.jpg")
     assert b"SECRET-CAMERA" in (tmp_path / "me.jpg").read_bytes()
-    (made,) = photos(replace(SPEC, folder=tmp_path, photos=("me.jpg",)), tmp_path)
+    (made,) = photos(replace(SPEC, photos=("me.jpg",)), [(tmp_path / "me.jpg").read_bytes()], tmp_path)
     assert (made.width_px, made.height_px) == (300, 400)
     data = (tmp_path / made.files[300]).read_bytes()
     for secret in (b"SECRET", b"EXIF", b"Exif", b"XMP ", b"ICCP", b"xmpmeta"):
@@ -62,13 +62,13 @@ def test_a_photo_is_turned_upright_and_leaves_everything_but_its_pixels_behind(t
 @pytest.mark.parametrize("orientation", range(1, 9))
 def test_every_orientation_ends_upright(orientation: int, tmp_path: Path) -> None:
     photo(tmp_path / "me.jpg", orientation=orientation)
-    (made,) = photos(replace(SPEC, folder=tmp_path, photos=("me.jpg",)), tmp_path)
+    (made,) = photos(replace(SPEC, photos=("me.jpg",)), [(tmp_path / "me.jpg").read_bytes()], tmp_path)
     assert (made.width_px, made.height_px) == ((300, 400) if orientation > 4 else (400, 300))
 
 
 def test_a_large_photo_is_written_in_widths_for_a_page(tmp_path: Path) -> None:
     photo(tmp_path / "me.jpg", width=2400, height=1600, orientation=1)
-    (made,) = photos(replace(SPEC, folder=tmp_path, photos=("me.jpg",)), tmp_path)
+    (made,) = photos(replace(SPEC, photos=("me.jpg",)), [(tmp_path / "me.jpg").read_bytes()], tmp_path)
     assert list(made.files) == [480, 800, 1600]
     assert (made.width_px, made.height_px) == (1600, 1067)
 
@@ -78,9 +78,10 @@ def test_all_files_that_are_no_photo_are_told_at_once(tmp_path: Path) -> None:
     photo(tmp_path / "b.jpg")
     (tmp_path / "b.jpg").write_bytes((tmp_path / "b.jpg").read_bytes()[:900])
     photo(tmp_path / "c.jpg")
-    spec = replace(SPEC, folder=tmp_path, photos=("a.jpg", "b.jpg", "c.jpg", "d.jpg"), line_of={"photos": 9})
+    contents = [(tmp_path / f"{name}.jpg").read_bytes() for name in "abc"]
+    spec = replace(SPEC, photos=("a.jpg", "b.jpg", "c.jpg", "d.jpg"), line_of={"photos": 9})
     with pytest.raises(Faults) as caught:
-        photos(spec, tmp_path)
+        photos(spec, [*contents, b""], tmp_path)
     told = [str(problem) for problem in caught.value.problems]
     assert [re.search(r"\w\.jpg", text)[0] for text in told] == ["a.jpg", "b.jpg", "d.jpg"]  # type: ignore[index]
     assert all(text.startswith("test-minnow/mold.yaml:9, key photos: ") for text in told)

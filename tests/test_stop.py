@@ -183,24 +183,24 @@ def test_a_frozen_warning_whose_words_are_gone_is_still_told(released: MoldRecor
 def test_a_version_frozen_before_stops_were_kept_has_the_one_of_its_record(
     released: MoldRecord,
 ) -> None:
-    place = released.spec.folder / "versions" / "1"
-    told = json.loads((place / versions.VERSION).read_bytes())
-    old = {
-        name: value for name, value in told.items() if name not in ("stop", "findings", "despite", "made_by")
-    }
-    made = earlier.completed(old, place)
-    assert made["stop"]["code"] == told["stop"]["code"]
-    assert [one["code"] for one in made["findings"]] == [
+    (told,) = released.versions
+    record = json.loads((released.spec.folder / "versions" / "1" / "record.json").read_bytes())
+    made = earlier.completed(replace(told, findings=(), stop=None), record)
+    assert made.stop is not None
+    assert told.stop is not None
+    assert made.stop.code == told.stop.code
+    assert [one.code for one in made.findings] == [
         *(one.code for one in released.advice.windows[0].findings),
         *(one.code for one in (*released.advice.findings, *released.measurement.findings)),
     ]
-    assert earlier.completed(told, place) == told
 
 
-def test_a_version_without_a_known_record_has_no_findings(tmp_path: Path) -> None:
-    for content in (b"", b"[]", b'{"advice": {"windows": []}}'):
-        (tmp_path / "record.json").write_bytes(content)
-        assert earlier.completed({"slug": "x"}, tmp_path)["stop"] is None
+@pytest.mark.parametrize("record", [{}, {"advice": {"windows": []}}, {"advice": {"windows": 1}}])
+def test_a_version_without_a_known_record_has_no_findings(
+    record: dict[str, Any], released: MoldRecord
+) -> None:
+    made = earlier.completed(released.versions[0], record)
+    assert (made.stop, made.findings) == (None, ())
 
 
 def test_every_released_demo_version_whose_window_was_shut_shows_its_stop() -> None:

@@ -15,7 +15,7 @@ from builder.spec import versions
 STL = b"solid test\nendsolid test\n"
 
 
-def frozen(slug: str, number: int, assets: Path = Path("pictures")) -> Version:
+def frozen(slug: str, number: int, stl: bytes = STL) -> Version:
     volume = Figure(
         value=8.5, low=8.4, high=8.6, unit="ml", because="release.because.measured", origin="measured"
     )
@@ -32,9 +32,9 @@ def frozen(slug: str, number: int, assets: Path = Path("pictures")) -> Version:
         figures={"bait_volume": volume},
         changes=(),
         pictures=(),
-        assets=assets,
+        assets=Path("pictures"),
         downloads=(
-            Download(name="a.stl", path=Path(slug) / "a.stl", size_bytes=len(STL), sha256=sha256(STL)),
+            Download(name="a.stl", path=Path(slug) / "a.stl", size_bytes=len(stl), sha256=sha256(stl)),
         ),
     )
 
@@ -46,7 +46,7 @@ def release(mold: Path, number: int, stl: bytes = STL) -> Path:
     (new / mold.name / "mold.yaml").write_text("title: Test minnow\n")
     (new / mold.name / "a.stl").write_bytes(stl)
     (new / "pictures" / "open.webp").write_bytes(b"RIFF")
-    versions.freeze(new, frozen(mold.name, number), {"shotbook": "0.1.0"}, {"plastisols": "00"})
+    versions.freeze(new, frozen(mold.name, number, stl), {"shotbook": "0.1.0"}, {"plastisols": "00"})
     return new.rename(mold / "versions" / str(number))
 
 
@@ -146,7 +146,6 @@ def test_a_withdrawn_version_stays_listed_with_its_reason_and_offers_no_files(mo
 def test_a_draft_with_the_released_files_is_the_newest_version(mold: Path) -> None:
     known = versions.load(mold)
     assert versions.check_draft(draft(mold, "2"), [sha256(STL)], known) is True
-    assert versions.check_draft(draft(mold, "1"), [sha256(STL)], known) is False
     assert versions.check_draft(draft(mold, "3"), [sha256(STL)], known) is False
 
 
@@ -156,4 +155,14 @@ def test_a_changed_file_under_a_released_version_is_refused_by_name(mold: Path) 
     (problem,) = found.value.problems
     assert str(problem).startswith(
         f"{mold / 'a.stl'}: this file is not the one that was released as version 2"
+    )
+
+
+def test_the_number_of_an_older_version_makes_no_draft(mold: Path) -> None:
+    with pytest.raises(Faults) as found:
+        versions.check_draft(draft(mold, "1"), [sha256(STL)], versions.load(mold))
+    (problem,) = found.value.problems
+    assert str(problem) == (
+        f"{mold / 'mold.yaml'}, key version: this is version 1, but 2 is released already; "
+        "expected 2, or a version after it; write the new version."
     )

@@ -182,7 +182,7 @@ def test_a_byte_order_mark_is_no_part_of_the_text(tmp_path: Path) -> None:
     [
         (Path.exists, "this file does not exist"),
         (lambda file: file.mkdir(), "this is a folder"),
-        (lambda file: file.symlink_to("/etc/passwd"), "this is a link that leads to another folder"),
+        (lambda file: file.symlink_to("/etc/passwd"), "this is a link, and links are not followed"),
         (lambda file: file.write_bytes(b" " * 2_000_000), "this file has 2000000 bytes"),
     ],
     ids=["absent", "folder", "link", "huge"],

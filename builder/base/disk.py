@@ -18,6 +18,9 @@ try:
 except ImportError:  # Windows: litter of a killed run is then left for the user to delete
     fcntl = None  # type: ignore[assignment]
 
+SITE_MARK = ".shotbook-site"
+"""A file that says of a folder that we wrote it."""
+SUMS = "SHA256SUMS"
 _RENAME_EXCHANGE = 2
 _AT_FDCWD = -100
 
@@ -72,7 +75,7 @@ def swap_in(folder: Path, place: Path) -> None:
         folder.rename(place)
     elif not _exchange(folder, place):
         aside = _aside(place)
-        shutil.rmtree(aside, ignore_errors=True)
+        _drop(aside)
         place.rename(aside)
         folder.rename(place)
         shutil.rmtree(aside)
@@ -91,9 +94,9 @@ def replacing(place: Path) -> Iterator[Path]:
 def mend_swap(place: Path) -> None:
     """Put back the old folder if a swap in two steps was killed between them; drop it if it was after."""
     aside = _aside(place)
-    if aside.exists() and not place.exists():
+    if aside.is_dir() and not aside.is_symlink() and not place.exists():
         aside.rename(place)
-    shutil.rmtree(aside, ignore_errors=True)
+    _drop(aside)
 
 
 @contextmanager
@@ -116,6 +119,12 @@ def sync_tree(folder: Path) -> None:
 
 def _aside(place: Path) -> Path:
     return place.with_name(f".{place.name}.old")
+
+
+def _drop(aside: Path) -> None:
+    """Delete what a swap moved aside: a folder that we wrote, and nothing else that has its name."""
+    if not aside.is_symlink() and any((aside / name).is_file() for name in (SITE_MARK, SUMS)):
+        shutil.rmtree(aside, ignore_errors=True)
 
 
 def _exchange(one: Path, other: Path) -> bool:

@@ -23,7 +23,7 @@ from builder.base import disk, serialize
 T = TypeVar("T")
 
 RECORD = "record.json"
-SUMS = "SHA256SUMS"
+SUMS = disk.SUMS
 LIBRARIES = ("numpy", "scipy", "trimesh", "manifold3d", "shapely", "embreex", "pillow")
 """Libraries whose version may change a result's bytes."""
 

@@ -17,6 +17,8 @@ from typing import Protocol, TypeVar
 Job = TypeVar("Job")
 Result = TypeVar("Result")
 
+MOST = 256
+"""Processes on one machine, however many are asked for; a number below 1 asks for one on each core."""
 AHEAD = 2
 """Jobs kept waiting for each worker; more would only hold their files in memory."""
 
@@ -39,7 +41,7 @@ def choose(workers: int = 1, cluster: str = "") -> Engine:
     """The cluster at an address, if one is given; else so many processes, 0 meaning one for each core."""
     if cluster:
         return on_cluster(cluster)
-    count = workers or os.cpu_count() or 1
+    count = min(workers if workers > 0 else os.cpu_count() or 1, MOST)
     return here if count == 1 else on_cores(count)
 
 

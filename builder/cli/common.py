@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
+from io import TextIOWrapper
 from pathlib import Path
 from typing import Any
 
@@ -87,6 +88,11 @@ def told() -> Iterator[None]:
 @click.version_option(package_name="shotbook")
 def main() -> None:
     """Read soft-plastic bait molds from their STL files and publish how to shoot them."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(
+                errors="backslashreplace"
+            )  # a letter that the terminal has not is no reason to end
 
 
 def folders(named: tuple[str, ...], molds: Path) -> list[Path]:

@@ -159,17 +159,19 @@ def _numbers(
     `explain` may add to a problem of a mold whose files cannot be read.
     """
     from builder import build
+    from builder.base import guard
     from builder.base.store import Store
     from builder.spec import material_tables
 
     tables, kept = material_tables.load(), Store(store)
 
     def one(folder: Path) -> None:
-        draft = build.load_draft(folder, tables)
-        try:
-            tell(_read(draft, tables, kept))
-        except Faults as faults:
-            raise Faults(explain(draft, problem) for problem in faults.problems) from None
+        with guard.one_mold(folder, store / "faults"):
+            draft = build.load_draft(folder, tables)
+            try:
+                tell(_read(draft, tables, kept))
+            except Faults as faults:
+                raise Faults(explain(draft, problem) for problem in faults.problems) from None
 
     gather(partial(one, folder) for folder in folders)
 

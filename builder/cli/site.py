@@ -36,7 +36,6 @@ def build(config: Path, out: Path | None) -> None:
 
     logging.basicConfig(level=logging.WARNING, format="%(message)s")
     with told(), progress_bar("Reading molds") as progress:
-        _refuse_to_replace(out, "404.html")
         place = plugin.build_site(_existing(config), out, progress)
     _tell_if_slow()
     click.echo(f"The site is in {place}; open {place / 'index.html'}.")
@@ -70,21 +69,24 @@ def serve(config: Path, address: str) -> None:
 @STORE
 def pages(molds: Path, language: str, out: Path, store: Path) -> None:
     """Write the generated pages as Markdown, with pictures and files, for another site generator."""
-    from builder.base import disk
+    from builder.base import disk, site_folder
+    from builder.base.contained import Checked
     from builder.base.store import Store
     from builder.site import catalogue, site_map
 
     with told(), progress_bar("Reading molds") as progress:
-        _refuse_to_replace(out, "index.md")
+        really = site_folder.refuse(out, (molds, store, Path.cwd()))
         folders((), molds)
         generated = site_map.generate(catalogue.build_all(molds, Store(store), progress), language)
-        disk.mend_swap(out)
-        with disk.making_beside(out) as folder:
+        with disk.replacing(really) as folder:
             for uri, thing in generated.items():
-                file = folder / "pages" / uri
+                file = folder / uri
                 file.parent.mkdir(parents=True, exist_ok=True)
-                file.write_bytes(thing.read_bytes() if isinstance(thing, Path) else thing.encode())
-            disk.swap_in(folder / "pages", out)
+                if isinstance(thing, Checked):
+                    thing.copy_to(file)
+                else:
+                    file.write_bytes(thing.read_bytes() if isinstance(thing, Path) else thing.encode())
+            site_folder.mark(folder)
     click.echo(f"{len(generated)} files are in {out}.")
 
 
@@ -97,21 +99,6 @@ def schema() -> None:
 
     with told():
         click.echo(json.dumps(mold_file.schema(material_tables.load()), ensure_ascii=False, indent=1))
-
-
-def _refuse_to_replace(out: Path | None, mark: str) -> None:
-    """Faults when the folder to write holds something else than what the command wrote before."""
-    if (
-        out is None
-        or not out.exists()
-        or (out.is_dir() and ((out / mark).exists() or not any(out.iterdir())))
-    ):
-        return
-    what = "other files are there, which would be lost"
-    remedy = "name another folder"
-    raise fault(
-        Where(file=str(out)), what, "a new or empty folder, or one that this command wrote before", remedy
-    )
 
 
 def _existing(config: Path) -> Path:

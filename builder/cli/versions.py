@@ -14,7 +14,7 @@ from builder.cli.common import LANGUAGE, MOLDS, NAMES, STORE, example, folders, 
 from builder.spec.types import did_you_mean, fault, gather
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Iterable, Mapping
 
     from builder.model import Figure, Version
 
@@ -106,8 +106,11 @@ def diff(*, mold: str, before: str, after: str | None, molds: Path, store: Path,
 @MOLDS
 @STORE
 @LANGUAGE
-def verify(named: tuple[str, ...], molds: Path, store: Path, language: str) -> None:
-    """Compare every file of every released version with its lock, and say what differs.
+@click.option("--adopt", is_flag=True, help="Put versions that came from elsewhere on record.")
+def verify(named: tuple[str, ...], molds: Path, store: Path, language: str, *, adopt: bool) -> None:
+    """Compare every file of every released version with its lock, and each with the record of releases.
+
+    The record, releases.json in the molds folder, tells when a version or a withdrawal was taken away.
 
     Numbers that this Shotbook or its tables read differently today are told too: which, from what to what,
     and since when. They are no fault; the frozen files are as they were.
@@ -115,17 +118,39 @@ def verify(named: tuple[str, ...], molds: Path, store: Path, language: str) -> N
     from builder.base.store import Store
     from builder.cli import report
     from builder.history import drift
-    from builder.spec import material_tables, versions
+    from builder.spec import material_tables, releases, versions
 
     def check(folder: Path) -> tuple[Path, tuple[Version, ...]]:
         if problems := versions.verify(folder):
             raise Faults(problems)
         return folder, versions.load(folder)
 
+    def compare() -> None:
+        if problems := [problem for _, problem in releases.removed(molds, releases.load(molds))]:
+            raise Faults(problems)
+
+    def tell_unrecorded(meant: Iterable[Path]) -> None:
+        for folder in meant:
+            if adopt:
+                releases.record(molds, folder)
+            for entry in releases.unrecorded(molds, folder, releases.load(molds)):
+                click.echo(
+                    f"{entry.slug} {entry.version} is not on record: if you know where it came from, "
+                    f"run shotbook verify --adopt {entry.slug}."
+                )
+        if kept := releases.load(molds):
+            click.echo(f"The record of releases ends with {releases.digest(kept[-1])}. Note it down.")
+
     with told():
-        found = gather(partial(check, folder) for folder in folders(named, molds))
+        meant = folders(named, molds)
+        checks: list[Callable[[], tuple[Path, tuple[Version, ...]] | None]] = [
+            *(partial(check, folder) for folder in meant),
+            compare,
+        ]
+        found = [one for one in gather(checks) if one is not None]
         count = sum(len(released) for _, released in found)
         click.echo(f"Released versions compared with their locks: {count}. Nothing has changed.")
+        tell_unrecorded(meant)
         texts, tables, kept = texts_in(language), material_tables.load(), Store(store)
         for folder, released in found:
             for version in released:

@@ -18,7 +18,7 @@ from builder.measure.features import records, walls
 from builder.measure.flow_tree import split
 from builder.measure.flow_tree.split import Parted, Unsure
 from builder.measure.flow_tree.stations import Sweep, thinnest
-from builder.measure.questions import needs_hint
+from builder.measure.questions import needs_hint, refuse_fine_grid
 from builder.mesh.cuts import Cut
 from builder.model import (
     Bait,
@@ -227,6 +227,7 @@ def _part(spec: MoldSpec, piece: Piece, mouth: Mouth, count: int) -> Fed:
     """The piece parted, or the question where the gates are."""
     gates = [(np.array(at), np.array(normal)) for at, normal in spec.hints.gates_at_mm]
     pitch = split.pitch_for(piece.volume_mm3, spec.hints.pitch_mm)
+    refuse_fine_grid(spec, mesh.solid(piece.body, "plastic"), pitch)
     try:
         parted = split.part(piece, mouth, count, pitch, gates)
     except Unsure as unsure:
@@ -343,7 +344,7 @@ def _doubts(fed: Sequence[Fed]) -> Iterator[Finding]:
         if not one.parted.flow.sure:
             yield Finding(level="warn", code="reading.wide_gate")
         for well in one.parted.wells:
-            yield Finding(level="note", code="reading.well", at_mm=vec(well))
+            yield Finding(level="note", code="reading.well", at_mm=mesh.vec(well))
         for mouth in one.piece.mouths:
             if mouth is not one.mouth and mouth.diameter_mm > WIDEST_VENT_MM:
                 yield Finding(level="warn", code="reading.second_mouth", at_mm=mesh.vec(mouth.at))

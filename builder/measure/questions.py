@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
+from builder.base import limits
 from builder.base.problems import Faults, Problem, Where
-from builder.model import MoldSpec
+from builder.measure.flow_tree import voxels
+from builder.model import MoldSpec, Solid
 
 
 def needs_hint(spec: MoldSpec, key: str, what: str, expected: str = "", remedy: str = "") -> Faults:
@@ -11,6 +15,16 @@ def needs_hint(spec: MoldSpec, key: str, what: str, expected: str = "", remedy: 
     line = next((spec.line_of[part] for part in _outward(key) if part in spec.line_of), None)
     where = Where(file=str(spec.folder / "mold.yaml"), line=line, key=key)
     return Faults([Problem(where=where, what=what, expected=expected, remedy=remedy)])
+
+
+def refuse_fine_grid(spec: MoldSpec, plastic: Solid, pitch_mm: float) -> None:
+    """Raise where the grid on which the plastic is parted would have more cells than there is memory for."""
+    count = voxels.cells(plastic, pitch_mm)
+    if count > limits.CELLS:
+        enough = math.ceil(100 * pitch_mm * (count / limits.CELLS) ** (1 / 3)) / 100
+        what = f"a grid of {pitch_mm:g} mm has {count} cells"
+        remedy = f"write hints: {{pitch_mm: {enough + 0.01:.2f}}} or more"
+        raise needs_hint(spec, "hints.pitch_mm", what, f"at most {limits.CELLS}", remedy)
 
 
 def _outward(key: str) -> list[str]:

@@ -7,6 +7,7 @@ import hashlib
 import numpy as np
 from numpy.typing import NDArray
 
+from builder.base import limits
 from builder.mesh.normals import areas, crosses, facets, unit_normals, units
 from builder.mesh.rotations import frame, matrix, turns_deg, vec
 from builder.mesh.sections import Section, inscribed, rings, section
@@ -30,7 +31,7 @@ from builder.mesh.solids import (
     volume_ml,
     with_origin,
 )
-from builder.mesh.stl import fault, triangles
+from builder.mesh.stl import fault, refuse_many_facets, triangles
 from builder.mesh.weld import Welded, body_labels, signed_volumes, weld
 from builder.model import Finding, LengthUnit, Solid, Vouch
 
@@ -58,6 +59,7 @@ __all__ = [
     "prism",
     "projected_mm2",
     "read",
+    "refuse_many_facets",
     "rings",
     "section",
     "shadow",
@@ -89,6 +91,7 @@ def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
     welded = weld(corners, file)
     vertices, faces = welded.vertices * MM[units], welded.faces
     count, labels = body_labels(faces, len(vertices))
+    refuse_many_bodies(faces, labels, file)
     overlapping = 0
     shares = signed_volumes(vertices, faces)
     volumes = np.asarray(np.bincount(labels[faces[:, 0]], shares, count), np.float64)
@@ -97,6 +100,14 @@ def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
     if count > 1:
         made, overlapping = _united(made, labels, volumes)
     return made, _vouch(made, welded, data, triangles=len(corners), overlapping=overlapping)
+
+
+def refuse_many_bodies(faces: NDArray[np.int32], labels: NDArray[np.int32], file: str) -> None:
+    """Raise for more separate shells than a part can have."""
+    count = len(np.unique(labels[faces[:, 0]]))
+    if count > limits.BODIES:
+        what = f"the mesh falls into {count} separate bodies"
+        raise fault(file, what, f"at most {limits.BODIES}", "export the part as one body")
 
 
 def volume_mm3(solid: Solid) -> float:

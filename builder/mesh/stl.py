@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import re
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
 
+from builder.base import limits
 from builder.base.problems import Faults, Problem, Where
 
+_COARSER = "export it with a coarser chord (0.02 mm is plenty)"
 HEADER = 84
 FACET = 50
-LIMIT_BYTES = 250_000_000
 LARGEST = 1e6
 """Coordinates beyond this (in the file's own unit) are no mold."""
 
+_LAST = 4096
+"""Bytes at the end in which a text STL says that it ends."""
+_AT_ONCE = 100_000
 _FACET_TYPE = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 _VERTEX = re.compile(rb"\bvertex\s+(\S+)\s+(\S+)\s+(\S+)", re.I)
 
@@ -33,6 +38,7 @@ def triangles(data: bytes, file: str) -> NDArray[np.float32]:
         corners = _ascii(data, file)
     else:
         raise fault(file, *_wrong_length(data, count))
+    refuse_many_facets(len(corners), file)
     if not len(corners):
         raise fault(file, "the file holds no facets", "a mesh", "export the part again")
     _refuse_wild_numbers(corners, file)
@@ -48,14 +54,8 @@ def _refuse_other_kinds(data: bytes, file: str) -> None:
     """Raise for files that are not STL at all, each by its own name."""
     if not data:
         raise fault(file, "the file is empty", "an STL mesh", "export or copy the part again")
-    if len(data) > LIMIT_BYTES:
-        size = f"the file has {len(data) / 1e6:.0f} MB"
-        raise fault(
-            file,
-            size,
-            f"at most {LIMIT_BYTES / 1e6:.0f} MB",
-            "export it with a coarser chord (0.02 mm is plenty)",
-        )
+    if len(data) > limits.STL_BYTES:
+        raise fault(file, f"the file has {len(data)} bytes", f"at most {limits.STL_BYTES}", _COARSER)
     start = data[:512].lstrip().lower()
     if start.startswith(b"version https://git-lfs"):
         pointer = "the file is a Git LFS pointer, not the mesh itself"
@@ -93,20 +93,38 @@ def _wrong_length(data: bytes, count: int) -> tuple[str, str, str]:
 
 def _ascii(data: bytes, file: str) -> NDArray[np.float64]:
     """Corners of a text STL, every facet whole and the last line `endsolid`."""
-    facets = len(re.findall(rb"\bendfacet\b", data, re.I))
-    numbers = _VERTEX.findall(data)
-    opened = len(re.findall(rb"\bfacet\s+normal\b", data, re.I))
-    whole = re.search(rb"\bendsolid\b[^\n]*\s*\Z", data, re.I) is not None
-    if not whole or opened != facets or len(numbers) != 3 * facets:
-        told = f"{opened} facets begun, {facets} ended, {len(numbers)} corners"
+    facets = sum(1 for _ in re.finditer(rb"\bendfacet\b", data, re.I))
+    refuse_many_facets(facets, file)
+    opened = sum(1 for _ in re.finditer(rb"\bfacet\s+normal\b", data, re.I))
+    found = sum(1 for _ in _VERTEX.finditer(data))
+    last = data[-_LAST:].rstrip().rpartition(b"\n")[2]
+    whole = re.match(rb"\s*endsolid\b", last, re.I) is not None
+    if not whole or opened != facets or found != 3 * facets:
+        told = f"{opened} facets begun, {facets} ended, {found} corners"
         what = f"the text of the file is cut off or damaged ({told})"
         raise fault(file, what, "three corners a facet and `endsolid` at the end", "copy or export it again")
     try:
-        return np.array(numbers, "S64").astype(np.float64).reshape(-1, 3, 3)
+        return _numbers(data, found).reshape(-1, 3, 3)
     except ValueError as error:
         raise fault(
             file, f"a corner is no number ({error})", "three numbers after `vertex`", "export it again"
         ) from None
+
+
+def _numbers(data: bytes, count: int) -> NDArray[np.float64]:
+    """The three numbers (count, 3) of each corner, taken some at a time, for text is larger than numbers."""
+    numbers = np.empty((count, 3))
+    places = _VERTEX.finditer(data)
+    for start in range(0, count, _AT_ONCE):
+        some = [place.groups() for place in islice(places, _AT_ONCE)]
+        numbers[start : start + len(some)] = np.array(some, "S64").astype(np.float64)
+    return numbers
+
+
+def refuse_many_facets(count: int, file: str) -> None:
+    """Raise for more facets than a mesh is read with."""
+    if count > limits.FACETS:
+        raise fault(file, f"there are {count} facets", f"at most {limits.FACETS}", _COARSER)
 
 
 def _refuse_wild_numbers(corners: NDArray[np.floating], file: str) -> None:

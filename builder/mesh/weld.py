@@ -10,6 +10,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
+from builder.base import limits
 from builder.mesh.stl import fault
 
 Faces = NDArray[np.int32]
@@ -36,7 +37,7 @@ def weld(corners: NDArray[np.floating], file: str) -> Welded:
     faces = _without_doubles(faces, file)
     open_edges = _edges(faces)[1]
     if len(open_edges):
-        vertices, faces = _close_slits(vertices, faces, open_edges)
+        vertices, faces = _close_slits(vertices, faces, open_edges, file)
     if not len(faces):
         raise fault(
             file, "the mesh encloses no volume", "a solid part", "thicken it in the CAD and export it again"
@@ -127,11 +128,17 @@ def _edges(faces: Faces) -> tuple[int, NDArray[np.int64], int]:
     return int((count > 2).sum()), edges, int(((net != 0) & ~is_open).sum())
 
 
-def _close_slits(vertices: Points, faces: Faces, edges: NDArray[np.int64]) -> tuple[Points, Faces]:
+def _close_slits(vertices: Points, faces: Faces, edges: NDArray[np.int64], file: str) -> tuple[Points, Faces]:
     """Weld vertices of open edges that are all but equal (exporters that round each facet on its own)."""
     rim = np.unique(edges)
     reach = WELD_SHARE * float(np.ptp(vertices, axis=0).max())
-    pairs = cKDTree(vertices[rim]).query_pairs(reach, output_type="ndarray")
+    tree = cKDTree(vertices[rim])
+    near = int(tree.count_neighbors(tree, reach)) - len(rim)
+    if near > 2 * limits.OPEN_PAIRS:
+        what = f"{len(rim)} corners at open edges crowd together in {near // 2} pairs"
+        remedy = "close the mesh in the CAD or with a mesh repair tool"
+        raise fault(file, what, f"at most {limits.OPEN_PAIRS} pairs", remedy)
+    pairs = tree.query_pairs(reach, output_type="ndarray")
     graph = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(len(rim), len(rim)))
     labels = connected_components(graph, directed=False)[1]
     first = np.unique(labels, return_index=True)[1]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
@@ -159,6 +159,10 @@ class MoldRecord:
     """True when the newest version is made of exactly these files."""
     made_by: MadeBy = MadeBy()
     """What its numbers were worked out by."""
+    withdrawn: str = ""
+    """Why exactly these files are not offered."""
+    files: Mapping[str, Download] = field(default_factory=dict)
+    """Every file of the mold's folder that may be published, as it was looked at, by its path there."""
 
     @property
     def stop(self) -> Finding | None:

@@ -4,30 +4,34 @@ from __future__ import annotations
 
 import io
 import warnings
+from collections.abc import Iterable
 from pathlib import Path
 
 from PIL import Image, ImageCms, ImageOps
 
-from builder.base import figures
+from builder.base import figures, limits
 from builder.base.problems import Faults, Problem, Where
 from builder.model import MoldSpec, Picture
 from builder.pictures import files
 from builder.pictures.views.plain import alt
 
 WIDTHS = (480, 800, 1600)
-MOST_PIXELS = 120_000_000
+TALLEST = 4800
+"""Pixels of the longer side; WebP has room for 16383."""
 
 
-def photos(spec: MoldSpec, folder: Path) -> tuple[Picture, ...]:
-    """The spec's photos, written anew into the folder; Faults for all files that are no picture.
+def photos(spec: MoldSpec, contents: Iterable[bytes], folder: Path) -> tuple[Picture, ...]:
+    """The spec's photos, given as bytes, written anew into the folder; Faults for all that are no picture.
 
     Only pixels pass: place, time, camera, thumbnail and colour profile (after conversion) stay behind.
     """
     made, problems = [], []
-    for number, name in enumerate(spec.photos, start=1):
+    for number, (name, content) in enumerate(zip(spec.photos, contents, strict=True), start=1):
         try:
-            image = upright((spec.folder / name).read_bytes())
-        except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
+            image = upright(content)
+        except MemoryError:
+            raise
+        except Exception as error:  # noqa: BLE001 - a broken file makes the decoders raise anything
             problems.append(_problem(spec, name, error))
             continue
         written = files.save(image, folder, f"photo-{number}", WIDTHS)
@@ -54,13 +58,31 @@ def upright(data: bytes) -> Image.Image:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", Image.DecompressionBombWarning)
         with Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP")) as opened:
-            if opened.width * opened.height > MOST_PIXELS:
-                raise ValueError(f"it has {opened.width} x {opened.height} pixels")
-            image = ImageOps.exif_transpose(_in_srgb(opened))
-    if image.width > WIDTHS[-1]:
-        height = round(image.height * WIDTHS[-1] / image.width)
-        image = image.resize((WIDTHS[-1], height), Image.Resampling.LANCZOS)
+            if opened.width * opened.height > limits.PHOTO_PIXELS:
+                raise ValueError(f"it has {opened.width * opened.height} pixels")
+            opened.draft("RGB", (2 * TALLEST, 2 * TALLEST))  # a JPEG is decoded no larger than it is used
+            image = _turned(_fitted(_in_srgb(opened)))
+    image = _fitted(image, WIDTHS[-1])
     return Image.frombytes(image.mode, image.size, image.tobytes())
+
+
+def _fitted(image: Image.Image, widest: int = TALLEST) -> Image.Image:
+    """The image no wider than told, and no higher than a page can use; its orientation tag is kept."""
+    share = min(1.0, widest / image.width, TALLEST / image.height)
+    if share == 1.0:
+        return image
+    size = (max(1, round(image.width * share)), max(1, round(image.height * share)))
+    small = image.resize(size, Image.Resampling.LANCZOS)
+    small.info["exif"] = image.info.get("exif", b"")
+    return small
+
+
+def _turned(image: Image.Image) -> Image.Image:
+    """As the camera was held; as it lies where the orientation cannot be read."""
+    try:
+        return ImageOps.exif_transpose(image)
+    except Exception:  # noqa: BLE001 - a damaged tag is no reason to refuse the pixels
+        return image
 
 
 def _in_srgb(opened: Image.Image) -> Image.Image:
@@ -85,9 +107,10 @@ def _in_srgb(opened: Image.Image) -> Image.Image:
 
 def _problem(spec: MoldSpec, name: str, error: Exception) -> Problem:
     key = "photos"
+    why = "".join(char for char in str(error)[:80] if char.isprintable())
     return Problem(
         where=Where(file=f"{spec.slug}/mold.yaml", line=spec.line_of.get(key), key=key),
-        what=f"{name} is no photo that can be read ({error})",
-        expected="a JPEG, PNG or WebP picture of at most 120 million pixels",
+        what=f"{name} is no photo that can be read ({why or type(error).__name__})",
+        expected=f"a JPEG, PNG or WebP picture of at most {limits.PHOTO_PIXELS} pixels",
         remedy="export it again as JPEG",
     )

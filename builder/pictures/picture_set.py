@@ -36,6 +36,9 @@ MAKERS: tuple[Callable[[Kit], View | None], ...] = (
     annotated.print_view,
 )
 
+BAIT_MAKERS = (plain.bait_view, annotated.thickness_view, cuts.thinnest_view)
+"""What is drawn of a bait that is given alone: there is no printed part to show."""
+
 
 def draw(
     spec: MoldSpec,
@@ -52,7 +55,8 @@ def draw(
     """
     coarse = coarse or (1 if rays.fast() else SLOW_COARSE)
     shapes = kit(spec, reading, advice)
-    wanted = [view for make in MAKERS if (view := make(shapes)) is not None]
+    makers = MAKERS if shapes.parts else BAIT_MAKERS
+    wanted = [view for make in makers if (view := make(shapes)) is not None]
     pictures = [drawn(view, folder, coarse) for view in wanted]
     pictures[0] = replace(pictures[0], turnable=viewer_data.write(shapes, folder, spec.slug))
     return *pictures, social(shapes, wanted[0], folder, coarse)

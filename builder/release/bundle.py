@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePosixPath
 
 from builder import mesh
+from builder.base import contained, limits
 from builder.base.texts import Texts
 from builder.model import MoldSpec, Reading, Solid, Version
 from builder.release import formats, leaflet
@@ -16,7 +17,7 @@ Files = dict[str, bytes]
 def own_files(mold: MoldSpec) -> Files:
     """The mold's own files, under its slug: mold.yaml, the STL files, the photos."""
     names = ("mold.yaml", *(part.file for part in mold.parts), *mold.photos)
-    return {f"{mold.slug}/{name}": (mold.folder / name).read_bytes() for name in names}
+    return {f"{mold.slug}/{name}": contained.read(mold.folder, name, limits.STL_BYTES) for name in names}
 
 
 def as_designed(mold: MoldSpec, contents: Sequence[bytes]) -> Files:

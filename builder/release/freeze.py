@@ -10,7 +10,7 @@ from importlib import resources
 from pathlib import Path
 
 from builder import build, pictures
-from builder.base import disk
+from builder.base import contained, disk, limits
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import Store, sha256
 from builder.base.texts import Texts
@@ -19,7 +19,7 @@ from builder.model import Download, MoldRecord, Picture, Reading, Tables, Versio
 from builder.release import bundle, leaflet
 from builder.site import public_data, site_map
 from builder.site.pages import MoldPages, Words
-from builder.spec import mold_file, versions
+from builder.spec import mold_file, releases, versions
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +39,7 @@ def release(folder: Path, order: Order, tables: Tables, store: Store) -> Version
 
     The tree is as before until the last step, a rename, and as after from then on.
     """
+    refuse_link(folder)
     with disk.alone(folder):
         record = build.build_mold(folder, tables, store)
         refuse(record, order)
@@ -46,7 +47,17 @@ def release(folder: Path, order: Order, tables: Tables, store: Store) -> Version
         with disk.making_beside(place.with_name("release")) as new:
             freeze(new, record, order, tables)
             disk.put_new(new, place)
-    return versions.load(folder)[0]
+        made = versions.load(folder)[0]
+    releases.record(folder.parent, folder)
+    return made
+
+
+def refuse_link(folder: Path) -> None:
+    """Raise Faults when what is written into the mold's folder would end up elsewhere."""
+    place = folder / versions.FOLDER
+    if contained.exists(place) and not contained.is_folder(place):
+        what = "this is not a folder, or is a link"
+        raise Faults([Problem(where=Where(file=str(place)), what=what, remedy="take it away")])
 
 
 def refuse(record: MoldRecord, order: Order) -> None:
@@ -92,6 +103,7 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
     mold = record.spec
     files = bundle.own_files(mold)
     contents = tuple(files[f"{mold.slug}/{part.file}"] for part in mold.parts)
+    refuse_changed(record, contents)
     drawn_files = ("mold.yaml", *(part.file for part in mold.parts))
     reading = build.read(build.without_prose(mold), contents)
     designed = bundle.as_designed(mold, contents)
@@ -124,6 +136,14 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
     versions.freeze(
         folder, replace(version, downloads=downloads), build.tools(), build.tables_digests(tables)
     )
+
+
+def refuse_changed(record: MoldRecord, contents: tuple[bytes, ...]) -> None:
+    """Raise Faults when the files are no longer those that were measured."""
+    for part, content in zip(record.spec.parts, contents, strict=True):
+        if sha256(content) not in {one.vouch.sha256 for one in record.measurement.parts}:
+            what = "this file changed while it was read"
+            raise Faults([Problem(where=Where(file=str(part.path)), what=what, remedy="run it again")])
 
 
 def told(record: MoldRecord, order: Order, shown: tuple[Picture, ...]) -> Version:
@@ -172,7 +192,8 @@ def drawings(
 def frozen_reading(folder: Path, tables: Tables) -> Reading:
     """The reading of a mold folder, frozen or not, made anew for its solids."""
     mold = mold_file.load(folder, tables)
-    return build.read(build.without_prose(mold), [part.path.read_bytes() for part in mold.parts])
+    contents = (contained.read(folder, part.file, limits.STL_BYTES) for part in mold.parts)
+    return build.read(build.without_prose(mold), contents)
 
 
 def shot_card(record: MoldRecord, order: Order) -> str:
@@ -190,6 +211,7 @@ def download(name: str, data: bytes) -> Download:
 
 def withdraw(folder: Path, version: str, reason: str, date: str) -> None:
     """Mark a released version as dangerous: it stays listed with its reason, without its files."""
+    refuse_link(folder)
     place = folder / versions.FOLDER / version
     if place not in versions.places(folder):
         known = ", ".join(sorted(found.name for found in versions.places(folder))) or "none"
@@ -198,8 +220,12 @@ def withdraw(folder: Path, version: str, reason: str, date: str) -> None:
     if not reason.strip():
         what = "no reason is given"
         raise Faults([Problem(where=Where(file=str(place)), what=what, remedy='say why: --reason "..."')])
+    if contained.exists(place / versions.WITHDRAWN):
+        what = f"version {version} of {folder.name} is withdrawn already"
+        raise Faults([Problem(where=Where(file=str(place / versions.WITHDRAWN)), what=what)])
     note = versions.Withdrawal(reason=reason.strip(), date=date)
     disk.write_whole(place / versions.WITHDRAWN, versions.seal(note))
+    releases.record(folder.parent, folder)
 
 
 def _number(version: str) -> tuple[int, ...]:

@@ -11,12 +11,15 @@ from pathlib import Path
 from typing import TypeVar
 
 from builder import build
-from builder.base import serialize, workers
+from builder.base import contained, guard, serialize, workers
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import Store, canonical, digest_of, sha256
 from builder.model import MoldRecord, MoldSpec, Tables, Version
+from builder.spec import releases
 
 Made = TypeVar("Made")
+FAULTS = "faults"
+"""Folder of the store for the tracebacks of what nobody foresaw."""
 
 Progress = Callable[[int, int, str], None]
 """Called before each mold that must be read: how many are done, how many there are, its slug."""
@@ -37,6 +40,8 @@ class Answer:
 
     files: Mapping[str, bytes]
     problems: bytes
+    traceback: str = ""
+    """Where something happened that nobody foresaw."""
 
 
 class Stored(MoldRecord):
@@ -47,7 +52,7 @@ class Stored(MoldRecord):
 
     def __init__(self, draft: build.Draft, tables: Tables, store: Store) -> None:
         """What is known without the store, and what fetches the rest."""
-        photos, photo_assets = build.photos(draft.mold, store)
+        photos, photo_assets = build.photos(draft, store)
         known = {
             "draft": draft,
             "_fetched": cache(partial(build.finish, draft, tables, store)),
@@ -59,6 +64,8 @@ class Stored(MoldRecord):
             "versions": draft.versions,
             "released": draft.released,
             "made_by": draft.made_by,
+            "withdrawn": draft.withdrawn,
+            "files": draft.frozen,
         }
         for name, value in known.items():
             object.__setattr__(self, name, value)
@@ -79,10 +86,15 @@ def build_molds(
     problems: dict[str, Sequence[Problem]] = {}
     drafts: list[build.Draft] = []
     tables_sum = build.tables_digest(tables)
+    gone = list(releases.removed(molds, releases.load(molds)))
     for folder in mold_folders(molds):
         try:
-            drafts.append(build.load_draft(folder, tables, tables_sum))
-            build.photos(drafts[-1].mold, store)
+            with guard.one_mold(folder, store.folder / FAULTS):
+                if lost := [problem for slug, problem in gone if slug == folder.name]:
+                    raise Faults(lost)
+                draft = build.load_draft(mold_folder(folder), tables, tables_sum)
+                build.photos(draft, store)
+                drafts.append(draft)
         except Faults as faults:
             problems[folder.name] = faults.problems
     problems |= read_missing(drafts, tables, store, progress, engine)
@@ -94,6 +106,14 @@ def build_molds(
 def mold_folders(molds: Path) -> tuple[Path, ...]:
     """The folders under `molds` that hold a mold.yaml, by name."""
     return tuple(sorted(file.parent for file in molds.glob("*/mold.yaml")))
+
+
+def mold_folder(folder: Path) -> Path:
+    """The folder; Faults when it is a link, which may lead to files that nobody wants to publish."""
+    if contained.is_folder(folder):
+        return folder
+    what = "this is a link, and links are not followed"
+    raise Faults([Problem(where=Where(file=str(folder)), what=what, remedy="put the folder itself here")])
 
 
 def read_missing(
@@ -108,7 +128,10 @@ def read_missing(
         progress(done, len(missing), draft.mold.slug)
         answer = next(answers)
         if answer.problems:
-            problems[draft.mold.slug] = serialize.from_json(tuple[Problem, ...], json.loads(answer.problems))
+            told = Faults(serialize.from_json(tuple[Problem, ...], json.loads(answer.problems)))
+            if answer.traceback:
+                told.add_note(answer.traceback)
+            problems[draft.mold.slug] = guard.keep(told, draft.mold.folder, store.folder / FAULTS).problems
         elif not any(draft.keys.pictures in name for name in answer.files):
             problems[draft.mold.slug] = [_other_version(draft)]
         else:
@@ -143,7 +166,13 @@ def remember(
     draft = record.draft
     frozen = (canonical(_unplaced(version)).decode() for version in draft.versions)
     released = str(draft.released)
-    shown = (draft.keys.pictures, build.photos_key(draft.mold), build.essence(draft.mold), released)
+    shown = (
+        draft.keys.pictures,
+        build.photos_key(draft),
+        build.essence(draft.mold),
+        released,
+        draft.withdrawn,
+    )
     key = digest_of(about, *shown, *frozen)
     return store.keep("pages", key, kind, lambda _: make())[0]
 
@@ -162,9 +191,10 @@ def work(job: Job) -> Answer:
     with tempfile.TemporaryDirectory() as folder:
         store = Store(Path(folder))
         try:
-            build.run_stages(mold, lambda: job.contents, keys, tables, store)
+            with guard.one_mold(mold.folder):
+                build.run_stages(mold, lambda: job.contents, keys, tables, store)
         except Faults as faults:
-            return Answer({}, canonical(faults.problems))
+            return Answer({}, canonical(faults.problems), "\n".join(getattr(faults, "__notes__", ())))
         return Answer(store.files(), b"")
 
 

@@ -12,6 +12,7 @@ from importlib import resources
 from pathlib import Path
 
 from builder import build
+from builder.base.contained import Checked
 from builder.base.store import canonical, digest_of, sha256, stage_version
 from builder.base.texts import Texts, flatten
 from builder.history import drift
@@ -33,7 +34,8 @@ SMALL_PICTURE_BYTES = 10_000
 _OF_MOLD = re.compile(r"(?:molds|data/molds|cards)/([^/.]+)")
 _SIZED = re.compile(r"(.+)-(\d+)\.webp")
 
-Generated = Mapping[str, str | Path]
+Generated = Mapping[str, str | Path | Checked]
+"""By address: text; a file of our own; or one from a mold's folder, published as what was looked at."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +79,12 @@ def generate(
     return {**found, "sw.js": _worker(found, words)}
 
 
+def languages() -> tuple[str, ...]:
+    """The languages that there are sentences in."""
+    files = resources.files("builder").joinpath("texts").iterdir()
+    return tuple(sorted(file.name.removesuffix(".yaml") for file in files if file.name.endswith(".yaml")))
+
+
 def texts(language: str) -> Texts:
     """The sentences of one language; Faults when its file cannot be read."""
     file = f"{language}.yaml"
@@ -97,7 +105,8 @@ def shell(language: str, themes: Sequence[str]) -> dict[str, str]:
     entries = texts(language).entries
     words = {k.removeprefix("page.shell."): v for k, v in entries.items() if k.startswith("page.shell.")}
     sheets = (sheet for theme in themes for sheet in Path(theme).glob("assets/stylesheets/main.*.min.css"))
-    return {**words, "typography": f"assets/stylesheets/{next(sheets).name}"}
+    sheet = next(sheets, None)
+    return {**words, "typography": f"assets/stylesheets/{sheet.name}"} if sheet else words
 
 
 def edit_uri(uri: str, molds: Path, docs: Path) -> str | None:
@@ -204,12 +213,12 @@ def _texts(
         yield f"data/molds/{slug}/v{version.version}.js", page_data.script("shotbook.mold", over)
 
 
-def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path]]:
+def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path | Checked]]:
     """Everything of one mold, by address: what is written about it, and its files."""
     slug = record.spec.slug
     yield from part.texts.items()
     for download in record.downloads:
-        yield f"molds/{slug}/{download.name}", download.path
+        yield f"molds/{slug}/{download.name}", build.checked(record.spec, download)
     for name in part.pictures:
         yield f"molds/{slug}/{name}", record.assets / name
     for photo in record.photos:
@@ -218,13 +227,14 @@ def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path]]:
     for version in record.versions:
         place = f"molds/{slug}/v{version.version}"
         for download in version.downloads:
-            yield f"{place}/{download.name}", download.path
+            yield f"{place}/{download.name}", build.checked(record.spec, download)
+        frozen = f"{versions.FOLDER}/{version.version}"
         for picture in version.pictures:
             for name in _names(picture):
-                yield f"{place}/{name}", version.assets / name
-        frozen = record.spec.folder / versions.FOLDER / version.version / "record.json"
-        if frozen.exists():
-            yield f"data/molds/{slug}/{version.version}.json", frozen
+                drawn = record.files[f"{frozen}/{version.assets.name}/{name}"]
+                yield f"{place}/{name}", build.checked(record.spec, drawn)
+        if numbers := record.files.get(f"{frozen}/{versions.RECORD}"):
+            yield f"data/molds/{slug}/{version.version}.json", build.checked(record.spec, numbers)
 
 
 def _names(picture: Picture) -> tuple[str, ...]:
@@ -308,5 +318,5 @@ def _smallest(uris: Iterable[str]) -> frozenset[str]:
     return frozenset(uri for _, uri in found.values())
 
 
-def _size(thing: str | Path) -> int:
+def _size(thing: str | Path | Checked) -> int:
     return len(thing) if isinstance(thing, str) else SMALL_PICTURE_BYTES

@@ -13,6 +13,7 @@ LICENCES = (
     *("CC-BY-4.0", "CC-BY-SA-4.0", "CC-BY-NC-4.0", "CC-BY-NC-SA-4.0", "CC-BY-ND-4.0", "CC-BY-NC-ND-4.0"),
     *("CC0-1.0", "CERN-OHL-P-2.0", "CERN-OHL-W-2.0", "CERN-OHL-S-2.0", "GPL-3.0-or-later", "MIT", "0BSD"),
 )
+LICENCE = Choice(LICENCES, extra="LicenseRef-[A-Za-z0-9.-]+", pattern_words="LicenseRef-NAME")
 _UNITS = Choice(("mm", "cm", "m", "inch"))
 _POINT = Vector(Number(-2000, 2000, "mm"))
 _DIRECTION = Vector(Number(-1e6, 1e6), direction=True)
@@ -285,7 +286,7 @@ MOLD = Table(
         Key("bolts", Text(120), "The bolts and nuts that close it.", "4 × M5 × 40 with wing nuts"),
         Key(
             "licence",
-            Choice(LICENCES, extra="LicenseRef-[A-Za-z0-9.-]+", pattern_words="LicenseRef-NAME"),
+            LICENCE,
             "Licence of the files, by its SPDX identifier.",
             "CC-BY-SA-4.0",
             default="CC-BY-4.0",

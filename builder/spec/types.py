@@ -8,13 +8,15 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
-from itertools import islice
 from pathlib import Path, PurePosixPath
 from typing import Any, Protocol, TypeVar
 
+from builder.base import contained
 from builder.base.problems import Faults, Problem, Where
 from builder.spec.yaml_reader import Node, shorten
 
+SHORTEST_DIRECTION = 1e-6
+"""A direction whose numbers are all smaller has none that can be told from rounding."""
 SLUG = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 Schema = dict[str, Any]
 T = TypeVar("T")
@@ -198,7 +200,7 @@ class Vector:
         if not isinstance(node.value, tuple) or len(node.value) != 3:
             raise misfit(node, self.words(around))
         values = gather(partial(self.number.read, child, around) for child in node.value)
-        if self.direction and not any(values):
+        if self.direction and max(map(abs, values)) < SHORTEST_DIRECTION:
             raise fault(node.where, "a direction of length 0", self.words(around))
         return tuple(values)
 
@@ -306,9 +308,13 @@ class Day:
         return "a date of the calendar as YYYY-MM-DD, such as 2026-03-01"
 
 
+PLAIN_NAME = r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}"
+"""One part of a file's path in its strict form: no blanks, no hidden names, nothing that any system reads."""
+
+
 @dataclass(frozen=True, slots=True)
 class FileName:
-    """A regular file inside the folder, by its path with forward slashes."""
+    """A regular file inside the folder, by its path in plain names with forward slashes; no link."""
 
     endings: tuple[str, ...]
 
@@ -325,47 +331,51 @@ class FileName:
             )
         if path.suffix.lower() not in self.endings:
             raise fault(node.where, f"{shorten(text)} has the wrong ending", self.words(around))
+        if not re.fullmatch(f"{PLAIN_NAME}(?:/{PLAIN_NAME}){{0,3}}", text):
+            plain = re.sub(r"[^A-Za-z0-9._/-]+", "-", text[:100]).lstrip("-._/")
+            expected = "letters from A to Z, digits, dots, hyphens and underscores in each name"
+            what = f"{shorten(text)} does not go into an address unchanged"
+            raise fault(node.where, what, expected, f"rename the file, to {plain} for example")
         if around.folder is not None:
             self._look(node.where, path, around, around.folder)
         return text
 
     def _look(self, where: Where, path: PurePosixPath, around: Around, folder: Path) -> None:
-        file = folder / path
-        if not _leads_inside(file, folder):
-            what = f"{path} is a link that leads out of the mold's folder"
-            raise fault(where, what, remedy="put the file itself here")
-        try:
-            if file.is_file():
-                return
-            what = (
-                "is a folder"
-                if file.is_dir()
-                else "is a broken link"
-                if file.is_symlink()
-                else "does not exist"
-            )
-            entries = (entry for entry in islice(folder.rglob("*.*"), 1000) if entry.is_file())
-            there = [entry.relative_to(folder).as_posix() for entry in entries]
-        except OSError as error:
-            raise fault(where, f"{shorten(str(path))} cannot be read: {error.strerror}") from None
-        likely = [name for name in there if PurePosixPath(name).suffix.lower() in self.endings]
-        raise fault(
-            where, f"{shorten(str(path))} {what}", self.words(around), did_you_mean(str(path), likely)
-        )
+        """Faults unless the file is there; it is opened and its size is checked when it is read."""
+        if contained.is_file(folder, str(path)):
+            return
+        what, remedy = _instead(folder, path), "put the file itself here"
+        if "link" not in what:
+            likely = [name for name in _there(folder) if PurePosixPath(name).suffix.lower() in self.endings]
+            remedy = did_you_mean(str(path), likely)
+        raise fault(where, f"{shorten(str(path))} {what}", self.words(around), remedy)
 
     def schema(self, around: Around) -> Schema:  # noqa: ARG002
         """A string with one of the endings."""
         either = "|".join("".join(f"[{c}{c.upper()}]" for c in ending[1:]) for ending in self.endings)
-        return {"type": "string", "pattern": rf"^(?!/)(?!.*\.\./)[^\\:]*\.(?:{either})$"}
+        name = PLAIN_NAME.replace("0,99", "0,94")
+        return {"type": "string", "pattern": rf"^(?:{PLAIN_NAME}/){{0,3}}{name}\.(?:{either})$"}
 
     def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
         """The endings."""
         return f"the name of a file in the mold's folder that ends in {' or '.join(self.endings)}"
 
 
-def _leads_inside(file: Path, folder: Path) -> bool:
-    """False when links lead the file out of the folder; a link to itself leads nowhere."""
+def _there(folder: Path) -> tuple[str, ...]:
+    """The files of the folder; none where they cannot be told."""
     try:
-        return file.resolve().is_relative_to(folder.resolve())
-    except (OSError, RuntimeError):
-        return True
+        return contained.files(folder)
+    except Faults:
+        return ()
+
+
+def _instead(folder: Path, path: PurePosixPath) -> str:
+    """What stands where a file should, looked at only to name it."""
+    here = folder
+    for part in path.parts:
+        here = here / part
+        if here.is_symlink():
+            return "is a link, and links are not followed"
+    if here.is_dir():
+        return "is a folder"
+    return "is not a file that can be read" if contained.exists(here) else "does not exist"

@@ -4,21 +4,28 @@
 `version.json` (a Version) and `lock.json` (a Lock) with the digest of every other file. Each lock also
 holds the digest of the lock before it, so that the newest vouches for all. Withdrawing adds
 `withdrawn.json` and changes nothing else.
+
+Nothing of it is believed: whoever sends a mold may send a folder `versions` with it. A record passes through
+its table in `record_keys`, and every file that it names must be one that its lock vouches for.
 """
 
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
-from builder.base import serialize
+from builder.base import contained, serialize
+from builder.base.contained import Checked
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import file_digest, sha256
 from builder.model import MadeBy, MoldSpec, Version
-from builder.spec import earlier
+from builder.spec import earlier, json_reader, record_keys
+from builder.spec.types import Around, gather
 
 Sealed = TypeVar("Sealed", "Lock", "Withdrawal")
 
@@ -26,6 +33,9 @@ FOLDER = "versions"
 LOCK = "lock.json"
 VERSION = "version.json"
 WITHDRAWN = "withdrawn.json"
+RECORD = "record.json"
+MOST_BYTES = 500_000_000
+"""No file of a version is larger: its zip holds each mesh four times."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,33 +62,56 @@ class Withdrawal:
     date: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Released:
+    """The versions of a mold, the newest first, and each of their files as it was looked at."""
+
+    versions: tuple[Version, ...] = ()
+    files: Mapping[str, Checked] = field(default_factory=dict)
+    """By path below the mold's folder."""
+
+
+_TABLES = {
+    Lock: record_keys.sealed("a lock", record_keys.LOCK_KEYS, Lock),
+    Withdrawal: record_keys.sealed("a withdrawal", record_keys.WITHDRAWAL_KEYS, Withdrawal),
+}
+
+
 def load(folder: Path) -> tuple[Version, ...]:
     """The released versions of the mold in `folder`, the newest first; Faults when anything has changed."""
-    problems = verify(folder)
+    return read(folder).versions
+
+
+def read(folder: Path) -> Released:
+    """The same with their files; Faults with everything that differs from what was frozen."""
+    strays = tuple(_strays(folder))
+    try:
+        found = gather(partial(_read_one, folder, place) for place in places(folder))
+    except Faults as faults:
+        raise Faults((*strays, *faults.problems)) from None
+    problems = (*strays, *_broken_order([lock for lock, _, _ in found]))
     if problems:
         raise Faults(problems)
-    versions = [_offered(place) for place in places(folder)]
-    return tuple(sorted(versions, key=lambda version: version.order, reverse=True))
+    newest_first = sorted((version for _, version, _ in found), key=lambda one: one.order, reverse=True)
+    files = {path: checked for _, _, checks in found for path, checked in checks.items()}
+    return Released(versions=tuple(newest_first), files=files)
 
 
 def places(folder: Path) -> tuple[Path, ...]:
     """The folders of a mold's versions, by name; what a killed run left is not among them."""
-    found = (folder / FOLDER).glob("[!.]*")
-    return tuple(sorted(place for place in found if place.is_dir()))
+    if not contained.is_folder(folder / FOLDER):
+        return ()
+    found = (place for place in (folder / FOLDER).iterdir() if not place.name.startswith("."))
+    return tuple(sorted(place for place in found if contained.is_folder(place)))
 
 
 def verify(folder: Path) -> tuple[Problem, ...]:
     """Everything that differs from what was frozen: files, locks, and their order."""
-    problems: list[Problem] = []
-    locks: list[tuple[Path, Lock]] = []
-    for place in places(folder):
-        try:
-            lock = unseal(Lock, place / LOCK)
-            locks.append((place, lock))
-            problems.extend(_differences(place, lock))
-        except Faults as faults:
-            problems.extend(faults.problems)
-    return (*problems, *(() if problems else _broken_order(locks)))
+    try:
+        read(folder)
+    except Faults as faults:
+        return faults.problems
+    return ()
 
 
 def check_draft(mold: MoldSpec, digests: Sequence[str], versions: Sequence[Version]) -> bool:
@@ -86,8 +119,15 @@ def check_draft(mold: MoldSpec, digests: Sequence[str], versions: Sequence[Versi
 
     `digests` are the SHA-256 of its parts' files. Prose, photos and shot logs may change after a release.
     """
-    frozen = [version for version in versions if version.version == mold.version]
-    if not frozen:
+    if not versions:
+        return False
+    newest = versions[0].version
+    if _number(mold.version) < _number(newest):
+        what = f"this is version {mold.version}, but {newest} is released already"
+        where = Where(file=str(mold.folder / "mold.yaml"), line=mold.line_of.get("version"), key="version")
+        expected = f"{newest}, or a version after it"
+        raise Faults([Problem(where=where, what=what, expected=expected, remedy="write the new version")])
+    if mold.version != newest:
         return False
     place = mold.folder / FOLDER / mold.version
     lock = unseal(Lock, place / LOCK)
@@ -103,7 +143,26 @@ def check_draft(mold: MoldSpec, digests: Sequence[str], versions: Sequence[Versi
     ]
     if changed:
         raise Faults(changed)
-    return frozen[0] == versions[0]
+    return True
+
+
+def withdrawn_as(mold: MoldSpec, digests: Sequence[str], released: Released) -> str:
+    """Why these very files are not offered; '' unless they are those of a withdrawn version and of no other.
+
+    A new number in mold.yaml does not make other files of them.
+    """
+    reasons = [
+        version.withdrawn
+        for version in released.versions
+        if set(digests) == _meshes(released.files, f"{FOLDER}/{version.version}/{mold.slug}/")
+    ]
+    return reasons[0] if reasons and all(reasons) else ""
+
+
+def _meshes(files: Mapping[str, Checked], under: str) -> set[str]:
+    return {
+        one.sha256 for path, one in files.items() if path.startswith(under) and path.lower().endswith(".stl")
+    }
 
 
 def freeze(folder: Path, version: Version, tools: Mapping[str, str], tables: Mapping[str, str]) -> None:
@@ -120,7 +179,7 @@ def freeze(folder: Path, version: Version, tools: Mapping[str, str], tables: Map
         date=version.date,
         tools=tools,
         tables=tables,
-        files={file.relative_to(folder).as_posix(): file_digest(file) for file in _files(folder)},
+        files={file: file_digest(folder / file) for file in contained.files(folder)},
     )
     (folder / LOCK).write_bytes(seal(lock))
 
@@ -133,20 +192,122 @@ def seal(record: Lock | Withdrawal) -> bytes:
 
 def unseal(kind: type[Sealed], file: Path) -> Sealed:
     """The record of a sealed file; Faults when a single bit of it differs."""
-    try:
-        data = file.read_bytes()
-        record = serialize.from_json(kind, json.loads(data)["sealed"])
-        if seal(record) == data:
-            return record
-    except FileNotFoundError:
-        raise _fault(file, "this file of a frozen version is missing") from None
-    except (ValueError, KeyError, TypeError):
-        pass
-    raise _fault(file, "this file of a frozen version has changed")
+    if not contained.exists(file):
+        raise _fault(file, "this file of a frozen version is missing")
+    data = contained.read(file.parent, file.name, json_reader.MAX_BYTES)
+    node = json_reader.read_json(data, contained.shown(file))
+    record: Sealed = _TABLES[kind].read(node, Around())["sealed"]
+    if seal(record) != data:
+        raise _fault(file, "this file of a frozen version has changed")
+    return record
 
 
-def _files(folder: Path) -> list[Path]:
-    return sorted(file for file in folder.rglob("*") if file.is_file())
+def _read_one(folder: Path, place: Path) -> tuple[tuple[Path, Lock], Version, Mapping[str, Checked]]:
+    """A version's lock, what is told about it, and its files by path below the mold's folder."""
+    lock = unseal(Lock, place / LOCK)
+    checks = _checked(place, lock)
+    version = _told(place, lock, checks)
+    here = place.relative_to(folder).as_posix()
+    under = {
+        f"{here}/{name}": replace(one, folder=folder, file=f"{here}/{name}") for name, one in checks.items()
+    }
+    return (place, lock), version, under
+
+
+def _checked(place: Path, lock: Lock) -> dict[str, Checked]:
+    """The files of a version, each as its lock has it; Faults for what was changed, is missing, was added."""
+    there = set(contained.files(place))
+    checks: dict[str, Checked] = {}
+    problems: list[Problem] = []
+    for name, sum_then in lock.files.items():
+        if name not in there:
+            problems.append(
+                _problem(place / name, f"this file of the frozen version {lock.version} is missing")
+            )
+            continue
+        checks[name] = contained.check(place, name, MOST_BYTES)
+        if (sum_now := checks[name].sha256) != sum_then:
+            told = f"SHA-256 {sum_now[:12]}… instead of {sum_then[:12]}…"
+            what = f"this file of the frozen version {lock.version} has changed ({told})"
+            problems.append(_problem(place / name, what))
+    problems += [
+        _problem(place / name, f"this file was not released with version {lock.version}")
+        for name in sorted(there - {*lock.files, LOCK, WITHDRAWN})
+    ]
+    if (place.parent.parent.resolve().name, place.name) != (lock.slug, lock.version):
+        problems.append(_problem(place, f"this folder holds version {lock.version} of {lock.slug}"))
+    if problems:
+        raise Faults(problems)
+    return checks
+
+
+def _told(place: Path, lock: Lock, checks: Mapping[str, Checked]) -> Version:
+    """The version with its files where they lie; without files if it was withdrawn."""
+    if VERSION not in checks:
+        raise _fault(place / VERSION, f"this file of the frozen version {lock.version} is missing")
+    node = json_reader.read_json(checks[VERSION].read(), contained.shown(place / VERSION))
+    told: Version = record_keys.VERSION.read(node, Around())
+    record = _checked_record(place, lock, checks[RECORD]) if RECORD in checks else {}
+    if not isinstance(node.value, dict) or "stop" not in node.value:
+        told = earlier.completed(told, record)
+    if problems := tuple(_unvouched(place, lock, checks, told)):
+        raise Faults(problems)
+    withdrawn = place / WITHDRAWN
+    reason = unseal(Withdrawal, withdrawn).reason if contained.exists(withdrawn) else ""
+    files = () if reason else told.downloads
+    return replace(
+        told,
+        assets=place / told.assets,
+        downloads=tuple(replace(file, path=place / file.path) for file in files),
+        withdrawn=reason,
+        made_by=MadeBy(shotbook=lock.tools.get("shotbook", ""), tables=lock.tables.get("tables", "")),
+    )
+
+
+def _unvouched(place: Path, lock: Lock, checks: Mapping[str, Checked], told: Version) -> Iterator[Problem]:
+    """A problem for everything that version.json says and its lock does not vouch for."""
+    if (told.slug, told.version, told.order, told.date) != (lock.slug, lock.version, lock.order, lock.date):
+        yield _problem(place / VERSION, "slug, version, order or date is not that of its lock")
+    names: set[str] = set()
+    for file in told.downloads:
+        found = checks.get(file.path.as_posix())
+        if found is None or (found.sha256, found.size_bytes) != (file.sha256, file.size_bytes):
+            yield _problem(
+                place / VERSION, f"the file {file.path.as_posix()} is not one that its lock vouches for"
+            )
+        if file.name != file.path.name or file.name.lower() in names:
+            yield _problem(place / VERSION, f"the name {file.name} is not its file's, or is there twice")
+        names.add(file.name.lower())
+    for picture in told.pictures:
+        for name in picture.files.values():
+            if f"{record_keys.PICTURES}/{name}" not in checks:
+                yield _problem(place / VERSION, f"the picture {name} is not one that its lock vouches for")
+
+
+def _checked_record(place: Path, lock: Lock, record: Checked) -> dict[str, Any]:
+    """The published numbers; Faults unless they are plain JSON about this version."""
+    file = contained.shown(place / RECORD)
+    found = json_reader.check_json(record.read(), file)
+    if not isinstance(found, dict) or (found.get("slug"), found.get("version")) != (lock.slug, lock.version):
+        raise _fault(place / RECORD, f"this file does not tell of version {lock.version} of {lock.slug}")
+    return found
+
+
+def _strays(folder: Path) -> Iterator[Problem]:
+    """A problem for what stands in the place of a version, or of all, and is none."""
+    place = folder / FOLDER
+    if not contained.exists(place):
+        return
+    if not contained.is_folder(place):
+        yield from _fault(place, "this is not a folder, or is a link").problems
+        return
+    for entry in sorted(place.iterdir()):
+        if entry.name.startswith("."):
+            continue
+        if not contained.is_folder(entry):
+            yield _problem(entry, "this is not a version's folder, or is a link")
+        elif not re.fullmatch(record_keys.VERSION_NUMBER, entry.name):
+            yield _problem(entry, "this folder's name is not a version")
 
 
 def _newest_lock(versions: Path) -> str:
@@ -160,34 +321,21 @@ def _text(value: object) -> bytes:
     return (json.dumps(value, ensure_ascii=False, indent=1, sort_keys=True) + "\n").encode()
 
 
+def _number(version: str) -> tuple[int, ...]:
+    return tuple(int(part) for part in version.split("."))
+
+
 def _fault(file: Path, what: str) -> Faults:
     return Faults([_problem(file, what)])
 
 
 def _problem(file: Path, what: str) -> Problem:
     return Problem(
-        where=Where(file=str(file)),
+        where=Where(file=contained.shown(file)),
         what=what,
         expected="the file as it was released",
         remedy="fetch it from where the catalogue is kept, or release a new version",
     )
-
-
-def _differences(place: Path, lock: Lock) -> Iterator[Problem]:
-    """A problem for each file that was changed, is missing, or was added."""
-    there = {file.relative_to(place).as_posix() for file in _files(place)}
-    for name, sum_then in lock.files.items():
-        if name not in there:
-            yield _problem(place / name, f"this file of the frozen version {lock.version} is missing")
-        elif (sum_now := file_digest(place / name)) != sum_then:
-            told = f"SHA-256 {sum_now[:12]}… instead of {sum_then[:12]}…"
-            yield _problem(
-                place / name, f"this file of the frozen version {lock.version} has changed ({told})"
-            )
-    for name in sorted(there - {*lock.files, LOCK, WITHDRAWN}):
-        yield _problem(place / name, f"this file was not released with version {lock.version}")
-    if (place.parent.parent.name, place.name) != (lock.slug, lock.version):
-        yield _problem(place, f"this folder holds version {lock.version} of {lock.slug}")
 
 
 def _broken_order(locks: Sequence[tuple[Path, Lock]]) -> Iterator[Problem]:
@@ -196,21 +344,4 @@ def _broken_order(locks: Sequence[tuple[Path, Lock]]) -> Iterator[Problem]:
     for order, (place, lock) in enumerate(sorted(locks, key=lambda pair: pair[1].order), 1):
         if (lock.order, lock.previous) != (order, before):
             yield _problem(place / LOCK, f"version {lock.version} does not follow the version before it")
-        before = file_digest(place / LOCK)
-
-
-def _offered(place: Path) -> Version:
-    """The version with its files where they lie; without files if it was withdrawn."""
-    data = json.loads((place / VERSION).read_bytes())
-    told = serialize.from_json(Version, earlier.completed(data, place))
-    lock = unseal(Lock, place / LOCK)
-    withdrawn = place / WITHDRAWN
-    reason = unseal(Withdrawal, withdrawn).reason if withdrawn.exists() else ""
-    files = () if reason else told.downloads
-    return replace(
-        told,
-        assets=place / told.assets,
-        downloads=tuple(replace(file, path=place / file.path) for file in files),
-        withdrawn=reason,
-        made_by=MadeBy(shotbook=lock.tools.get("shotbook", ""), tables=lock.tables.get("tables", "")),
-    )
+        before = sha256(seal(lock))

@@ -15,6 +15,7 @@ from typing import Any, Protocol
 
 import yaml
 
+from builder.base import contained
 from builder.base.problems import Faults, Problem, Where
 
 Scalar = str | int | float | bool | None
@@ -23,6 +24,8 @@ Plain = Scalar | list["Plain"] | dict[str, "Plain"]
 MAX_CHARS = 400_000
 MAX_DEPTH = 16
 MAX_PROBLEMS = 50
+LONGEST_NUMBER = 100
+"""Longer text is no number to any reader; the patterns for such would be slow on it."""
 MAX_DIGITS = 15
 """A float holds 15 decimal digits (DBL_DIG of IEEE 754 binary64)."""
 
@@ -60,6 +63,7 @@ _TWO_MEANINGS = (
         _QUOTE_OR_PLAIN,
     ),
 )
+_HALF = re.compile("[\ud800-\udfff]")
 _YAML_TAG = "tag:yaml.org,2002:"
 _NOT_FINITE = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
 
@@ -94,21 +98,7 @@ def decode(data: bytes, file: str) -> str:
 
 def read_file(path: Path) -> str:
     """The text of a regular file that lies where its path says; raises Faults."""
-    file = str(path)
-    try:
-        if not path.is_file():
-            what = "this is a folder" if path.is_dir() else "this file does not exist"
-            raise Faults([Problem(where=Where(file=file), what=what, expected="a text file")])
-        if path.resolve().parent != path.parent.resolve():
-            what = "this is a link that leads to another folder"
-            raise Faults([Problem(where=Where(file=file), what=what, remedy="put the file itself here")])
-        if path.stat().st_size > 4 * MAX_CHARS:
-            what = f"this file has {path.stat().st_size} bytes"
-            raise Faults([Problem(where=Where(file=file), what=what, expected=f"at most {4 * MAX_CHARS}")])
-        return decode(path.read_bytes(), file)
-    except (OSError, RuntimeError) as error:
-        what = f"this file cannot be read: {getattr(error, 'strerror', None) or error}"
-        raise Faults([Problem(where=Where(file=file), what=what)]) from None
+    return decode(contained.read(path.parent, path.name, 4 * MAX_CHARS), contained.shown(path))
 
 
 def read_yaml(text: str, file: str) -> Node:
@@ -150,6 +140,16 @@ def read_plain(text: str, file: str) -> Plain:
     {'eyes_mm': [3, 4.5]}
     """
     return plain(read_own(text, file))
+
+
+def quoted(text: str) -> str:
+    """The text as a YAML scalar in quotes on one line, which every reader takes for exactly this text.
+
+    >>> quoted('Reed "minnow" \\N{FISH}\\n---')
+    '"Reed \\\\"minnow\\\\" \\\\U0001F41F\\\\n---"'
+    """
+    told = text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+    return yaml.safe_dump(told, default_style='"', allow_unicode=True, width=math.inf).rstrip("\n")
 
 
 def plain(node: Node) -> Plain:
@@ -266,7 +266,7 @@ class _Reading:
             name, child_key = "", key
             if isinstance(event, yaml.ScalarEvent) and event.value:
                 self._refuse_extras(event, key)
-                name = event.value
+                name = self._whole_characters(event, key)
                 child_key = f"{key}.{shorten(name)}" if key else shorten(name)
             else:
                 self._fault(event.start_mark, key, "a key is missing here", "a word before the colon")
@@ -291,7 +291,7 @@ class _Reading:
         return tuple(found)
 
     def _scalar(self, event: yaml.ScalarEvent, key: str) -> Scalar:
-        text: str = event.value
+        text = self._whole_characters(event, key)
         if event.style:
             return text
         if text.lower() in _WORDS and text in (text.lower(), text.title(), text.upper()):
@@ -302,10 +302,22 @@ class _Reading:
             )
         elif _NUMBER.fullmatch(text):
             return self._number(event, key)
-        for pattern, reason, remedy in _TWO_MEANINGS:
+        for pattern, reason, remedy in _TWO_MEANINGS if len(text) <= LONGEST_NUMBER else ():
             if pattern.fullmatch(text):
                 self._fault(event.start_mark, key, f"{shorten(text)} {reason}", remedy=remedy)
                 break
+        return text
+
+    def _whole_characters(self, event: yaml.ScalarEvent, key: str) -> str:
+        """The scalar with pairs of surrogates, which JSON writes for one character, made that character."""
+        text: str = event.value
+        if _HALF.search(text):
+            try:
+                text = event.value = text.encode("utf-16", "surrogatepass").decode("utf-16")
+            except UnicodeDecodeError:
+                what = "this text holds half of a character (a lone surrogate)"
+                self._fault(event.start_mark, key, what, remedy="remove it")
+                text = event.value = _HALF.sub("?", text)
         return text
 
     def _number(self, event: yaml.ScalarEvent, key: str) -> int | float:

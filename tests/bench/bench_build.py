@@ -24,6 +24,7 @@ from mkdocs.config import load_config
 
 from builder import build
 from builder.base import workers
+from builder.base.contained import Checked
 from builder.base.store import Store
 from builder.model import Advice, Measurement, MoldRecord, Picture, Tables
 from builder.site import batch, catalogue, site_map
@@ -119,7 +120,10 @@ def as_plain_project(root: Path, molds: Path, store: Store) -> int:
     for uri, thing in generated.items():
         place = root / "site_src" / uri
         place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_bytes(thing.read_bytes() if isinstance(thing, Path) else thing.encode())
+        if isinstance(thing, Checked):
+            thing.copy_to(place)
+        else:
+            place.write_bytes(thing.read_bytes() if isinstance(thing, Path) else thing.encode())
     return sum(uri.endswith(".md") for uri in generated)
 
 

@@ -191,7 +191,8 @@ def bolting(record: MoldRecord, at: Places) -> Iterator[Line]:
     for pin in record.measurement.pins:
         yield at.gap("bolt", "page.bolt.pins", "count"), "1"
         yield at.gap("bolt", "page.bolt.pins", "diameter"), measured(pin.diameter_mm, "mm")
-        yield at.gap("bolt", "page.bolt.pins", "clearance"), measured(pin.clearance_mm, "mm")
+        if pin.clearance_mm is not None:
+            yield at.gap("bolt", "page.bolt.pins", "clearance"), measured(pin.clearance_mm, "mm")
 
 
 def shooting(record: MoldRecord, at: Places, window: Window) -> Iterator[Line]:

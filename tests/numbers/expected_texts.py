@@ -111,7 +111,12 @@ def terminal(record: MoldRecord) -> Iterator[tuple[str, str, Quantity, str]]:
     ):
         yield thing, "count", exact(len(sizes), "count"), "measured"
         yield thing, name, spread(sizes, m), "measured"
-    yield "pins", "clearance", spread([one.clearance_mm for one in m.pins], m), "measured"
+    yield (
+        "pins",
+        "clearance",
+        spread([one.clearance_mm for one in m.pins if one.clearance_mm is not None], m),
+        "measured",
+    )
     yield "shot", "volume", bare(amounts.shot_ml), amounts.shot_ml.origin
     yield "shot", "projected", volume(m.projected_mm2, m, "mm2"), "measured"
     heats: tuple[tuple[str, Figure | None], ...] = (

@@ -42,10 +42,18 @@ class Grid:
         return steps @ strides, CHAMFER - 1 + np.abs(steps).sum(axis=1)
 
 
+def cells(solid: Solid, pitch_mm: float) -> int:
+    """How many voxels the grid round a solid has."""
+    return int(np.prod(_shape(solid, pitch_mm)))
+
+
+def _shape(solid: Solid, pitch_mm: float) -> Array:
+    return np.asarray(np.ceil(np.ptp(solid.vertices, axis=0) / pitch_mm) + 4)
+
+
 def fill(solid: Solid, pitch_mm: float) -> Grid:
     """Voxels whose centre is inside the solid: rays along z, entries and exits counted."""
-    low, high = solid.vertices.min(axis=0), solid.vertices.max(axis=0)
-    shape = np.ceil((high - low) / pitch_mm).astype(int) + 4
+    low, shape = solid.vertices.min(axis=0), _shape(solid, pitch_mm).astype(int)
     origin = low - pitch_mm * (1 + np.array(OFF_GRID))
     x, y, z, way = _crossings((solid.vertices - origin) / pitch_mm, solid.faces)
     winding = np.zeros(shape, np.int16)

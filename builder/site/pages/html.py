@@ -13,7 +13,7 @@ from markupsafe import Markup, escape
 from builder.base import figures, units
 from builder.base.texts import Texts, slots
 from builder.model import Caution, Figure, Finding
-from builder.spec import safety_table
+from builder.spec import safety_table, yaml_reader
 
 TEMPLATES = Path(__file__).parent.parent.parent / "templates"
 _ORIGIN_LETTER = {"measured": "ᵐ", "computed": "ᶜ", "declared": "ᵈ", "common practice": "ᵖ"}
@@ -42,6 +42,7 @@ class Words:
             trim_blocks=True,
             lstrip_blocks=True,
         )
+        self.env.filters["yaml"] = lambda text: Markup(yaml_reader.quoted(str(text)))
         self.env.globals.update(
             say=self.say,
             text=texts.say,

@@ -1,0 +1,50 @@
+"""Whether a folder may be replaced as a whole: only one that we wrote, never one that holds anything else."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from pathlib import Path
+
+from builder.base import contained, disk
+from builder.base.problems import Faults, Problem, Where
+
+MARKER = disk.SITE_MARK
+_SAID = b"This folder is written by shotbook and replaced as a whole: keep nothing of your own here.\n"
+
+
+def refuse(place: Path, sources: Iterable[Path]) -> Path:
+    """Where the folder really lies, so that a link to it stays a link; Faults when it may not be replaced.
+
+    `sources` are the files and folders that the build reads or keeps: none of them may lie in it.
+    """
+    real = Path(os.path.realpath(place))
+    if why := _why_not(real, [Path(os.path.realpath(source)) for source in sources]):
+        expected = "a new or empty folder, or one that this command wrote before"
+        problem = Problem(where=Where(file=contained.shown(place)), what=why, expected=expected)
+        raise Faults([problem])
+    return real
+
+
+def mark(folder: Path) -> None:
+    """Say in the folder that we wrote it."""
+    (folder / MARKER).write_bytes(_SAID)
+
+
+def _why_not(place: Path, sources: Iterable[Path]) -> str:
+    """Why the folder may not be replaced; '' when it may."""
+    home = Path(os.path.realpath(Path.home()))
+    held = next((one for one in sources if one == place or place in one.parents), None)
+    rules = (
+        (place in (home, *home.parents), "this is a home folder, or holds one"),
+        (held is not None, f"it holds {contained.shown(held or place)}, which the site is made from"),
+        (contained.exists(place / ".git"), "this is a repository"),
+        (place.exists() and not place.is_dir(), "this is not a folder"),
+        (os.path.ismount(place), "this is a mount, which nothing can replace; name a folder inside it"),
+        (_holds_others(place), f"other files are there, which would be lost (there is no {MARKER})"),
+    )
+    return next((why for applies, why in rules if applies), "")
+
+
+def _holds_others(place: Path) -> bool:
+    return place.is_dir() and any(place.iterdir()) and not contained.is_file(place, MARKER)

@@ -1,0 +1,125 @@
+"""Hostile files by the thousand: STL, YAML, locks and photos, made from sound ones by chance.
+
+python -m tests.bench.fuzz [stl|yaml|lock|photo|all] [--minutes 1] [--seed 1]
+
+Each file goes through everything that a build does with it, in a process that may take 1.5 GB and 60 s.
+Whatever is not a fault told in a sentence, or a result, is a failure: a traceback, a time, a size, a file
+written outside the folder of the trial. The seed of a failure is printed; with it the file is made again.
+"""
+
+from __future__ import annotations
+
+import argparse
+import multiprocessing
+import os
+import random
+import sys
+import tempfile
+import time
+import traceback
+from collections import Counter
+from pathlib import Path
+
+from tests.hostile import mutants
+
+MOST_S = 60.0
+MOST_BYTES = 1_500_000_000
+AT_ONCE = 40
+"""Trials of one process: a crash costs so many at most."""
+
+
+def trial(kind: str, seed: int, root: Path) -> str:
+    """One file, made and read; what became of it in a word, '!' before what must not be."""
+    from builder.base.problems import Faults
+
+    rng = random.Random(f"{kind} {seed}")
+    start = time.monotonic()
+    try:
+        mutants.KINDS[kind](rng, root)
+        found = "read"
+    except Faults as faults:
+        found = "refused" if all(str(problem).strip() for problem in faults.problems) else "!silent"
+    except Exception:  # noqa: BLE001 - that is what is looked for
+        traceback.print_exc()
+        found = "!traceback"
+    return f"!{time.monotonic() - start:.0f} s" if time.monotonic() - start > MOST_S else found
+
+
+def many(kind: str, seeds: range, said: multiprocessing.connection.Connection) -> None:
+    """Trials one after the other in this process, which the system holds to its memory."""
+    outside: list[str] = []
+    with tempfile.TemporaryDirectory(prefix="shotbook-fuzz-") as folder:
+        sys.addaudithook(lambda event, args: _note(event, args, folder, outside))
+        for seed in seeds:
+            root = Path(folder) / str(seed)
+            root.mkdir()
+            found = trial(kind, seed, root)
+            said.send((seed, f"!wrote {outside[0]}" if outside else found, _peak_bytes()))
+            outside.clear()
+            mutants.remove(root)
+    said.close()
+
+
+def _note(event: str, args: tuple[object, ...], folder: str, outside: list[str]) -> None:
+    """Remember a file that is opened for writing outside the trial's folder."""
+    if event == "open" and isinstance(args[0], str) and isinstance(args[2], int):
+        writes = args[2] & (os.O_WRONLY | os.O_RDWR | os.O_CREAT)
+        if writes and not args[0].startswith((folder, "/dev/null")) and Path(args[0]).is_absolute():
+            outside.append(args[0])
+
+
+def _peak_bytes() -> int:
+    """The most memory that this process has had (Linux tells it in kB)."""
+    import resource
+
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+
+
+def fuzz(kind: str, seconds: float, first: int) -> int:
+    """Trials of one kind until the time is over; prints the counts, returns how many failed."""
+    counts: Counter[str] = Counter()
+    failed, peak, seed = 0, 0, first
+    end = time.monotonic() + seconds
+    context = multiprocessing.get_context("spawn")
+    while time.monotonic() < end:
+        ours, theirs = context.Pipe(duplex=False)
+        process = context.Process(target=many, args=(kind, range(seed, seed + AT_ONCE), theirs))
+        process.start()
+        theirs.close()
+        last = seed - 1
+        try:
+            while ours.poll(4 * MOST_S):
+                last, found, size = ours.recv()
+                peak = max(peak, size)
+                found = f"!{size // 1_000_000} MB" if size > MOST_BYTES else found
+                counts[found.split()[0] if found.startswith("!") else found] += 1
+                if found.startswith("!"):
+                    failed += 1
+                    print(f"{kind} seed {last}: {found[1:]}", flush=True)
+            print(f"{kind} seed {last + 1}: no answer", flush=True)
+            failed += 1
+            process.kill()
+        except EOFError:
+            if last != seed + AT_ONCE - 1:
+                failed += 1
+                print(f"{kind} seed {last + 1}: the process died", flush=True)
+        process.join()
+        seed = max(last, seed) + 1
+    told = ", ".join(f"{count} {what}" for what, count in sorted(counts.items()))
+    print(f"{kind}: {sum(counts.values())} files from seed {first}: {told}; {failed} failed; ", end="")
+    print(f"at most {peak / 1e6:.0f} MB.", flush=True)
+    return failed
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Read hostile files for some minutes.")
+    parser.add_argument("kind", nargs="?", default="all", choices=[*mutants.KINDS, "all"])
+    parser.add_argument("--minutes", type=float, default=1.0, help="for each kind")
+    parser.add_argument("--seed", type=int, default=1)
+    given = parser.parse_args()
+    kinds = list(mutants.KINDS) if given.kind == "all" else [given.kind]
+    sys.exit(min(sum(fuzz(kind, 60 * given.minutes, given.seed) for kind in kinds), 1))
+
+
+if __name__ == "__main__":
+    main()

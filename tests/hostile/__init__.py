@@ -1,0 +1,1 @@
+"""What strangers may send: each test was an attack that worked."""
