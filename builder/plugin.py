@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from builder.base.contained import Checked
 from builder.base.store import Store
 from builder.site import catalogue, site_map
 
+_ANCHOR = re.compile(r'\bid="([^"]+)"')
 os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")  # the theme's own switch for its notice
 
 
@@ -112,8 +114,12 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         return ""
 
     def on_page_content(self, html: str, *, page: Page, **_: object) -> str:
-        """Give a generated page its body."""
-        return str(page.meta.get("html", html))
+        """Give a generated page its body, and MkDocs the places in it that links may lead to."""
+        if "html" not in page.meta:
+            return html
+        body = str(page.meta["html"])
+        page.present_anchor_ids = set(_ANCHOR.findall(body))
+        return body
 
     def on_post_build(self, *, config: MkDocsConfig) -> None:
         """Leave the mark by which the next build knows the folder as its own."""
