@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from pathlib import Path
 
@@ -20,6 +21,9 @@ from builder.base.store import Store
 from builder.site import catalogue, site_map
 
 os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")  # the theme's own switch for its notice
+
+
+_ANCHOR = re.compile(r'\sid="([^"]+)"')
 
 
 class Options(Config):  # type: ignore[no-untyped-call]
@@ -87,8 +91,12 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         return ""
 
     def on_page_content(self, html: str, *, page: Page, **_: object) -> str:
-        """Give a generated page its body."""
-        return str(page.meta.get("html", html))
+        """Give a generated page its body, and MkDocs the anchors in it, to which hand-written pages link."""
+        body = page.meta.get("html")
+        if body is None:
+            return html
+        page.present_anchor_ids = set(_ANCHOR.findall(body))
+        return str(body)
 
 
 def build_site(config_file: Path, site_dir: Path | None, progress: catalogue.Progress) -> Path:
