@@ -109,7 +109,7 @@ def test_a_caution_stands_on_the_molds_page_at_the_step_where_it_is_needed(
     caution: Caution, language: str
 ) -> None:
     page = pages(language)["molds/test-minnow.md"]
-    section = page.partition(f"{{ #{SECTION[caution.step]} }}")[2].partition("\n## ")[0]
+    section = page.partition(f'<h2 id="{SECTION[caution.step]}">')[2].partition("<h2")[0]
     assert sentence(caution, language) in listed(section, caution.step)
 
 
