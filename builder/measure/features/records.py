@@ -14,8 +14,17 @@ from builder.model import Bait, FlowPath, PartMeasure, PartSpec, Solid, Station,
 
 Array = NDArray[np.float64]
 
-SMOOTH_RAD = 0.6
-"""Edges that bend more are drawn edges, not chords of a curve."""
+SMOOTH_RAD = 0.85
+"""Edges that bend more are drawn edges, not chords of a curve (49 degrees: seven chords to the round)."""
+SLIM = 2.0
+"""Facets up to so many times wider than the edge between them is long tell the mesher's tolerance..."""
+MESHED_SHARE = 0.97
+"""...which this share of their area keeps. A long facet's bend at its short end is a drawn bend."""
+BARELY_MM = 1e-6
+SPARE = 1.1
+"""All of 17 kinds of drawn baits, at chords of 0.02 to 0.5 mm, lay within 1.0 times the bare sum."""
+LEAST_SHARE = 0.001
+"""Where a gate is cut is known no better, however fine the mesh: measured on drawn gates."""
 
 
 def bait(
@@ -82,7 +91,8 @@ def faceting(solid: Solid) -> tuple[float, float]:
     """How much a smooth shape loses to its facets: share of the volume, largest gap (mm).
 
     A facet of width w that bends from its neighbour by the angle t lies up to w t / 8 under the arc
-    (sagitta of a chord); on average two thirds of that.
+    (sagitta of a chord); on average two thirds of that. A mesher keeps one tolerance over a part, so no
+    bend counts for more than the tolerance that its slim facets show.
     """
     its = mesh.facets(solid)
     normals, areas = its.normals, its.areas_mm2
@@ -97,9 +107,18 @@ def faceting(solid: Solid) -> tuple[float, float]:
     edge = solid.vertices[ends[order[same], 0]] - solid.vertices[ends[order[same], 1]]
     length = np.maximum(np.linalg.norm(edge, axis=1), 1e-9)
     width = (areas[one] + areas[two]) / length
+    both = areas[one] + areas[two]
     sagitta = np.where(angle < SMOOTH_RAD, width * angle / 8, 0.0)
-    per_facet = np.zeros(len(faces))
-    np.maximum.at(per_facet, one, sagitta)
-    np.maximum.at(per_facet, two, sagitta)
-    volume = mesh.volume_mm3(solid)
-    return float(2 / 3 * (areas * per_facet).sum() / volume), float(per_facet.max(initial=0.0))
+    sagitta = np.minimum(sagitta, _tolerance(sagitta, both, width <= SLIM * length))
+    lost = SPARE * 2 / 3 * float((both * sagitta).sum()) / mesh.volume_mm3(solid)
+    return max(lost, LEAST_SHARE), float(sagitta.max(initial=0.0))
+
+
+def _tolerance(sagitta: Array, areas_mm2: Array, slim: NDArray[np.bool_]) -> float:
+    """The chord tolerance (mm) that the mesh was made with, as its slim facets show it."""
+    tells = slim & (sagitta > BARELY_MM)
+    if not tells.any():
+        return float(sagitta.max(initial=0.0))
+    order = np.argsort(sagitta[tells])
+    grown = np.cumsum(areas_mm2[tells][order])
+    return float(sagitta[tells][order][np.searchsorted(grown, MESHED_SHARE * grown[-1])])
