@@ -38,8 +38,12 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     fresh = False
     """Whether what is generated is of this build."""
 
-    def on_startup(self, **_: object) -> None:
-        """Do nothing: with this hook one plugin lives through all builds while the site is served."""
+    preview = False
+    """Whether pages are shown while they are written, by `shotbook serve`."""
+
+    def on_startup(self, *, command: str, **_: object) -> None:
+        """Note what runs. With this hook one plugin lives through all builds while the site is served."""
+        self.preview = command == "serve"
 
     def generate(self, config: MkDocsConfig, progress: catalogue.Progress = lambda *_: None) -> None:
         """Compute the generated site; Faults of all molds together."""
@@ -53,7 +57,7 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         """Watch the molds, word the frame, and date the build by nothing that changes between builds."""
         os.environ.setdefault("SOURCE_DATE_EPOCH", site_map.FIXED_DATE)
         config.watch.append(self.config.molds)
-        config.extra["shell"] = site_map.shell(config.theme["language"], config.theme.dirs)
+        config.extra["shell"] = site_map.shell(config.theme["language"], config.theme.dirs, self.preview)
         return config
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:

@@ -13,7 +13,7 @@ from typing import Any
 from builder.base import figures, serialize, units
 from builder.base.texts import Texts
 from builder.model import Advice, Amounts, Figure, FlowPath, Ingredient, MoldRecord, Picture, Window
-from builder.site import data_tables, plots
+from builder.site import data_tables, drawings, plots
 from builder.site.data_tables import Shown, lettered, own_amounts, shown
 
 
@@ -54,10 +54,10 @@ def named(section: str, ids: Iterable[str], texts: Texts) -> list[tuple[str, str
     return [(one, texts.name(section, one)) for one in dict.fromkeys(ids)]
 
 
-def window_plot(record: MoldRecord, texts: Texts) -> list[str]:
+def window_plot(record: MoldRecord, texts: Texts) -> list[drawings.Node]:
     """The drawing of the mold's own window, if there is one."""
     plot = record.advice.windows[0].plot
-    return [plots.window_svg(plot, texts)] if plot else []
+    return drawings.nodes(plots.window_svg(plot, texts), "window") if plot else []
 
 
 def sheet(record: MoldRecord, texts: Texts) -> dict[str, Any]:
@@ -102,10 +102,10 @@ def overlays(pictures: Iterable[Picture], texts: Texts) -> dict[str, Any]:
 
 
 def overlay_data(picture: Picture, texts: Texts) -> dict[str, Any]:
-    """What is written over a picture: its size, lines and marks as SVG, and the words with their places."""
+    """What is written over a picture: its size, its lines and marks, and the words with their places."""
     return {
         "size": [picture.width_px, picture.height_px],
-        "marks": picture.overlay_svg or "",
+        "marks": drawings.nodes(picture.overlay_svg or "", picture.name),
         "words": [
             [
                 texts.say(label.name) if label.name else "",
@@ -124,7 +124,7 @@ def short(figure: Figure, language: str) -> Shown:
     return [text if index % 2 == 0 else "" for index, text in enumerate(shown(figure, language))]
 
 
-def ways(record: MoldRecord, texts: Texts) -> list[str]:
+def ways(record: MoldRecord, texts: Texts) -> list[drawings.Node]:
     """A drawing for each end of a bait: of baits that are alike, the way with the least margin."""
     verdicts = {verdict.path: verdict for verdict in record.advice.windows[0].paths}
     paths = [path for bait in record.measurement.baits for path in bait.paths]
@@ -134,8 +134,12 @@ def ways(record: MoldRecord, texts: Texts) -> list[str]:
     ):
         ends.setdefault(path.name.lstrip("0123456789"), path)
     return [
-        plots.path_svg(path, texts, verdicts[path.name].deciding if path.name in verdicts else None)
+        node
         for path in ends.values()
+        for node in drawings.nodes(
+            plots.path_svg(path, texts, verdicts[path.name].deciding if path.name in verdicts else None),
+            path.name,
+        )
     ]
 
 

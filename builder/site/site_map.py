@@ -11,12 +11,15 @@ from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
+from markupsafe import Markup
+
 from builder import build
+from builder.base.problems import Faults, Problem, Where
 from builder.base.store import canonical, digest_of, sha256, stage_version
 from builder.base.texts import Texts, flatten
 from builder.history import drift
-from builder.model import Drift, MoldRecord, Picture, ShotCompared, Tables
-from builder.site import batch, page_data, public_data
+from builder.model import Download, Drift, MoldRecord, Picture, ShotCompared, Tables
+from builder.site import batch, page_data, policy, public_data
 from builder.site.catalogue import Catalogue
 from builder.site.pages import CollectionPages, MoldPages, Words
 from builder.spec import mold_file, versions, yaml_reader
@@ -74,7 +77,24 @@ def generate(
         ),
         "app.webmanifest": public_data.compact(_app(words.texts, site_name)),
     }
+    refuse_addresses(found)
     return {**found, "sw.js": _worker(found, words)}
+
+
+def refuse_addresses(generated: Generated) -> None:
+    """Raise Faults when a file would be published under a name that is not plain, all such files together."""
+    problems = [
+        Problem(
+            where=Where(file=str(thing) if isinstance(thing, Path) else "mold.yaml"),
+            what=f"nothing can be published under the name {uri!r}",
+            expected="letters, digits, blanks and hyphens, and a known ending",
+            remedy="rename the file",
+        )
+        for uri, thing in generated.items()
+        if not policy.is_address(uri)
+    ]
+    if problems:
+        raise Faults(problems)
 
 
 def texts(language: str) -> Texts:
@@ -92,12 +112,21 @@ def spec_schema(tables: Tables) -> str:
     return json.dumps(mold_file.schema(tables), ensure_ascii=False, indent=1) + "\n"
 
 
-def shell(language: str, themes: Sequence[str]) -> dict[str, str]:
-    """What the frame round every page says and wears (builder/theme/main.html); `themes` are its folders."""
+def shell(language: str, themes: Sequence[str], preview: bool = False) -> dict[str, str]:
+    """What the frame round every page says, wears and allows (builder/theme/main.html).
+
+    `themes` are the theme's folders; `preview` is for pages that are shown while they are written.
+    """
     entries = texts(language).entries
     words = {k.removeprefix("page.shell."): v for k, v in entries.items() if k.startswith("page.shell.")}
     sheets = (sheet for theme in themes for sheet in Path(theme).glob("assets/stylesheets/main.*.min.css"))
-    return {**words, "typography": f"assets/stylesheets/{next(sheets).name}"}
+    first = resources.files("builder").joinpath("templates", "first.js").read_text(encoding="utf-8").strip()
+    return {
+        **words,
+        "typography": f"assets/stylesheets/{next(sheets).name}",
+        "first": first,
+        "policy": policy.meta(policy.of_page([first], preview)),
+    }
 
 
 def edit_uri(uri: str, molds: Path, docs: Path) -> str | None:
@@ -122,7 +151,10 @@ def _collection(
     yield from _once(catalogue, shots, pages).items()
     titles = {record.spec.slug: record.spec.title for record in catalogue.molds}
     yield "requests.md", pages.requests(catalogue.requests, titles)
-    yield "card.html", pages.words.render("card.html.jinja", alone=False)
+    yield (
+        "card.html",
+        pages.words.render("card.html.jinja", alone=False, policy=Markup(policy.meta(policy.of_page()))),
+    )
     colours = page_data.colours_data(catalogue.colours, pages.texts)
     yield "data/colours.js", page_data.script("shotbook.colours", colours)
     yield "data/index.js", page_data.script("shotbook.index", index)
@@ -191,7 +223,12 @@ def _texts(
     for old in record.spec.renamed_from:
         yield (
             f"molds/{old}.html",
-            words.render("moved.html.jinja", title=record.spec.title, address=f"{slug}.html"),
+            words.render(
+                "moved.html.jinja",
+                title=record.spec.title,
+                address=f"{slug}.html",
+                policy=Markup(policy.meta(policy.of_file())),
+            ),
         )
     for version in record.versions:
         place = f"molds/{slug}/v{version.version}"
@@ -209,7 +246,7 @@ def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path]]:
     slug = record.spec.slug
     yield from part.texts.items()
     for download in record.downloads:
-        yield f"molds/{slug}/{download.name}", download.path
+        yield f"molds/{slug}/{_plain(download)}", download.path
     for name in part.pictures:
         yield f"molds/{slug}/{name}", record.assets / name
     for photo in record.photos:
@@ -218,13 +255,24 @@ def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path]]:
     for version in record.versions:
         place = f"molds/{slug}/v{version.version}"
         for download in version.downloads:
-            yield f"{place}/{download.name}", download.path
+            yield f"{place}/{_plain(download)}", download.path
         for picture in version.pictures:
             for name in _names(picture):
                 yield f"{place}/{name}", version.assets / name
         frozen = record.spec.folder / versions.FOLDER / version.version / "record.json"
         if frozen.exists():
             yield f"data/molds/{slug}/{version.version}.json", frozen
+
+
+def _plain(download: Download) -> str:
+    """The name that a file is offered under; Faults when a browser might run it, or it leads elsewhere."""
+    if policy.is_download(download.name):
+        return download.name
+    what = f"a file is not offered under the name {download.name!r}"
+    expected = f"a plain name that ends in {', '.join(policy.DOWNLOADS)}"
+    raise Faults(
+        [Problem(where=Where(file=str(download.path)), what=what, expected=expected, remedy="rename it")]
+    )
 
 
 def _names(picture: Picture) -> tuple[str, ...]:

@@ -112,7 +112,7 @@
   }
 
   async function start() {
-    molds = (await shotbook.load("index", "data/index.js")).map((mold) => ({
+    molds = (await shotbook.load("index")).map((mold) => ({
       ...mold, text: plain([mold.title, mold.by, mold.type, mold.summary, ...mold.target].join(" ")),
     }));
     options("cavities", molds.map((mold) => mold.cavities));
@@ -120,7 +120,8 @@
     options("target", molds.flatMap((mold) => mold.target));
     options("works", molds.flatMap((mold) => mold.works), (id) => words.material[id] ?? id);
     for (const [name, text] of new URLSearchParams(location.hash.slice(1))) {
-      if (form.elements[name]) form.elements[name].value = text;
+      const field = form.elements.namedItem(name);
+      if (field) field.value = text;
       if (!["q", "sort"].includes(name)) form.querySelector("details").open = true;
     }
     form.hidden = false;
