@@ -113,6 +113,7 @@ def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
         versions=draft.versions,
         released=draft.released,
         made_by=draft.made_by,
+        withdrawn=withdrawn_as(draft),
     )
 
 
@@ -253,9 +254,17 @@ def without_prose(mold: MoldSpec) -> MoldSpec:
 
 
 def offered(draft: Draft) -> tuple[Download, ...]:
-    """The files that a visitor may take: none when exactly these were withdrawn."""
-    withdrawn = draft.released and draft.versions[0].withdrawn
-    return () if withdrawn else draft.files
+    """The files that a visitor may take: none when these were withdrawn."""
+    return () if withdrawn_as(draft) else draft.files
+
+
+def withdrawn_as(draft: Draft) -> Version | None:
+    """The withdrawn version that holds all of the draft's files; None when there is none.
+
+    The digests tell, so that another number in mold.yaml does not offer the same files again.
+    """
+    sums = {file.sha256 for file in draft.files}
+    return next((version for version in draft.versions if sums <= set(version.recalled)), None)
 
 
 def download(part: PartSpec) -> Download:

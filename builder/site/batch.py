@@ -59,6 +59,7 @@ class Stored(MoldRecord):
             "versions": draft.versions,
             "released": draft.released,
             "made_by": draft.made_by,
+            "withdrawn": build.withdrawn_as(draft),
         }
         for name, value in known.items():
             object.__setattr__(self, name, value)

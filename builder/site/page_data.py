@@ -28,6 +28,7 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "kind": record.spec.kind,
         "version": record.spec.version,
         "despite": despite(record, texts),
+        "withdrawn": [record.withdrawn.version, record.withdrawn.withdrawn] if record.withdrawn else None,
         "eye": shown(record.advice.eye_mm, language) if record.advice.eye_mm else None,
         "sheet": sheet(record, texts),
         "colours": [serialize.to_json(colour) for colour in record.spec.colours],
@@ -226,6 +227,8 @@ def index_entry(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "bed": [round(max(p.bed_mm[side] for p in measured.parts)) for side in (0, 1)],
         "works": list(works),
         "picture": card_picture(record),
+        "version": spec.version,
+        "withdrawn": record.withdrawn.withdrawn if record.withdrawn else "",
         "facts": [
             *(short(figure, texts.language) if figure else None for figure in facts),
             [str(spec.cavities), ""],

@@ -49,6 +49,8 @@ class PublishedMold:
     measurement: Measurement
     advice: Advice
     files: tuple[PublishedFile, ...]
+    withdrawn: str = ""
+    """Why these files are no longer offered; empty for a mold that is."""
 
 
 def published(record: MoldRecord, despite: str = "") -> PublishedMold:
@@ -74,12 +76,39 @@ def published(record: MoldRecord, despite: str = "") -> PublishedMold:
         files=tuple(
             PublishedFile(name=d.name, size_bytes=d.size_bytes, sha256=d.sha256) for d in record.downloads
         ),
+        withdrawn=record.withdrawn.withdrawn if record.withdrawn else "",
     )
 
 
 def as_json(record: MoldRecord, despite: str = "") -> str:
     """The published mold as JSON text; `schema` describes it."""
     return compact(rounded(serialize.to_json(published(record, despite))))
+
+
+def taken_back(frozen: str, version: Version) -> str:
+    """The frozen JSON of a version that was withdrawn, with the reason and without its files."""
+    return compact({**json.loads(frozen), "files": [], "withdrawn": version.withdrawn})
+
+
+def withdrawals(molds: Sequence[MoldRecord]) -> list[dict[str, Any]]:
+    """Every withdrawn version: mold, number, reason, day, and SHA-256 of the files to give up.
+
+    A file that another version still offers is not among them.
+    """
+    kept = {file.sha256 for mold in molds for file in mold.downloads}
+    kept |= {file.sha256 for mold in molds for version in mold.versions for file in version.downloads}
+    return [
+        {
+            "slug": version.slug,
+            "version": version.version,
+            "reason": version.withdrawn,
+            "date": version.withdrawn_on,
+            "files": sorted(set(version.recalled) - kept),
+        }
+        for mold in molds
+        for version in mold.versions
+        if version.withdrawn
+    ]
 
 
 def schema() -> str:
@@ -129,9 +158,9 @@ def structured(record: MoldRecord, site_url: str) -> str:
 
 
 def feed(versions: Sequence[Version], title: str, site_url: str, texts: Texts) -> str:
-    """New versions as an Atom feed (RFC 4287), the newest first."""
-    newest = sorted(versions, key=lambda v: (v.date, v.slug, v.order), reverse=True)[:MOST_ENTRIES]
-    updated = f"{newest[0].date}T00:00:00Z" if newest else "1980-01-01T00:00:00Z"
+    """New versions and withdrawals as an Atom feed (RFC 4287), the newest first."""
+    newest = sorted(versions, key=lambda v: (_updated(v), v.slug, v.order), reverse=True)[:MOST_ENTRIES]
+    updated = _updated(newest[0]) if newest else "1980-01-01T00:00:00Z"
     head = (
         f'<?xml version="1.0" encoding="utf-8"?>\n<feed xmlns="http://www.w3.org/2005/Atom">\n'
         f"<title>{escape(title)}</title>\n<id>{escape(site_url)}feed.xml</id>\n<updated>{updated}</updated>\n"
@@ -141,14 +170,22 @@ def feed(versions: Sequence[Version], title: str, site_url: str, texts: Texts) -
     return head + "".join(_entry(version, site_url, texts) for version in newest) + "</feed>\n"
 
 
+def _updated(version: Version) -> str:
+    """When a version was last news; a withdrawal on the day of the release comes after it."""
+    return f"{version.withdrawn_on}T00:00:01Z" if version.withdrawn_on else f"{version.date}T00:00:00Z"
+
+
 def _entry(version: Version, site_url: str, texts: Texts) -> str:
     said = version.withdrawn or version.notes or version.summary
     if version.stop:
         said = f"{texts.say('page.versions.stop')} {said}"
     address = escape(f"{site_url}molds/{version.slug}/v{version.version}.html")
     author = f"<author><name>{escape(version.author)}</name></author>\n" if version.author else ""
+    title = f"{version.title} {version.version}"
+    if version.withdrawn:
+        title = f"{texts.say('page.versions.withdrawn')} {title}"
     return (
-        f"<entry>\n<title>{escape(f'{version.title} {version.version}')}</title>\n<id>{address}</id>\n"
-        f'<link href="{address}"/>\n<updated>{version.date}T00:00:00Z</updated>\n{author}'
+        f"<entry>\n<title>{escape(title)}</title>\n<id>{address}</id>\n"
+        f'<link href="{address}"/>\n<updated>{_updated(version)}</updated>\n{author}'
         f"<summary>{escape(said)}</summary>\n</entry>\n"
     )

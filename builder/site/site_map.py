@@ -75,6 +75,7 @@ def generate(
         "feed.xml": public_data.feed(
             [v for m in catalogue.molds for v in m.versions], site_name, site_url, words.texts
         ),
+        "data/withdrawn.json": public_data.compact(public_data.withdrawals(catalogue.molds)),
         "app.webmanifest": public_data.compact(_app(words.texts, site_name)),
     }
     refuse_addresses(found)
@@ -153,7 +154,12 @@ def _collection(
     yield "requests.md", pages.requests(catalogue.requests, titles)
     yield (
         "card.html",
-        pages.words.render("card.html.jinja", alone=False, policy=Markup(policy.meta(policy.of_page()))),
+        pages.words.render(
+            "card.html.jinja",
+            alone=False,
+            policy=Markup(policy.meta(policy.of_page())),
+            withdrawn=pages.texts.entries["page.shell.withdrawn"],
+        ),
     )
     colours = page_data.colours_data(catalogue.colours, pages.texts)
     yield "data/colours.js", page_data.script("shotbook.colours", colours)
@@ -233,7 +239,7 @@ def _texts(
     for version in record.versions:
         place = f"molds/{slug}/v{version.version}"
         drifted = drifts.get(version.version)
-        yield f"{place}.md", CollectionPages(words).version(version, record.versions[0], drifted)
+        yield f"{place}.md", CollectionPages(words).version(version, record.versions, drifted)
         over = {
             "slug": f"{slug}/v{version.version}",
             "over": page_data.overlays(version.pictures, words.texts),
@@ -261,7 +267,8 @@ def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path]]:
                 yield f"{place}/{name}", version.assets / name
         frozen = record.spec.folder / versions.FOLDER / version.version / "record.json"
         if frozen.exists():
-            yield f"data/molds/{slug}/{version.version}.json", frozen
+            told = public_data.taken_back(frozen.read_text(encoding="utf-8"), version)
+            yield f"data/molds/{slug}/{version.version}.json", told if version.withdrawn else frozen
 
 
 def _plain(download: Download) -> str:
@@ -317,7 +324,9 @@ def _worker(generated: Generated, words: Words) -> str:
         digest.update(f"{uri} {thing if isinstance(thing, str) else thing.name}".encode())
     for file in sorted(theme.iterdir(), key=lambda file: file.name):
         digest.update(file.read_bytes())
-    return words.render("sw.js.jinja", version=digest.hexdigest()[:16], files=[*told, *assets])
+    folders = sorted({"assets", *(uri.partition("/")[0] for uri in generated if "/" in uri)})
+    version = digest.hexdigest()[:16]
+    return words.render("sw.js.jinja", version=version, files=[*told, *assets], folders=folders)
 
 
 def offline(generated: Generated) -> list[str]:
@@ -343,7 +352,7 @@ def offline(generated: Generated) -> list[str]:
 def _ahead(uri: str) -> bool:
     if uri.startswith("molds/"):
         return uri.endswith(".md")
-    return uri.endswith((".md", ".js", ".html")) or uri.startswith("cards/")
+    return uri.endswith((".md", ".js", ".html")) or uri.startswith("cards/") or uri == "data/withdrawn.json"
 
 
 def _smallest(uris: Iterable[str]) -> frozenset[str]:

@@ -205,12 +205,14 @@ def _offered(place: Path) -> Version:
     told = serialize.from_json(Version, earlier.completed(data, place))
     lock = unseal(Lock, place / LOCK)
     withdrawn = place / WITHDRAWN
-    reason = unseal(Withdrawal, withdrawn).reason if withdrawn.exists() else ""
-    files = () if reason else told.downloads
+    note = unseal(Withdrawal, withdrawn) if withdrawn.exists() else None
+    files = () if note else told.downloads
     return replace(
         told,
         assets=place / told.assets,
         downloads=tuple(replace(file, path=place / file.path) for file in files),
-        withdrawn=reason,
+        withdrawn=note.reason if note else "",
+        withdrawn_on=note.date if note else "",
+        recalled=tuple(file.sha256 for file in told.downloads) if note else (),
         made_by=MadeBy(shotbook=lock.tools.get("shotbook", ""), tables=lock.tables.get("tables", "")),
     )

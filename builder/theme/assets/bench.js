@@ -30,8 +30,14 @@
     page.querySelector("[data-timer=hold]").hidden = data.kind === "open pour";
     history.replaceState(null, "", `#${slug}`);
     shotbook.remember("mold", slug);
-    page.querySelector(".sb-bench-body").hidden = false;
+    const body = page.querySelector(".sb-bench-body"), told = page.querySelector("[data-withdrawn]"), asked = data;
+    body.hidden = Boolean(data.withdrawn);
+    told.hidden = !data.withdrawn;
     show();
+    const found = await shotbook.withdrawn(data);
+    if (!found || data !== asked) return;
+    told.textContent = shotbook.withdrawal(found);
+    told.hidden = !(body.hidden = true);
   }
 
   function show() {

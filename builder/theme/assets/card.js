@@ -38,7 +38,13 @@
   }
   const form = find(".pick");
   form.dataset.mold = slug;
-  await shotbook.choose(form);
   find(".none").hidden = true;
-  find(".card").hidden = false;
+  shotbook.withdrawn(data).then((found) => {
+    if (!found) return;
+    find("[data-withdrawn]").textContent = shotbook.withdrawal(found);
+    find("[data-withdrawn]").hidden = false;
+    find(".card").remove();
+  });
+  await shotbook.choose(form);
+  if (find(".card")) find(".card").hidden = Boolean(data.withdrawn);
 })();

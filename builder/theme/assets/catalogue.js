@@ -78,7 +78,9 @@
     tick.addEventListener("change", () => choose(mold.slug, tick));
     label.append(tick, ` ${words.compare}`);
     if (mold.stop) box.append(element("p", mold.stop, { class: "sb-stop" }));
-    box.append(link, element("p", mold.by), facts, label);
+    box.append(link, element("p", mold.by));
+    if (mold.withdrawn) box.append(element("p", `${words.withdrawn} ${mold.withdrawn}`, { class: "sb-stop" }));
+    box.append(facts, label);
     return box;
   }
 
@@ -132,6 +134,10 @@
     form.addEventListener("submit", (event) => event.preventDefault());
     form.addEventListener("reset", () => setTimeout(show));
     document.addEventListener("units", () => { units(); show(); });
+    for (const { slug, version, reason } of await shotbook.recalled) {
+      const mold = molds.find((one) => one.slug === slug && one.version === version && !one.withdrawn);
+      if (mold) { mold.withdrawn = reason; show(); }
+    }
     more.addEventListener("click", () => { shown += PAGE; show(); });
   }
 

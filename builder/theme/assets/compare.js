@@ -40,6 +40,9 @@
     link.href = `molds/${data.slug}.html`;
     link.textContent = data.title;
     cell.append(link);
+    shotbook.withdrawn(data).then((found) => {
+      if (found) cell.append(Object.assign(document.createElement("p"), { className: "sb-stop", textContent: shotbook.withdrawal(found) }));
+    });
     return cell;
   }
 

@@ -1,6 +1,7 @@
 /* Units and light, remembered; the menu; numbers that follow plastisol and mold material. */
 "use strict";
 const shotbook = (() => {
+  const { takenBack: WITHDRAWN } = document.currentScript.dataset;
   const root = document.documentElement;
   const base = document.currentScript.dataset.base.replace(/\/$/, "");
   const words = (document.currentScript.dataset.words ?? "").split("|");
@@ -52,6 +53,31 @@ const shotbook = (() => {
   /* What stands after the # of the address; nothing when it is no text. */
   function fragment() {
     try { return decodeURIComponent(location.hash.slice(1)); } catch { return ""; }
+  }
+
+  /* Withdrawn versions, asked past every cache: a page that was kept may be older. Nothing without a network
+     and a worker that kept the list, nor from a folder. */
+  const recalled = !location.protocol.startsWith("http") ? Promise.resolve([])
+    : fetch(`${base}/data/withdrawn.json`, { cache: "no-store" }).then((answer) => (answer.ok ? answer.json() : [])).catch(() => []);
+
+  /* Number and reason of a version that was withdrawn: as its data knows it, or as the list does. */
+  async function withdrawn({ slug, version, withdrawn: known }) {
+    if (known) return known;
+    const listed = (await recalled).find((one) => one.slug === slug && one.version === version);
+    return listed && [listed.version, listed.reason];
+  }
+
+  const withdrawal = ([version, reason]) => WITHDRAWN.replace(/\{(\w+)\}/g, (_, name) => (name === "version" ? version : reason));
+
+  /* A mold's or a version's page that does not know of its withdrawal yet. */
+  async function takeBack(form, frozen) {
+    const [slug, version] = form ? [form.dataset.mold, form.dataset.version] : frozen.dataset.callouts.split("/v");
+    const found = await withdrawn({ slug, version });
+    if (!found || document.querySelector(".sb-withdrawn")) return;
+    const told = element("p", withdrawal(found));
+    told.className = "sb-stop sb-withdrawn";
+    document.querySelector("h1").after(told);
+    for (const one of document.querySelectorAll("a[download]")) one.closest("li, p").remove();
   }
 
   /* Let the browser answer a touch between two pieces of work. */
@@ -344,9 +370,10 @@ const shotbook = (() => {
   document.addEventListener("DOMContentLoaded", async () => {
     switches();
     menu();
+    const form = document.querySelector(".sb-choose"), frozen = document.querySelector("[data-callouts]");
+    if (form || frozen) takeBack(form, frozen);
     await takeAllApart();
     scrollable();
-    const form = document.querySelector(".sb-choose"), frozen = document.querySelector("[data-callouts]");
     if (form) await choose(form);
     if (frozen) columns();
     if (frozen) callouts(await load(`molds/${frozen.dataset.callouts}`));
@@ -355,7 +382,7 @@ const shotbook = (() => {
     navigator.serviceWorker?.register(trusted.createScriptURL("sw.js"), { updateViaCache: "none" }).catch(() => {});
   }
   return {
-    load, run, fragment, choose, write, told, stops, remember, recall, base,
+    load, run, fragment, recalled, withdrawn, withdrawal, choose, write, told, stops, remember, recall, base,
     mold: (data) => asked.get(`molds/${data.slug}`)?.done(data),
     index: (data) => asked.get("index")?.done(data),
     colours: (data) => asked.get("colours")?.done(data),
