@@ -5,7 +5,6 @@ Scripts choose and place; what they show was written by units, so that no number
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
@@ -13,7 +12,7 @@ from typing import Any
 from builder.base import figures, serialize, units
 from builder.base.texts import Texts
 from builder.model import Advice, Amounts, Figure, FlowPath, Ingredient, MoldRecord, Picture, Window
-from builder.site import data_tables, drawings, plots
+from builder.site import data_tables, drawings, plots, public_data
 from builder.site.data_tables import Shown, lettered, own_amounts, shown
 
 
@@ -273,7 +272,6 @@ def script(call: str, data: object) -> str:
     """A script that hands the data over when it is loaded, which also works where nothing may be fetched.
 
     >>> script("shotbook.mold", {"a": "</script>"})
-    'shotbook.mold({"a":"<\\\\/script>"});\\n'
+    'shotbook.mold({"a":"\\\\u003c/script\\\\u003e"});\\n'
     """
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("</", "<\\/")
-    return f"{call}({text});\n"
+    return f"{call}({public_data.in_script(data)});\n"

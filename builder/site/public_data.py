@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
+from html import escape as escape_html
 from typing import Any
 
 from builder.base import serialize
@@ -15,6 +16,7 @@ from builder.model import Advice, Finding, Kind, MadeBy, Measurement, MoldRecord
 DIGITS = 7
 """Significant digits of a published number: more than any of them is worth, fewer than a float has."""
 MOST_ENTRIES = 50
+_NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +123,18 @@ def compact(value: object) -> str:
     return json.dumps(value, ensure_ascii=False, separators=(",", ":")) + "\n"
 
 
+def in_script(value: object) -> str:
+    """JSON that may stand in a script or a page: no character in it means anything to HTML.
+
+    >>> in_script({"a": "</script><!--"})
+    '{"a":"\\\\u003c/script\\\\u003e\\\\u003c!--"}'
+    """
+    text = compact(value).strip()
+    for mark in "<>&\u2028\u2029":
+        text = text.replace(mark, f"\\u{ord(mark):04x}")
+    return text
+
+
 def rounded(value: Any) -> Any:  # noqa: ANN401 - any JSON value
     """The value with its numbers cut to the digits that are published.
 
@@ -154,7 +168,7 @@ def structured(record: MoldRecord, site_url: str) -> str:
     }
     if spec.author:
         about["author"] = {"@type": "Person", "name": spec.author}
-    return compact(about).strip().replace("</", "<\\/")
+    return in_script(about)
 
 
 def feed(versions: Sequence[Version], title: str, site_url: str, texts: Texts) -> str:
@@ -168,6 +182,15 @@ def feed(versions: Sequence[Version], title: str, site_url: str, texts: Texts) -
         f"<author><name>{escape(title)}</name></author>\n"
     )
     return head + "".join(_entry(version, site_url, texts) for version in newest) + "</feed>\n"
+
+
+def escape(text: str) -> str:
+    """The text in XML, without what has no place there (XML 1.0, section 2.2), such as control characters.
+
+    >>> escape("a & b\x0b\ufffe")
+    'a &amp; b'
+    """
+    return escape_html(_NOT_XML.sub("", text))
 
 
 def _updated(version: Version) -> str:

@@ -88,6 +88,18 @@ def chromium(launch: Launch) -> Iterator[Browser]:
     browser.close()
 
 
+def until(page: Page, expression: str, arg: object = None) -> None:
+    """Wait until a script's expression, or what it promises, is true.
+
+    `wait_for_function` makes code of text over and over, which pages forbid.
+    """
+    for _ in range(400):
+        if page.evaluate(expression, arg):
+            return
+        page.wait_for_timeout(25)
+    raise AssertionError(f"never true: {expression}")
+
+
 class Visit:
     """A visitor's browser: opens pages and keeps what must not happen."""
 

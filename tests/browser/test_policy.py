@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from builder.site import policy
-from tests.browser.conftest import Visit, serving
+from tests.browser.conftest import Visit, serving, until
 
 pytestmark = pytest.mark.browser
 
@@ -98,7 +98,7 @@ def test_what_is_written_into_a_page_does_not_run(page: Page, root: str, name: s
 
 def test_even_a_script_of_the_site_can_make_no_code_of_text(page: Page, root: str) -> None:
     page.goto(f"{root}own.html")
-    page.wait_for_function("window.refused")
+    until(page, "window.refused")
     wanted = {"eval", "Function", "innerHTML", "write", "parse", "src", "policy"}
     assert set(page.evaluate("window.refused")) == wanted
     assert page.evaluate("window.ran") is None

@@ -17,7 +17,7 @@ from builder.model import Tables
 from builder.release import freeze
 from builder.site import site_map
 from tests import killing, small_mold, small_site
-from tests.browser.conftest import Quiet, serving
+from tests.browser.conftest import Quiet, serving, until
 
 pytestmark = pytest.mark.browser
 
@@ -98,19 +98,19 @@ def visited(page: Page, address: str) -> None:
     """The first visit: a worker is installed, the mold's page read, its files taken and kept."""
     page.goto(f"{address}molds/small-bar.html")
     page.evaluate("navigator.serviceWorker.ready")
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    until(page, "navigator.serviceWorker.controller !== null")
     page.goto(f"{address}bench.html#small-bar")
     page.goto(f"{address}molds/small-bar/v1.html")
     page.goto(f"{address}molds/small-bar.html")
     files = ["block.stl", "v1/small-bar-1.zip", "v1/block.stl"]
     for file in files:
         page.evaluate("file => fetch(`small-bar/${file}`).then(r => r.arrayBuffer())", file)
-    page.wait_for_function(f"{TAKEN}.then(urls => urls.length === {len(files)})")
+    until(page, f"{TAKEN}.then(urls => urls.length === {len(files)})")
     page.goto("about:blank")
 
 
 def gone(page: Page) -> None:
-    page.wait_for_function(f"{TAKEN}.then(urls => urls.length === 0)")
+    until(page, f"{TAKEN}.then(urls => urls.length === 0)")
 
 
 @pytest.mark.parametrize("old_worker", [True, False], ids=["the old worker alone", "a new worker comes"])
@@ -162,7 +162,7 @@ def test_the_new_version_takes_the_place_of_a_withdrawn_one_that_was_kept(page: 
             ".then(s => [...new Uint8Array(s)].map(b => b.toString(16).padStart(2, '0')).join(''))"
         )
         assert got == sum256
-        page.wait_for_function(f"{TAKEN}.then(urls => urls.length === 1)")  # the file of version 2 is kept
+        until(page, f"{TAKEN}.then(urls => urls.length === 1)")  # the file of version 2 is kept
         page.goto(f"{address}molds/small-bar.html")
         page.wait_for_timeout(300)
         assert len(page.evaluate(TAKEN)) == 1
@@ -190,13 +190,13 @@ def test_two_sites_on_one_host_do_not_touch_each_others_caches(page: Page, pair:
     with serving(pair, Cached) as address:
         for site in (address, f"{address}other/"):
             page.goto(f"{site}index.html")
-            page.wait_for_function("navigator.serviceWorker.controller !== null")
+            until(page, "navigator.serviceWorker.controller !== null")
             page.goto(f"{site}molds/small-bar.html")
         names = sorted(page.evaluate("caches.keys()"))
         assert [name.rpartition(":")[0] for name in names] == ["shotbook:/", "shotbook:/other/"]
         renewed(pair / "sw.js")
         page.goto(f"{address}index.html")
-        page.wait_for_function("name => caches.keys().then(names => !names.includes(name))", arg=names[0])
+        until(page, "name => caches.keys().then(names => !names.includes(name))", names[0])
         after = sorted(page.evaluate("caches.keys()"))
         assert (len(after), after[1]) == (2, names[1])
         assert after[0] != names[0]

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import jinja2
+import yaml
 from markupsafe import Markup, escape
 
 from builder.base import figures, units
@@ -42,6 +44,7 @@ class Words:
             trim_blocks=True,
             lstrip_blocks=True,
         )
+        self.env.filters["header"] = header
         self.env.globals.update(
             say=self.say,
             text=texts.say,
@@ -123,3 +126,13 @@ class Words:
     def size(self, size_bytes: int) -> str:
         """A file's size."""
         return units.size(size_bytes, self.texts.language)
+
+
+def header(text: str) -> Markup:
+    r"""A text as a value in a page's header, in YAML: whatever it holds, it stays one text in one line.
+
+    >>> print(header('a: "b" # c\n---\U0001f3a3'))
+    "a: \"b\" # c\n---\U0001F3A3"
+    """
+    whole = str(text).encode("utf-8", "replace").decode()
+    return Markup(yaml.safe_dump(whole, default_style='"', width=math.inf).strip())
