@@ -343,7 +343,7 @@ def _doubts(fed: Sequence[Fed]) -> Iterator[Finding]:
         if not one.parted.flow.sure:
             yield Finding(level="warn", code="reading.wide_gate")
         for well in one.parted.wells:
-            yield Finding(level="note", code="reading.well", at_mm=vec(well))
+            yield Finding(level="note", code="reading.well", at_mm=mesh.vec(well))
         for mouth in one.piece.mouths:
             if mouth is not one.mouth and mouth.diameter_mm > WIDEST_VENT_MM:
                 yield Finding(level="warn", code="reading.second_mouth", at_mm=mesh.vec(mouth.at))

@@ -13,7 +13,6 @@ from builder import mesh
 from builder.measure.cavity import classify
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
-from builder.mesh.cuts import vec
 from builder.model import Bolt, Pin, Solid
 
 Array = NDArray[np.float64]
@@ -159,4 +158,4 @@ def _round_end(piece: Piece, side: Mouth, height: float) -> Iterator[Bolt]:
     if len(end) and np.abs(end / (width / 2) - 1).max() < END_SHARE:
         at = side.at + middle * across + (depth - width / 2) * inward
         at[2] = piece.low[2]
-        yield Bolt(at_mm=vec(at), direction=UP, diameter_mm=width, length_mm=height)
+        yield Bolt(at_mm=mesh.vec(at), direction=UP, diameter_mm=width, length_mm=height)
