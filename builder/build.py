@@ -46,8 +46,8 @@ class Draft:
     frozen: Mapping[str, Download]
     """The files of the versions, by path below the mold's folder."""
     released: bool
-    withdrawn: str
-    """Why exactly these files are not offered."""
+    withdrawn: Version | None
+    """The withdrawn version whose files exactly these are."""
     keys: Keys
     made_by: MadeBy
 

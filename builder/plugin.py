@@ -56,8 +56,12 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     fresh = False
     """Whether what is generated is of this build."""
 
-    def on_startup(self, **_: object) -> None:
-        """Do nothing: with this hook one plugin lives through all builds while the site is served."""
+    preview = False
+    """Whether pages are shown while they are written, by `shotbook serve`."""
+
+    def on_startup(self, *, command: str, **_: object) -> None:
+        """Note what runs. With this hook one plugin lives through all builds while the site is served."""
+        self.preview = command == "serve"
 
     def generate(self, config: MkDocsConfig, progress: catalogue.Progress = lambda *_: None) -> None:
         """Compute the generated site; Faults of all molds together."""
@@ -72,7 +76,7 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         os.environ.setdefault("SOURCE_DATE_EPOCH", site_map.FIXED_DATE)
         try:
             self.refuse_to_replace(config)
-            config.extra["shell"] = site_map.shell(_language(config), config.theme.dirs)
+            config.extra["shell"] = site_map.shell(_language(config), config.theme.dirs, self.preview)
         except problems.Faults as faults:
             raise PluginError(str(faults)) from None
         config.watch.append(self.config.molds)

@@ -132,8 +132,8 @@ def version(withdrawn: str = "") -> Version:
 def test_an_old_version_names_the_newer_one_and_a_withdrawn_one_offers_no_file() -> None:
     old, new = version(), replace(version(), version="2", order=2)
     pages = CollectionPages(words())
-    assert "A newer version exists: 2." in pages.version(old, new)
-    told = pages.version(version("The hot nozzle jumps off."), new)
+    assert "A newer version exists: 2." in pages.version(old, (new, old))
+    told = pages.version(version("The hot nozzle jumps off."), (new,))
     assert "The hot nozzle jumps off." in told
     assert "download" not in told.partition('id="files"')[2]
 

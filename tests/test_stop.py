@@ -164,7 +164,7 @@ def test_a_mold_that_may_be_shot_shows_no_stop_anywhere(tmp_path: Path, tables: 
 def test_a_version_page_carries_the_warnings_it_was_frozen_with(released: MoldRecord) -> None:
     version = released.versions[0]
     assert version.findings == released.findings != ()
-    page = CollectionPages(Words(site_map.texts("en"))).version(version, version)
+    page = CollectionPages(Words(site_map.texts("en"))).version(version, [version])
     said = site_map.texts("en")
     for finding in version.findings:
         assert f'<li class="sb-{finding.level}">' in page
@@ -175,7 +175,7 @@ def test_a_version_page_carries_the_warnings_it_was_frozen_with(released: MoldRe
 def test_a_frozen_warning_whose_words_are_gone_is_still_told(released: MoldRecord) -> None:
     gone = (Finding(level="warn", code="findings.of_old"), Finding(level="warn", code="findings.short"))
     version = replace(released.versions[0], findings=gone)
-    page = CollectionPages(Words(site_map.texts("en"))).version(version, version)
+    page = CollectionPages(Words(site_map.texts("en"))).version(version, [version])
     assert "its words are gone: findings.of_old." in page
     assert "its words are gone: findings.short." in page
 
@@ -207,7 +207,7 @@ def test_every_released_demo_version_whose_window_was_shut_shows_its_stop() -> N
     first = versions.load(Path(__file__).parent.parent / "molds" / "reed-minnow")[-1]
     assert "shoot" not in first.figures
     assert first.stop is not None
-    page = CollectionPages(Words(site_map.texts("en"))).version(first, first)
+    page = CollectionPages(Words(site_map.texts("en"))).version(first, [first])
     assert re.match(r"Stop\. +Do not shoot this mold with medium plastisol in PETG", first_text(page))
 
 

@@ -136,6 +136,10 @@ class Version:
     """Why the maker released it nevertheless."""
     made_by: MadeBy = MadeBy()
     """What its numbers were worked out by; from its lock."""
+    withdrawn_on: str = ""
+    """Day of the withdrawal."""
+    recalled: tuple[str, ...] = ()
+    """SHA-256 of the files that were offered until it was withdrawn."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,8 +163,8 @@ class MoldRecord:
     """True when the newest version is made of exactly these files."""
     made_by: MadeBy = MadeBy()
     """What its numbers were worked out by."""
-    withdrawn: str = ""
-    """Why exactly these files are not offered."""
+    withdrawn: Version | None = None
+    """The withdrawn version that these files are those of, under whatever number; None when there is none."""
     files: Mapping[str, Download] = field(default_factory=dict)
     """Every file of the mold's folder that may be published, as it was looked at, by its path there."""
 

@@ -78,6 +78,10 @@ def refuse(record: MoldRecord, order: Order) -> None:
                 remedy="write the new version in mold.yaml, then release it",
             )
         )
+    if record.withdrawn:
+        what = f"these are the files of version {record.withdrawn.version}, which was withdrawn"
+        remedy = "change what was wrong with them first"
+        problems.append(Problem(where=where, what=what, remedy=remedy))
     problems.extend(_unstopped(record, order, where))
     if problems:
         raise Faults(problems)

@@ -171,7 +171,7 @@ def remember(
         build.photos_key(draft),
         build.essence(draft.mold),
         released,
-        draft.withdrawn,
+        draft.withdrawn.version if draft.withdrawn else "",
     )
     key = digest_of(about, *shown, *frozen)
     return store.keep("pages", key, kind, lambda _: make())[0]

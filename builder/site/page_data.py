@@ -5,7 +5,6 @@ Scripts choose and place; what they show was written by units, so that no number
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
@@ -13,7 +12,7 @@ from typing import Any
 from builder.base import figures, serialize, units
 from builder.base.texts import Texts
 from builder.model import Advice, Amounts, Figure, FlowPath, Ingredient, MoldRecord, Picture, Window
-from builder.site import data_tables, plots
+from builder.site import data_tables, drawings, plots, public_data
 from builder.site.data_tables import Shown, lettered, own_amounts, shown
 
 
@@ -28,6 +27,7 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "kind": record.spec.kind,
         "version": record.spec.version,
         "despite": despite(record, texts),
+        "withdrawn": [record.withdrawn.version, record.withdrawn.withdrawn] if record.withdrawn else None,
         "eye": shown(record.advice.eye_mm, language) if record.advice.eye_mm else None,
         "sheet": sheet(record, texts),
         "colours": [serialize.to_json(colour) for colour in record.spec.colours],
@@ -54,10 +54,10 @@ def named(section: str, ids: Iterable[str], texts: Texts) -> list[tuple[str, str
     return [(one, texts.name(section, one)) for one in dict.fromkeys(ids)]
 
 
-def window_plot(record: MoldRecord, texts: Texts) -> list[str]:
+def window_plot(record: MoldRecord, texts: Texts) -> list[drawings.Node]:
     """The drawing of the mold's own window, if there is one."""
     plot = record.advice.windows[0].plot
-    return [plots.window_svg(plot, texts)] if plot else []
+    return drawings.nodes(plots.window_svg(plot, texts), "window") if plot else []
 
 
 def sheet(record: MoldRecord, texts: Texts) -> dict[str, Any]:
@@ -102,10 +102,10 @@ def overlays(pictures: Iterable[Picture], texts: Texts) -> dict[str, Any]:
 
 
 def overlay_data(picture: Picture, texts: Texts) -> dict[str, Any]:
-    """What is written over a picture: its size, lines and marks as SVG, and the words with their places."""
+    """What is written over a picture: its size, its lines and marks, and the words with their places."""
     return {
         "size": [picture.width_px, picture.height_px],
-        "marks": picture.overlay_svg or "",
+        "marks": drawings.nodes(picture.overlay_svg or "", picture.name),
         "words": [
             [
                 texts.say(label.name) if label.name else "",
@@ -124,7 +124,7 @@ def short(figure: Figure, language: str) -> Shown:
     return [text if index % 2 == 0 else "" for index, text in enumerate(shown(figure, language))]
 
 
-def ways(record: MoldRecord, texts: Texts) -> list[str]:
+def ways(record: MoldRecord, texts: Texts) -> list[drawings.Node]:
     """A drawing for each end of a bait: of baits that are alike, the way with the least margin."""
     verdicts = {verdict.path: verdict for verdict in record.advice.windows[0].paths}
     paths = [path for bait in record.measurement.baits for path in bait.paths]
@@ -134,8 +134,12 @@ def ways(record: MoldRecord, texts: Texts) -> list[str]:
     ):
         ends.setdefault(path.name.lstrip("0123456789"), path)
     return [
-        plots.path_svg(path, texts, verdicts[path.name].deciding if path.name in verdicts else None)
+        node
         for path in ends.values()
+        for node in drawings.nodes(
+            plots.path_svg(path, texts, verdicts[path.name].deciding if path.name in verdicts else None),
+            path.name,
+        )
     ]
 
 
@@ -222,6 +226,8 @@ def index_entry(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "bed": [round(max(p.bed_mm[side] for p in measured.parts)) for side in (0, 1)],
         "works": list(works),
         "picture": card_picture(record),
+        "version": spec.version,
+        "withdrawn": record.withdrawn.withdrawn if record.withdrawn else "",
         "facts": [
             *(short(figure, texts.language) if figure else None for figure in facts),
             [str(spec.cavities), ""],
@@ -266,7 +272,6 @@ def script(call: str, data: object) -> str:
     """A script that hands the data over when it is loaded, which also works where nothing may be fetched.
 
     >>> script("shotbook.mold", {"a": "</script>"})
-    'shotbook.mold({"a":"<\\\\/script>"});\\n'
+    'shotbook.mold({"a":"\\\\u003c/script\\\\u003e"});\\n'
     """
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":")).replace("</", "<\\/")
-    return f"{call}({text});\n"
+    return f"{call}({public_data.in_script(data)});\n"

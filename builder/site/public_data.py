@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
+from html import escape as escape_html
 from typing import Any
 
 from builder.base import serialize
@@ -15,6 +16,7 @@ from builder.model import Advice, Finding, Kind, MadeBy, Measurement, MoldRecord
 DIGITS = 7
 """Significant digits of a published number: more than any of them is worth, fewer than a float has."""
 MOST_ENTRIES = 50
+_NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +51,8 @@ class PublishedMold:
     measurement: Measurement
     advice: Advice
     files: tuple[PublishedFile, ...]
+    withdrawn: str = ""
+    """Why these files are no longer offered; empty for a mold that is."""
 
 
 def published(record: MoldRecord, despite: str = "") -> PublishedMold:
@@ -74,12 +78,39 @@ def published(record: MoldRecord, despite: str = "") -> PublishedMold:
         files=tuple(
             PublishedFile(name=d.name, size_bytes=d.size_bytes, sha256=d.sha256) for d in record.downloads
         ),
+        withdrawn=record.withdrawn.withdrawn if record.withdrawn else "",
     )
 
 
 def as_json(record: MoldRecord, despite: str = "") -> str:
     """The published mold as JSON text; `schema` describes it."""
     return compact(rounded(serialize.to_json(published(record, despite))))
+
+
+def taken_back(frozen: str, version: Version) -> str:
+    """The frozen JSON of a version that was withdrawn, with the reason and without its files."""
+    return compact({**json.loads(frozen), "files": [], "withdrawn": version.withdrawn})
+
+
+def withdrawals(molds: Sequence[MoldRecord]) -> list[dict[str, Any]]:
+    """Every withdrawn version: mold, number, reason, day, and SHA-256 of the files to give up.
+
+    A file that another version still offers is not among them.
+    """
+    kept = {file.sha256 for mold in molds for file in mold.downloads}
+    kept |= {file.sha256 for mold in molds for version in mold.versions for file in version.downloads}
+    return [
+        {
+            "slug": version.slug,
+            "version": version.version,
+            "reason": version.withdrawn,
+            "date": version.withdrawn_on,
+            "files": sorted(set(version.recalled) - kept),
+        }
+        for mold in molds
+        for version in mold.versions
+        if version.withdrawn
+    ]
 
 
 def schema() -> str:
@@ -90,6 +121,18 @@ def schema() -> str:
 def compact(value: object) -> str:
     """JSON without needless space."""
     return json.dumps(value, ensure_ascii=False, separators=(",", ":")) + "\n"
+
+
+def in_script(value: object) -> str:
+    """JSON that may stand in a script or a page: no character in it means anything to HTML.
+
+    >>> in_script({"a": "</script><!--"})
+    '{"a":"\\\\u003c/script\\\\u003e\\\\u003c!--"}'
+    """
+    text = compact(value).strip()
+    for mark in "<>&\u2028\u2029":
+        text = text.replace(mark, f"\\u{ord(mark):04x}")
+    return text
 
 
 def rounded(value: Any) -> Any:  # noqa: ANN401 - any JSON value
@@ -125,13 +168,13 @@ def structured(record: MoldRecord, site_url: str) -> str:
     }
     if spec.author:
         about["author"] = {"@type": "Person", "name": spec.author}
-    return compact(about).strip().replace("</", "<\\/")
+    return in_script(about)
 
 
 def feed(versions: Sequence[Version], title: str, site_url: str, texts: Texts) -> str:
-    """New versions as an Atom feed (RFC 4287), the newest first."""
-    newest = sorted(versions, key=lambda v: (v.date, v.slug, v.order), reverse=True)[:MOST_ENTRIES]
-    updated = f"{newest[0].date}T00:00:00Z" if newest else "1980-01-01T00:00:00Z"
+    """New versions and withdrawals as an Atom feed (RFC 4287), the newest first."""
+    newest = sorted(versions, key=lambda v: (_updated(v), v.slug, v.order), reverse=True)[:MOST_ENTRIES]
+    updated = _updated(newest[0]) if newest else "1980-01-01T00:00:00Z"
     head = (
         f'<?xml version="1.0" encoding="utf-8"?>\n<feed xmlns="http://www.w3.org/2005/Atom">\n'
         f"<title>{escape(title)}</title>\n<id>{escape(site_url)}feed.xml</id>\n<updated>{updated}</updated>\n"
@@ -141,14 +184,31 @@ def feed(versions: Sequence[Version], title: str, site_url: str, texts: Texts) -
     return head + "".join(_entry(version, site_url, texts) for version in newest) + "</feed>\n"
 
 
+def escape(text: str) -> str:
+    """The text in XML, without what has no place there (XML 1.0, section 2.2), such as control characters.
+
+    >>> escape("a & b\x0b\ufffe")
+    'a &amp; b'
+    """
+    return escape_html(_NOT_XML.sub("", text))
+
+
+def _updated(version: Version) -> str:
+    """When a version was last news; a withdrawal on the day of the release comes after it."""
+    return f"{version.withdrawn_on}T00:00:01Z" if version.withdrawn_on else f"{version.date}T00:00:00Z"
+
+
 def _entry(version: Version, site_url: str, texts: Texts) -> str:
     said = version.withdrawn or version.notes or version.summary
     if version.stop:
         said = f"{texts.say('page.versions.stop')} {said}"
     address = escape(f"{site_url}molds/{version.slug}/v{version.version}.html")
     author = f"<author><name>{escape(version.author)}</name></author>\n" if version.author else ""
+    title = f"{version.title} {version.version}"
+    if version.withdrawn:
+        title = f"{texts.say('page.versions.withdrawn')} {title}"
     return (
-        f"<entry>\n<title>{escape(f'{version.title} {version.version}')}</title>\n<id>{address}</id>\n"
-        f'<link href="{address}"/>\n<updated>{version.date}T00:00:00Z</updated>\n{author}'
+        f"<entry>\n<title>{escape(title)}</title>\n<id>{address}</id>\n"
+        f'<link href="{address}"/>\n<updated>{_updated(version)}</updated>\n{author}'
         f"<summary>{escape(said)}</summary>\n</entry>\n"
     )

@@ -11,13 +11,16 @@ from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
+from markupsafe import Markup
+
 from builder import build
 from builder.base.contained import Checked
+from builder.base.problems import Faults, Problem, Where
 from builder.base.store import canonical, digest_of, sha256, stage_version
 from builder.base.texts import Texts, flatten
 from builder.history import drift
-from builder.model import Drift, MoldRecord, Picture, ShotCompared, Tables
-from builder.site import batch, page_data, public_data
+from builder.model import Download, Drift, MoldRecord, Picture, ShotCompared, Tables
+from builder.site import batch, page_data, policy, public_data
 from builder.site.catalogue import Catalogue
 from builder.site.pages import CollectionPages, MoldPages, Words
 from builder.spec import mold_file, versions, yaml_reader
@@ -74,8 +77,10 @@ def generate(
         "feed.xml": public_data.feed(
             [v for m in catalogue.molds for v in m.versions], site_name, site_url, words.texts
         ),
+        "data/withdrawn.json": public_data.compact(public_data.withdrawals(catalogue.molds)),
         "app.webmanifest": public_data.compact(_app(words.texts, site_name)),
     }
+    refuse_addresses(found)
     return {**found, "sw.js": _worker(found, words)}
 
 
@@ -83,6 +88,22 @@ def languages() -> tuple[str, ...]:
     """The languages that there are sentences in."""
     files = resources.files("builder").joinpath("texts").iterdir()
     return tuple(sorted(file.name.removesuffix(".yaml") for file in files if file.name.endswith(".yaml")))
+
+
+def refuse_addresses(generated: Generated) -> None:
+    """Raise Faults when a file would be published under a name that is not plain, all such files together."""
+    problems = [
+        Problem(
+            where=Where(file=str(thing) if isinstance(thing, Path) else "mold.yaml"),
+            what=f"nothing can be published under the name {uri!r}",
+            expected="letters, digits, blanks and hyphens, and a known ending",
+            remedy="rename the file",
+        )
+        for uri, thing in generated.items()
+        if not policy.is_address(uri)
+    ]
+    if problems:
+        raise Faults(problems)
 
 
 def texts(language: str) -> Texts:
@@ -100,13 +121,23 @@ def spec_schema(tables: Tables) -> str:
     return json.dumps(mold_file.schema(tables), ensure_ascii=False, indent=1) + "\n"
 
 
-def shell(language: str, themes: Sequence[str]) -> dict[str, str]:
-    """What the frame round every page says and wears (builder/theme/main.html); `themes` are its folders."""
+def shell(language: str, themes: Sequence[str], preview: bool = False) -> dict[str, str]:
+    """What the frame round every page says, wears and allows (builder/theme/main.html).
+
+    `themes` are the theme's folders; `preview` is for pages that are shown while they are written.
+    """
     entries = texts(language).entries
     words = {k.removeprefix("page.shell."): v for k, v in entries.items() if k.startswith("page.shell.")}
     sheets = (sheet for theme in themes for sheet in Path(theme).glob("assets/stylesheets/main.*.min.css"))
     sheet = next(sheets, None)
-    return {**words, "typography": f"assets/stylesheets/{sheet.name}"} if sheet else words
+    first = resources.files("builder").joinpath("templates", "first.js").read_text(encoding="utf-8").strip()
+    typography = {"typography": f"assets/stylesheets/{sheet.name}"} if sheet else {}
+    return {
+        **words,
+        **typography,
+        "first": first,
+        "policy": policy.meta(policy.of_page([first], preview)),
+    }
 
 
 def edit_uri(uri: str, molds: Path, docs: Path) -> str | None:
@@ -131,7 +162,15 @@ def _collection(
     yield from _once(catalogue, shots, pages).items()
     titles = {record.spec.slug: record.spec.title for record in catalogue.molds}
     yield "requests.md", pages.requests(catalogue.requests, titles)
-    yield "card.html", pages.words.render("card.html.jinja", alone=False)
+    yield (
+        "card.html",
+        pages.words.render(
+            "card.html.jinja",
+            alone=False,
+            policy=Markup(policy.meta(policy.of_page())),
+            withdrawn=pages.texts.entries["page.shell.withdrawn"],
+        ),
+    )
     colours = page_data.colours_data(catalogue.colours, pages.texts)
     yield "data/colours.js", page_data.script("shotbook.colours", colours)
     yield "data/index.js", page_data.script("shotbook.index", index)
@@ -200,12 +239,17 @@ def _texts(
     for old in record.spec.renamed_from:
         yield (
             f"molds/{old}.html",
-            words.render("moved.html.jinja", title=record.spec.title, address=f"{slug}.html"),
+            words.render(
+                "moved.html.jinja",
+                title=record.spec.title,
+                address=f"{slug}.html",
+                policy=Markup(policy.meta(policy.of_file())),
+            ),
         )
     for version in record.versions:
         place = f"molds/{slug}/v{version.version}"
         drifted = drifts.get(version.version)
-        yield f"{place}.md", CollectionPages(words).version(version, record.versions[0], drifted)
+        yield f"{place}.md", CollectionPages(words).version(version, record.versions, drifted)
         over = {
             "slug": f"{slug}/v{version.version}",
             "over": page_data.overlays(version.pictures, words.texts),
@@ -218,7 +262,7 @@ def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path | Ch
     slug = record.spec.slug
     yield from part.texts.items()
     for download in record.downloads:
-        yield f"molds/{slug}/{download.name}", build.checked(record.spec, download)
+        yield f"molds/{slug}/{_plain(download)}", build.checked(record.spec, download)
     for name in part.pictures:
         yield f"molds/{slug}/{name}", record.assets / name
     for photo in record.photos:
@@ -227,14 +271,27 @@ def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path | Ch
     for version in record.versions:
         place = f"molds/{slug}/v{version.version}"
         for download in version.downloads:
-            yield f"{place}/{download.name}", build.checked(record.spec, download)
+            yield f"{place}/{_plain(download)}", build.checked(record.spec, download)
         frozen = f"{versions.FOLDER}/{version.version}"
         for picture in version.pictures:
             for name in _names(picture):
                 drawn = record.files[f"{frozen}/{version.assets.name}/{name}"]
                 yield f"{place}/{name}", build.checked(record.spec, drawn)
         if numbers := record.files.get(f"{frozen}/{versions.RECORD}"):
-            yield f"data/molds/{slug}/{version.version}.json", build.checked(record.spec, numbers)
+            kept = build.checked(record.spec, numbers)
+            told = public_data.taken_back(kept.read().decode(), version) if version.withdrawn else kept
+            yield f"data/molds/{slug}/{version.version}.json", told
+
+
+def _plain(download: Download) -> str:
+    """The name that a file is offered under; Faults when a browser might run it, or it leads elsewhere."""
+    if policy.is_download(download.name):
+        return download.name
+    what = f"a file is not offered under the name {download.name!r}"
+    expected = f"a plain name that ends in {', '.join(policy.DOWNLOADS)}"
+    raise Faults(
+        [Problem(where=Where(file=str(download.path)), what=what, expected=expected, remedy="rename it")]
+    )
 
 
 def _names(picture: Picture) -> tuple[str, ...]:
@@ -279,7 +336,9 @@ def _worker(generated: Generated, words: Words) -> str:
         digest.update(f"{uri} {thing if isinstance(thing, str) else thing.name}".encode())
     for file in sorted(theme.iterdir(), key=lambda file: file.name):
         digest.update(file.read_bytes())
-    return words.render("sw.js.jinja", version=digest.hexdigest()[:16], files=[*told, *assets])
+    folders = sorted({"assets", *(uri.partition("/")[0] for uri in generated if "/" in uri)})
+    version = digest.hexdigest()[:16]
+    return words.render("sw.js.jinja", version=version, files=[*told, *assets], folders=folders)
 
 
 def offline(generated: Generated) -> list[str]:
@@ -305,7 +364,7 @@ def offline(generated: Generated) -> list[str]:
 def _ahead(uri: str) -> bool:
     if uri.startswith("molds/"):
         return uri.endswith(".md")
-    return uri.endswith((".md", ".js", ".html")) or uri.startswith("cards/")
+    return uri.endswith((".md", ".js", ".html")) or uri.startswith("cards/") or uri == "data/withdrawn.json"
 
 
 def _smallest(uris: Iterable[str]) -> frozenset[str]:

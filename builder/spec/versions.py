@@ -146,17 +146,17 @@ def check_draft(mold: MoldSpec, digests: Sequence[str], versions: Sequence[Versi
     return True
 
 
-def withdrawn_as(mold: MoldSpec, digests: Sequence[str], released: Released) -> str:
-    """Why these very files are not offered; '' unless they are those of a withdrawn version and of no other.
+def withdrawn_as(mold: MoldSpec, digests: Sequence[str], released: Released) -> Version | None:
+    """The withdrawn version whose files these are; None when they are another version's too, or of none.
 
     A new number in mold.yaml does not make other files of them.
     """
-    reasons = [
-        version.withdrawn
+    found = [
+        version
         for version in released.versions
         if set(digests) == _meshes(released.files, f"{FOLDER}/{version.version}/{mold.slug}/")
     ]
-    return reasons[0] if reasons and all(reasons) else ""
+    return found[0] if found and all(version.withdrawn for version in found) else None
 
 
 def _meshes(files: Mapping[str, Checked], under: str) -> set[str]:
@@ -253,13 +253,15 @@ def _told(place: Path, lock: Lock, checks: Mapping[str, Checked]) -> Version:
     if problems := tuple(_unvouched(place, lock, checks, told)):
         raise Faults(problems)
     withdrawn = place / WITHDRAWN
-    reason = unseal(Withdrawal, withdrawn).reason if contained.exists(withdrawn) else ""
-    files = () if reason else told.downloads
+    note = unseal(Withdrawal, withdrawn) if contained.exists(withdrawn) else None
+    files = () if note else told.downloads
     return replace(
         told,
         assets=place / told.assets,
         downloads=tuple(replace(file, path=place / file.path) for file in files),
-        withdrawn=reason,
+        withdrawn=note.reason if note else "",
+        withdrawn_on=note.date if note else "",
+        recalled=tuple(file.sha256 for file in told.downloads) if note else (),
         made_by=MadeBy(shotbook=lock.tools.get("shotbook", ""), tables=lock.tables.get("tables", "")),
     )
 

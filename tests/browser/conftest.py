@@ -6,6 +6,7 @@ import shutil
 import subprocess
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
@@ -60,16 +61,24 @@ class Quiet(SimpleHTTPRequestHandler):
         pass
 
 
+@contextmanager
+def serving(folder: Path, handler: type[Quiet] = Quiet) -> Iterator[str]:
+    """The address of a server of the folder, which stops afterwards."""
+    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(handler, directory=str(folder)))
+    server.daemon_threads = True
+    threading.Thread(target=server.serve_forever, daemon=True).start()
+    try:
+        yield f"http://127.0.0.1:{server.server_address[1]}/"
+    finally:
+        server.shutdown()
+        server.server_close()
+
+
 @pytest.fixture(scope="session")
 def address(folder: Path) -> Iterator[str]:
     """Where the demo site is served."""
-    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Quiet, directory=str(folder)))
-    server.daemon_threads = True
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_address[1]}/"
-    server.shutdown()
-    server.server_close()
+    with serving(folder) as place:
+        yield place
 
 
 @pytest.fixture(scope="session")
@@ -77,6 +86,18 @@ def chromium(launch: Launch) -> Iterator[Browser]:
     browser = launch(QUIET)
     yield browser
     browser.close()
+
+
+def until(page: Page, expression: str, arg: object = None) -> None:
+    """Wait until a script's expression, or what it promises, is true.
+
+    `wait_for_function` makes code of text over and over, which pages forbid.
+    """
+    for _ in range(400):
+        if page.evaluate(expression, arg):
+            return
+        page.wait_for_timeout(25)
+    raise AssertionError(f"never true: {expression}")
 
 
 class Visit:

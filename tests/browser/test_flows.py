@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from builder.site.catalogue import Catalogue
 from builder.site.data_tables import shown
-from tests.browser.conftest import Visit
+from tests.browser.conftest import Visit, until
 
 pytestmark = pytest.mark.browser
 
@@ -184,7 +184,7 @@ def test_the_site_is_complete_without_a_network_once_it_was_opened(chromium: Bro
     page = context.new_page()
     page.goto(address)
     page.evaluate("navigator.serviceWorker.ready")
-    page.wait_for_function("caches.keys().then(k => k.length)")
+    until(page, "caches.keys().then(k => k.length)")
     context.set_offline(True)
     page.goto(f"{address}bench.html#pond-stick")
     expect(page.locator("[data-b=heat_ml]")).to_contain_text("mL")
@@ -193,7 +193,7 @@ def test_the_site_is_complete_without_a_network_once_it_was_opened(chromium: Bro
     assert page.evaluate("[...document.styleSheets].some(s => s.href.includes('stylesheets/main'))")
     for picture in page.locator("img").all():
         picture.scroll_into_view_if_needed()
-    page.wait_for_function("[...document.images].every(i => i.complete)")
+    until(page, "[...document.images].every(i => i.complete)")
     assert page.evaluate("[...document.images].filter(i => !i.naturalWidth).map(i => i.src)") == []
     page.goto(f"{address}card.html#quad-grub")
     expect(page.locator(".card img")).to_be_visible()

@@ -13,7 +13,7 @@ from builder.model import Amounts, Figure, Ingredient, MoldRecord, Trouble, Wind
 from builder.site.catalogue import Catalogue
 from builder.site.data_tables import BATCH_ROWS, shown
 from tests import batch_by_hand
-from tests.browser.conftest import Visit
+from tests.browser.conftest import Visit, until
 
 pytestmark = pytest.mark.browser
 
@@ -106,7 +106,7 @@ def test_a_mold_page_tells_the_builders_numbers_for_every_choice(
 def test_the_bench_works_a_batch_out_as_the_builder_does(visit: Visit, address: str, demo: Catalogue) -> None:
     salt = (Ingredient(what="salt", amount_per_100_ml=20.0, unit="g"),)
     visit.page.goto(f"{address}bench.html")
-    visit.page.wait_for_function("window.bench")
+    until(visit.page, "window.bench")
     cases = [
         (record, amounts, baits, spare, remelt)
         for record in demo.molds

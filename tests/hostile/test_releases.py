@@ -131,11 +131,15 @@ def test_nothing_is_built_of_a_mold_whose_withdrawal_was_removed(
 def test_the_same_meshes_under_a_new_number_stay_withdrawn(molds: Path) -> None:
     found = versions.read(molds / SLUG)
     both = Path(molds / SLUG)
-    assert versions.withdrawn_as(draft(both, "3"), [sha256(STL)], found) == ""  # version 2 still offers them
+    assert (
+        versions.withdrawn_as(draft(both, "3"), [sha256(STL)], found) is None
+    )  # version 2 still offers them
     freeze.withdraw(both, "2", "It bursts too.", "2026-04-02")
     again = versions.read(both)
-    assert versions.withdrawn_as(draft(both, "3"), [sha256(STL)], again) == "It bursts too."
-    assert versions.withdrawn_as(draft(both, "3"), [sha256(STL + b"\n")], again) == ""
+    told = versions.withdrawn_as(draft(both, "3"), [sha256(STL)], again)
+    assert told is not None
+    assert told.withdrawn == "It bursts too."
+    assert versions.withdrawn_as(draft(both, "3"), [sha256(STL + b"\n")], again) is None
 
 
 def test_a_withdrawn_mold_offers_nothing_when_only_its_number_is_changed(
@@ -148,7 +152,8 @@ def test_a_withdrawn_mold_offers_nothing_when_only_its_number_is_changed(
     freeze.withdraw(small, "1", "It bursts.", "2026-04-01")
     small_mold.write(tmp_path / "molds", version="2")
     again = build.load_draft(folder, tables)
-    assert (again.released, again.withdrawn, build.offered(again)) == (False, "It bursts.", ())
+    assert again.withdrawn is not None
+    assert (again.released, again.withdrawn.withdrawn, build.offered(again)) == (False, "It bursts.", ())
     small_mold.write(tmp_path / "molds", version="2", depth=7.0)
     assert build.offered(build.load_draft(folder, tables))
 

@@ -86,6 +86,7 @@ class CollectionPages:
             "facts": labels,
             "found": self.texts.entries["page.find.found"],
             "compare": self.texts.say("page.find.tick"),
+            "withdrawn": self.texts.say("page.versions.withdrawn"),
             "material": {
                 key.removeprefix("material."): name
                 for key, name in self.texts.entries.items()
@@ -93,18 +94,24 @@ class CollectionPages:
             },
         }
 
-    def version(self, version: Version, newest: Version, drift: Drift | None = None) -> str:
-        """A released version's own page; `newest` is the newest one of the same mold.
+    def version(self, version: Version, versions: Sequence[Version], drift: Drift | None = None) -> str:
+        """A released version's own page; `versions` are all of the same mold, the newest first.
 
         `drift` is what reads differently today than when it was frozen.
         """
         drift = drift or Drift()
+        later = [one for one in versions if one.order > version.order]
+        newer = next((one for one in later if not one.withdrawn), None)
+        own = f"v{newer.version if newer else ''}.html"
+        place = f"../{version.slug}.html" if newer == versions[0] else own
         return self.words.render(
             "version.md.jinja",
             v=version,
             drift=drift,
             drift_lead=drift_lead(version, drift, self.texts) if drift else (),
-            newer=None if version == newest else newest,
+            newer=newer,
+            place=place,
+            later=later[0] if later else None,
             folder=f"v{version.version}",
             pictures={picture.name: picture for picture in version.pictures},
         )

@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from builder.base import figures
 from builder.model import Amounts, BatchRow, Drift, Figure, MoldRecord
-from builder.site import page_data
+from builder.site import page_data, policy
 from builder.site.data_tables import own_amounts
 from builder.site.pages.html import Words
 
@@ -65,6 +65,7 @@ class MoldPages:
             "card.html.jinja",
             alone=True,
             style=Markup(style),
+            policy=Markup(policy.meta(policy.of_file(style))),
             code=code,
             spec=record.spec,
             own=record.advice.windows[0],

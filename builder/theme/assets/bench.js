@@ -16,7 +16,7 @@
   }
 
   async function open(slug) {
-    data = await shotbook.load(slug, `data/molds/${slug}.js`);
+    data = await shotbook.load(`molds/${slug}`);
     const plastisol = data.a[shotbook.recall("plastisol")] ? shotbook.recall("plastisol") : data.own[0];
     fill(pick.elements.plastisol, Object.keys(data.a).map((id) => [id, words.plastisol[id] ?? id]), plastisol);
     const materials = data.w[plastisol], kept = shotbook.recall("material");
@@ -30,8 +30,14 @@
     page.querySelector("[data-timer=hold]").hidden = data.kind === "open pour";
     history.replaceState(null, "", `#${slug}`);
     shotbook.remember("mold", slug);
-    page.querySelector(".sb-bench-body").hidden = false;
+    const body = page.querySelector(".sb-bench-body"), told = page.querySelector("[data-withdrawn]"), asked = data;
+    body.hidden = Boolean(data.withdrawn);
+    told.hidden = !data.withdrawn;
     show();
+    const found = await shotbook.withdrawn(data);
+    if (!found || data !== asked) return;
+    told.textContent = shotbook.withdrawal(found);
+    told.hidden = !(body.hidden = true);
   }
 
   function show() {
@@ -170,9 +176,9 @@
   /* -- start ------------------------------------------------------------------------------------- */
 
   async function start() {
-    const [molds, kept] = [await shotbook.load("index", "data/index.js"), shotbook.recall("mold")];
-    colours = await shotbook.load("colours", "data/colours.js");
-    const asked = decodeURIComponent(location.hash.slice(1));
+    const [molds, kept] = [await shotbook.load("index"), shotbook.recall("mold")];
+    colours = await shotbook.load("colours");
+    const asked = shotbook.fragment();
     const known = (slug) => molds.some((mold) => mold.slug === slug);
     fill(pick.elements.mold, molds.map((mold) => [mold.slug, mold.title]), known(asked) ? asked : kept);
     pick.hidden = false;

@@ -3,11 +3,14 @@
 (async () => {
   const SHOTS = [1, 2, 3, 5, 10];
   const find = (selector) => document.querySelector(selector);
-  const slug = decodeURIComponent(location.hash.slice(1)) || shotbook.recall("mold");
+  const asked = shotbook.fragment() || shotbook.recall("mold");
   addEventListener("hashchange", () => location.reload());
   find("[data-print]").onclick = () => print();
+  for (const form of document.forms) form.onsubmit = () => false;
+  const molds = asked ? await shotbook.load("index").catch(() => []) : [];
+  const slug = molds.find((mold) => mold.slug === asked)?.slug;
   if (!slug) return;
-  const data = await shotbook.load(slug, `data/molds/${slug}.js`).catch(() => null);
+  const data = await shotbook.load(`molds/${slug}`).catch(() => null);
   if (!data) return;
 
   function place(key) {
@@ -35,7 +38,13 @@
   }
   const form = find(".pick");
   form.dataset.mold = slug;
-  await shotbook.choose(form);
   find(".none").hidden = true;
-  find(".card").hidden = false;
+  shotbook.withdrawn(data).then((found) => {
+    if (!found) return;
+    find("[data-withdrawn]").textContent = shotbook.withdrawal(found);
+    find("[data-withdrawn]").hidden = false;
+    find(".card").remove();
+  });
+  await shotbook.choose(form);
+  if (find(".card")) find(".card").hidden = Boolean(data.withdrawn);
 })();

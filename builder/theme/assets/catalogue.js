@@ -78,7 +78,9 @@
     tick.addEventListener("change", () => choose(mold.slug, tick));
     label.append(tick, ` ${words.compare}`);
     if (mold.stop) box.append(element("p", mold.stop, { class: "sb-stop" }));
-    box.append(link, element("p", mold.by), facts, label);
+    box.append(link, element("p", mold.by));
+    if (mold.withdrawn) box.append(element("p", `${words.withdrawn} ${mold.withdrawn}`, { class: "sb-stop" }));
+    box.append(facts, label);
     return box;
   }
 
@@ -112,7 +114,7 @@
   }
 
   async function start() {
-    molds = (await shotbook.load("index", "data/index.js")).map((mold) => ({
+    molds = (await shotbook.load("index")).map((mold) => ({
       ...mold, text: plain([mold.title, mold.by, mold.type, mold.summary, ...mold.target].join(" ")),
     }));
     options("cavities", molds.map((mold) => mold.cavities));
@@ -120,7 +122,8 @@
     options("target", molds.flatMap((mold) => mold.target));
     options("works", molds.flatMap((mold) => mold.works), (id) => words.material[id] ?? id);
     for (const [name, text] of new URLSearchParams(location.hash.slice(1))) {
-      if (form.elements[name]) form.elements[name].value = text;
+      const field = form.elements.namedItem(name);
+      if (field) field.value = text;
       if (!["q", "sort"].includes(name)) form.querySelector("details").open = true;
     }
     form.hidden = false;
@@ -131,6 +134,10 @@
     form.addEventListener("submit", (event) => event.preventDefault());
     form.addEventListener("reset", () => setTimeout(show));
     document.addEventListener("units", () => { units(); show(); });
+    for (const { slug, version, reason } of await shotbook.recalled) {
+      const mold = molds.find((one) => one.slug === slug && one.version === version && !one.withdrawn);
+      if (mold) { mold.withdrawn = reason; show(); }
+    }
     more.addEventListener("click", () => { shown += PAGE; show(); });
   }
 

@@ -12,7 +12,7 @@
   async function show() {
     const slugs = picks.map((pick) => pick.value).filter(Boolean);
     history.replaceState(null, "", `#${slugs.join(",")}`);
-    const molds = await Promise.all(slugs.map((slug) => shotbook.load(slug, `data/molds/${slug}.js`)));
+    const molds = await Promise.all(slugs.map((slug) => shotbook.load(`molds/${slug}`)));
     table.hidden = !molds.length;
     table.style.setProperty("--molds", molds.length);
     const head = table.tHead.rows[0];
@@ -40,12 +40,15 @@
     link.href = `molds/${data.slug}.html`;
     link.textContent = data.title;
     cell.append(link);
+    shotbook.withdrawn(data).then((found) => {
+      if (found) cell.append(Object.assign(document.createElement("p"), { className: "sb-stop", textContent: shotbook.withdrawal(found) }));
+    });
     return cell;
   }
 
   async function start() {
-    const molds = await shotbook.load("index", "data/index.js");
-    const asked = decodeURIComponent(location.hash.slice(1)).split(",");
+    const molds = await shotbook.load("index");
+    const asked = shotbook.fragment().split(",");
     picks.forEach((pick, index) => {
       pick.append(...molds.map((mold) => new Option(mold.title, mold.slug)));
       if (molds.some((mold) => mold.slug === asked[index])) pick.value = asked[index];
@@ -57,7 +60,7 @@
   }
 
   addEventListener("hashchange", () => {
-    const asked = decodeURIComponent(location.hash.slice(1)).split(",");
+    const asked = shotbook.fragment().split(",");
     picks.forEach((pick, index) => { pick.value = asked[index] ?? ""; });
     show();
   });

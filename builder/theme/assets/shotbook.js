@@ -1,12 +1,15 @@
 /* Units and light, remembered; the menu; numbers that follow plastisol and mold material. */
 "use strict";
 const shotbook = (() => {
+  const { takenBack: WITHDRAWN } = document.currentScript.dataset;
   const root = document.documentElement;
-  const { base } = document.currentScript.dataset;
+  const base = document.currentScript.dataset.base.replace(/\/$/, "");
   const words = (document.currentScript.dataset.words ?? "").split("|");
   const ORIGINS = { ᵐ: "m", ᶜ: "c", ᵈ: "d", ᵖ: "p" };
   const SVG = "http://www.w3.org/2000/svg";
-  const asked = {};
+  const asked = new Map();
+  const NAME = "[a-z0-9]+(?:-[a-z0-9]+)*";
+  const OWN = new RegExp(`^(?:sw|assets/viewer|data/(?:index|colours|molds/${NAME}(?:/v\\d+(?:\\.\\d+){0,2})?)|molds/${NAME}/${NAME}-turn)\\.js$`);
 
   function remember(name, value) {
     try { localStorage.setItem(name, value); } catch { /* a browser that keeps nothing still shows everything */ }
@@ -15,19 +18,66 @@ const shotbook = (() => {
     try { return localStorage.getItem(name); } catch { return null; }
   }
 
-  /* Load a data script once; it calls shotbook.mold or shotbook.index, which settles the promise. */
-  function load(name, path) {
-    if (!asked[name]) {
-      asked[name] = {};
-      asked[name].promise = new Promise((done, failed) => {
-        asked[name].done = done;
-        const script = document.createElement("script");
-        script.src = `${base}/${path}`;
-        script.onerror = () => failed(new Error(`${path} could not be loaded`));
-        document.head.append(script);
+  /* The only way to the address of a script. What a builder writes has one of these forms, a file to download
+     has none; names of molds come from what the page carries or from data/index.js, never from an address. */
+  function own(path) {
+    if (!OWN.test(path)) throw new TypeError(`${path} is no script of this site`);
+    return `${base}/${path}`;
+  }
+  const trusted = window.trustedTypes?.createPolicy("shotbook", { createScriptURL: own }) ?? { createScriptURL: own };
+
+  function run(path) {
+    return new Promise((done, failed) => {
+      const script = document.createElement("script");
+      script.src = trusted.createScriptURL(path);
+      script.onload = () => done(script);
+      script.onerror = () => failed(new Error(`${path} could not be loaded`));
+      document.head.append(script);
+    });
+  }
+
+  /* Load a data script once, "index", "colours" or "molds/SLUG"; it calls shotbook.mold or another, which
+     settles the promise. */
+  function load(name) {
+    if (!asked.has(name)) {
+      const wait = {};
+      asked.set(name, wait);
+      wait.promise = new Promise((done, failed) => {
+        wait.done = done;
+        run(`data/${name}.js`).catch(failed);
       });
     }
-    return asked[name].promise;
+    return asked.get(name).promise;
+  }
+
+  /* What stands after the # of the address; nothing when it is no text. */
+  function fragment() {
+    try { return decodeURIComponent(location.hash.slice(1)); } catch { return ""; }
+  }
+
+  /* Withdrawn versions, asked past every cache: a page that was kept may be older. Nothing without a network
+     and a worker that kept the list, nor from a folder. */
+  const recalled = !location.protocol.startsWith("http") ? Promise.resolve([])
+    : fetch(`${base}/data/withdrawn.json`, { cache: "no-store" }).then((answer) => (answer.ok ? answer.json() : [])).catch(() => []);
+
+  /* Number and reason of a version that was withdrawn: as its data knows it, or as the list does. */
+  async function withdrawn({ slug, version, withdrawn: known }) {
+    if (known) return known;
+    const listed = (await recalled).find((one) => one.slug === slug && one.version === version);
+    return listed && [listed.version, listed.reason];
+  }
+
+  const withdrawal = ([version, reason]) => WITHDRAWN.replace(/\{(\w+)\}/g, (_, name) => (name === "version" ? version : reason));
+
+  /* A mold's or a version's page that does not know of its withdrawal yet. */
+  async function takeBack(form, frozen) {
+    const [slug, version] = form ? [form.dataset.mold, form.dataset.version] : frozen.dataset.callouts.split("/v");
+    const found = await withdrawn({ slug, version });
+    if (!found || document.querySelector(".sb-withdrawn")) return;
+    const told = element("p", withdrawal(found));
+    told.className = "sb-stop sb-withdrawn";
+    document.querySelector("h1").after(told);
+    for (const one of document.querySelectorAll("a[download]")) one.closest("li, p").remove();
   }
 
   /* Let the browser answer a touch between two pieces of work. */
@@ -136,7 +186,7 @@ const shotbook = (() => {
 
   /* The reader's own plastisol and mold material. */
   async function choose(form) {
-    const data = await load(form.dataset.mold, `data/molds/${form.dataset.mold}.js`);
+    const data = await load(`molds/${form.dataset.mold}`);
     const { plastisol, material } = form.elements, kept = [recall("plastisol"), recall("material")];
     for (const [name, named] of Object.entries(data.names)) {
       form.elements[name].replaceChildren(...named.map(([id, text]) => new Option(text, id)));
@@ -160,15 +210,26 @@ const shotbook = (() => {
     }
   }
 
-  /* Callouts over the pictures: markup that the builder wrote. */
+  /* A drawing element by element: what is not on these lists is not drawn (builder/site/drawings.py has them too). */
+  const SHAPES = new Set(["svg", "path", "circle", "rect", "polygon", "polyline", "text", "linearGradient", "stop"]);
+  const SHAPED = new Set(["viewBox", "role", "aria-label", "class", "id", "d", "points", "text-anchor", "x", "y", "dx", "dy",
+    "width", "height", "cx", "cy", "r", "offset", "stroke-width", "fill", "stroke", "stop-color"]);
+  function drawing([name, attributes, ...inside]) {
+    if (!SHAPES.has(name)) return "";
+    const made = document.createElementNS(SVG, name);
+    for (const [key, value] of Object.entries(attributes)) if (SHAPED.has(key)) made.setAttribute(key, value);
+    made.append(...inside.map((one) => (Array.isArray(one) ? drawing(one) : one)));
+    return made;
+  }
+
+  /* Callouts over the pictures. */
   function callouts(data) {
     for (const figure of document.querySelectorAll("[data-over]")) {
       const over = data.over[figure.dataset.over];
       const svg = document.createElementNS(SVG, "svg");
       svg.setAttribute("viewBox", `0 0 ${over.size.join(" ")}`);
       svg.setAttribute("aria-hidden", "true");
-      svg.innerHTML = over.marks;
-      svg.append(...over.words.map(label));
+      svg.append(...over.marks.map(drawing), ...over.words.map(label));
       figure.querySelector("img").after(svg);
     }
   }
@@ -176,10 +237,9 @@ const shotbook = (() => {
   /* The drawings of each way. */
   function plots(data) {
     for (const place of document.querySelectorAll("[data-plots]")) {
-      for (const drawing of data.plots[place.dataset.plots]) {
-        const figure = document.createElement("figure");
+      for (const plot of data.plots[place.dataset.plots]) {
+        const figure = element("figure", drawing(plot));
         figure.className = "sb-plot";
-        figure.innerHTML = drawing;
         place.append(figure);
       }
     }
@@ -238,10 +298,8 @@ const shotbook = (() => {
     const figures = document.querySelectorAll("[data-turn]");
     if (!figures.length) return;
     for (const figure of figures) figure.dataset.turnWords = JSON.stringify(data.turn);
-    const script = document.createElement("script"), style = document.createElement("link");
-    [style.rel, style.href] = ["stylesheet", `${base}/assets/viewer.css`];
-    script.src = `${base}/assets/viewer.js`;
-    document.head.append(style, script);
+    document.head.append(Object.assign(document.createElement("link"), { rel: "stylesheet", href: `${base}/assets/viewer.css` }));
+    run("assets/viewer.js").catch(() => {});
   }
 
   /* A label: its name, and under it its figure, metric and US on a line each. */
@@ -312,18 +370,21 @@ const shotbook = (() => {
   document.addEventListener("DOMContentLoaded", async () => {
     switches();
     menu();
+    const form = document.querySelector(".sb-choose"), frozen = document.querySelector("[data-callouts]");
+    if (form || frozen) takeBack(form, frozen);
     await takeAllApart();
     scrollable();
-    const form = document.querySelector(".sb-choose"), frozen = document.querySelector("[data-callouts]");
     if (form) await choose(form);
     if (frozen) columns();
-    if (frozen) callouts(await load(frozen.dataset.callouts, `data/molds/${frozen.dataset.callouts}.js`));
+    if (frozen) callouts(await load(`molds/${frozen.dataset.callouts}`));
   });
-  if (location.protocol.startsWith("http")) navigator.serviceWorker?.register(`${base}/sw.js`).catch(() => {});
+  if (location.protocol.startsWith("http")) {
+    navigator.serviceWorker?.register(trusted.createScriptURL("sw.js"), { updateViaCache: "none" }).catch(() => {});
+  }
   return {
-    load, choose, write, told, stops, remember, recall, base,
-    mold: (data) => asked[data.slug]?.done(data),
-    index: (data) => asked.index?.done(data),
-    colours: (data) => asked.colours?.done(data),
+    load, run, fragment, recalled, withdrawn, withdrawal, choose, write, told, stops, remember, recall, base,
+    mold: (data) => asked.get(`molds/${data.slug}`)?.done(data),
+    index: (data) => asked.get("index")?.done(data),
+    colours: (data) => asked.get("colours")?.done(data),
   };
 })();

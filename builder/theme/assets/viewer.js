@@ -25,14 +25,10 @@
 
   /* -- data ------------------------------------------------------------------------------------- */
 
-  function load(address) {
-    return new Promise((done, failed) => {
-      const script = document.createElement("script");
-      script.src = address;
-      script.onload = () => { done(window.shotbookTurn); script.remove(); };
-      script.onerror = () => failed(new Error(`${address} could not be loaded`));
-      document.head.append(script);
-    });
+  async function load(file) {
+    const script = await shotbook.run(`molds/${file}`);
+    script.remove();
+    return window.shotbookTurn;
   }
 
   async function inflate(text) {
