@@ -6,14 +6,16 @@ python -m tests.mutants bench.js     those in files whose name holds this
 
 from __future__ import annotations
 
+import contextlib
 import importlib
+import io
 import itertools
 import os
 import shutil
 import sys
 import tempfile
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -52,31 +54,48 @@ PRELOADED = (
 """Imported once for what they import in turn; a copy's own modules are imported anew for each fault."""
 
 
-def run(root: Path, *choice: str) -> bool:
-    """Whether the tests pass in this copy, in a process forked from this one, which has the libraries."""
+def run(root: Path, *choice: str, anew: bool = False) -> bool:
+    """Whether the tests pass in this copy, in a process forked from this one, which has loaded everything.
+
+    `anew` imports the copy's modules again, for a fault in one of them.
+    """
     told = root / "told.txt"
     child = os.fork()
     if child == 0:
         with told.open("w") as output:
             os.dup2(output.fileno(), 1)
             os.dup2(output.fileno(), 2)
-            os._exit(tested(root, choice))
+            if anew:
+                forget()
+            os._exit(tested(*choice))
     code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
     if code not in (0, 1):
         raise RuntimeError(f"the tests did not run: {told.read_text(encoding='utf-8')[-3000:]}")
     return code == 0
 
 
-def tested(root: Path, choice: Sequence[str]) -> int:
-    """Run the tests with the copy's modules; pytest's exit code."""
+def tested(*choice: str) -> int:
+    """Run the tests; pytest's exit code."""
+    return int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *choice]))
+
+
+def forget() -> None:
+    """Let the copy's modules be imported again."""
     for name in [one for one in sys.modules if one.partition(".")[0] in ("builder", "tests")]:
         del sys.modules[name]
+
+
+def settle(root: Path) -> None:
+    """Import everything from the copy, and pytest with it, so that a forked process has it at once."""
+    forget()
     os.chdir(root)
     sys.path.insert(0, str(root))
     sys.pycache_prefix = str(root / "compiled")
-    code = int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *choice]))
-    copied = str(sys.modules["builder"].__file__).startswith(str(root))
-    return code if copied else 9
+    os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
+    with contextlib.redirect_stdout(io.StringIO()):
+        assert tested("--collect-only", FAST, BROWSER) == 0
+    for name in PRELOADED:
+        assert str(importlib.import_module(name).__file__).startswith(str(root)), f"{name} is not the copy's"
 
 
 def survives(one: Mutant, root: Path) -> bool:
@@ -87,9 +106,12 @@ def survives(one: Mutant, root: Path) -> bool:
     sound = file.read_text(encoding="utf-8")
     file.write_text(one.planted(root), encoding="utf-8")
     os.utime(file, (next(MOMENTS),) * 2)
+    anew = one.file.endswith(".py")
     first = next((f"{FAST}/{test}" for start, test in FIRST.items() if one.file.startswith(start)), FAST)
     try:
-        return (one.scripted or (run(root, first) and run(root, FAST))) and run(root, BROWSER, *chosen)
+        return (one.scripted or (run(root, first, anew=anew) and run(root, FAST, anew=anew))) and run(
+            root, BROWSER, *chosen, anew=anew
+        )
     finally:
         file.write_text(sound, encoding="utf-8")
         os.utime(file, (next(MOMENTS),) * 2)
@@ -109,8 +131,6 @@ def count(faults: Iterable[Mutant], root: Path) -> int:
 def main(names: list[str]) -> int:
     """0 when every fault is noticed and the tests pass without one."""
     faults = [one for one in everything() if not names or any(name in one.file for name in names)]
-    for name in PRELOADED:
-        importlib.import_module(name)
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
         for name in COPIED:
@@ -121,6 +141,7 @@ def main(names: list[str]) -> int:
                 if source.is_dir()
                 else shutil.copy(source, root)
             )
+        settle(root)
         if not run(root, FAST):
             sys.exit("the tests fail without a fault; mend that first")
         return 1 if count(faults, root) else 0
