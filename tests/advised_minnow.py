@@ -52,5 +52,5 @@ def make_context(measurement: Measurement, plastisol: str = "medium", mold_mater
 
 
 def figures_of(advice: Advice) -> list[tuple[str, Figure]]:
-    own = [(f"{w.plastisol}/{w.mold_material} {n}", getattr(w, n)) for w in advice.windows for n in TIMES]
-    return [*advice.figures.items(), *own]
+    named = ((f"{w.plastisol}/{w.mold_material} {n}", getattr(w, n)) for w in advice.windows for n in TIMES)
+    return [*advice.figures.items(), *((name, figure) for name, figure in named if figure is not None)]

@@ -30,10 +30,12 @@ from builder.model import (
     PathVerdict,
     Picture,
     Pin,
+    Plan,
     Runner,
     Sensitivity,
     ShotCompared,
     ShotLog,
+    ShotTimes,
     Sprue,
     Station,
     Trouble,
@@ -175,33 +177,70 @@ def plot() -> WindowPlot:
     times = tuple(0.5 * 1.4**n for n in range(10))
     return WindowPlot(
         injection_s=times,
-        fill_low_c=tuple(128 + 3.4 * t for t in times),
-        fill_c=tuple(134 + 5 * t for t in times),
-        fill_high_c=tuple(140 + 8 * t for t in times),
+        fill_low_c=tuple(min(128 + 3.4 * t, 181.0) for t in times),
+        fill_c=tuple(min(134 + 5 * t, 181.0) for t in times),
+        fill_high_c=tuple(min(140 + 8 * t, 181.0) for t in times),
         mold_limit_c=figure(172, "c", 0.03),
-        plastisol_limit_c=figure(182, "c", 0.03, "common practice"),
+        plastisol_limit_c=figure(181, "c", 0.0, "common practice"),
         lowest_c=120.0,
-        highest_c=200.0,
+        highest_c=181.0,
         shoot_c=figure(161, "c", 0.03),
         shoot_s=figure(2.4, "s", 0.5),
+    )
+
+
+def shot_times(shift: float) -> tuple[ShotTimes, ...]:
+    """Times of six shots, no two alike; the first needs no rest after it."""
+    return tuple(
+        ShotTimes(
+            shot=shot,
+            open_s=figure(243 + 11 * shift + 13.1 * row, "s", 0.35),
+            hurried_s=figure(243.7 + 11 * shift + 41.3 * row, "s", 0.35),
+            cold_s=figure(977 + 23 * shift + 61.7 * row, "s", 0.3),
+            rest_s=figure(391 + 17 * shift - 3.7 * (5 - row), "s", 0.4) if row else figure(0.0, "s"),
+        )
+        for row, shot in enumerate((1, 2, 3, 5, 10, 0))
+    )
+
+
+def plans(shift: float, whole: bool) -> tuple[Plan, ...]:
+    """One to four molds in turn."""
+    return tuple(
+        Plan(
+            molds=molds,
+            baits_per_h=figure(7.3 + 5.9 * molds + shift / 9, "count", 0.2),
+            total_s=tuple(
+                (baits, figure(baits * 340.0 / (molds + 0.7), "s", 0.2)) for baits in (12, 24, 50) if whole
+            ),
+            busy_from=5,
+        )
+        for molds in (1, 2, 3, 4)
     )
 
 
 def window(plastisol: str, material: str, works: bool) -> Window:
     p, m = PLASTISOLS.index(plastisol), MATERIALS.index(material)
     shift = 1.7 * p + 6.8 * m
+    times, own = shot_times(shift), (plastisol, material) == ("medium", "pla")
+    shoot = figure(141 + shift / 2, "c", 0.03) if works else None
+    limit = figure(181 + 1.3 * p, "c", 0.0, "common practice")
     return Window(
         plastisol=plastisol,
         mold_material=material,
-        fill_c=figure(121 + shift, "c", 0.04),
-        mold_limit_c=figure(161.5 + 1.1 * shift, "c", 0.06),
-        plastisol_limit_c=figure(183 + 1.3 * p, "c", 0.03, "common practice"),
-        shoot_c=figure(141 + shift, "c", 0.03) if works else None,
-        sure_c=(137 + shift, 145 + shift) if works else None,
-        likely_c=(133 + shift, 151 + shift) if works else None,
+        fill_c=figure(121 + shift / 2, "c", 0.04) if material != "pc" else None,
+        mold_limit_c=figure(161.5 + 0.2 * shift, "c", 0.06) if material != "aluminium" else None,
+        plastisol_limit_c=limit,
+        shoot_c=shoot,
+        trial_c=shoot or limit,
+        sure_c=(137 + shift / 2, 145 + shift / 2) if works else None,
+        likely_c=(133 + shift / 2, 151 + shift / 2) if works else None,
         hold_s=figure(14.3 + 1.7 * shift, "s", 0.3),
-        cool_s=figure(243 + 11 * shift, "s", 0.35),
-        rest_s=figure(391 + 17 * shift, "s", 0.4),
+        cool_s=times[0].open_s,
+        cold_s=times[0].cold_s,
+        rest_s=times[-1].rest_s if material != "petg" else None,
+        no_rest="" if material != "petg" else "over_an_hour",
+        times=times,
+        plans=plans(shift, own) if works else (),
         paths=(
             PathVerdict(
                 path="1a",
@@ -218,7 +257,7 @@ def window(plastisol: str, material: str, works: bool) -> Window:
                 needed_mm=figure(1.71 + shift / 30, "mm", 0.15),
             ),
         ),
-        plot=plot() if (plastisol, material) == ("medium", "pla") else None,
+        plot=plot() if own else None,
         findings=(
             Finding(level="note", code="test.near", values={"gap": figure(0.37 + shift / 70, "mm")}),
             *(
@@ -253,6 +292,8 @@ def amounts(plastisol: str, cavities: int = 2) -> Amounts:
     return Amounts(
         plastisol=plastisol,
         bait_g=tuple(figure(grams + 0.31 * shift, "g") for grams in (8.32, 5.64)[:cavities]),
+        bait_ml=tuple(figure(ml + 0.17 * shift, "ml") for ml in (8.07, 5.41)[:cavities]),
+        density_g_ml=figure(1.03 + 0.01 * shift, "g_ml", 0.03, "common practice"),
         shot_ml=figure(23.6 + 0.7 * shift, "ml"),
         shot_g=figure(shot_g, "g"),
         batch=tuple(

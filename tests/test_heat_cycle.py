@@ -24,16 +24,16 @@ def mold(wall_mm: float = 10.0, film: float = 10.0) -> cycle.Mold:
 
 
 def softened(case: cycle.Mold, shots: int, rest_s: float) -> float:
-    closed = cycle.cooling_s(case, share(DEMOLD_C))
-    peak, _ = cycle.shoot_again(case, closed, np.asarray(rest_s), shots)
-    return float(cycle.soft_share(case, peak, share(SOFT_C)))
+    beat = cycle.rhythm(case, share(DEMOLD_C))
+    times, walls = cycle.row(beat, shots, rest_s)
+    return float(cycle.soft_share(case, cycle.peaks(beat, walls[-1], times[-1]), share(SOFT_C)))
 
 
 def test_finer_cells_and_more_moments_change_little(monkeypatch: pytest.MonkeyPatch) -> None:
     coarse = [softened(mold(), shots, rest) for shots, rest in ((1, 0.0), (10, 600.0))]
     cooling = float(cycle.cooling_s(mold(), share(DEMOLD_C)))
     monkeypatch.setattr(cycle, "_CELLS", (60, 120))
-    monkeypatch.setattr(cycle, "_MOMENTS", np.geomspace(0.002, 1.0, 60))
+    monkeypatch.setattr(cycle, "_MOMENTS", np.geomspace(0.002, 2.0, 60))
     assert coarse == pytest.approx([softened(mold(), s, r) for s, r in ((1, 0.0), (10, 600.0))], abs=0.015)
     assert cooling == pytest.approx(float(cycle.cooling_s(mold(), share(DEMOLD_C))), rel=0.01)
 
@@ -46,9 +46,47 @@ def test_many_cases_at_once_give_what_each_gives_alone() -> None:
     assert together == pytest.approx(alone)
 
 
+def test_a_row_of_many_shots_ends_in_the_steady_one() -> None:
+    for wall_mm, rest_s in ((4.0, 0.0), (10.0, 0.0), (10.0, 400.0), (40.0, 60.0)):
+        beat = cycle.rhythm(mold(wall_mm), share(DEMOLD_C), 1.1)
+        times, walls = cycle.row(beat, 400, rest_s)
+        steady, wall = cycle.steady(beat, times[2], np.asarray(rest_s))
+        assert float(steady) == pytest.approx(float(times[-1]), rel=1e-5)
+        assert wall == pytest.approx(walls[-1], abs=1e-4 * float(np.abs(wall).max()))
+
+
+def test_the_advised_rests_keep_the_wall_just_within_what_may_soften() -> None:
+    beat = cycle.rhythm(mold(), share(88.0))
+    limit = cycle.guard(beat, 0.4, share(SOFT_C))
+    hurried, _ = cycle.row(beat, 10)
+    rests = cycle.rests_needed_s(
+        beat, limit, np.linspace(0.0, 7200.0, 241), 10, cycle.steady(beat, hurried[-1])[1]
+    )
+    assert (np.diff(rests[:4]) >= -1.0).all()
+    times, walls = cycle.row(beat, 10, rests[:-1])
+    soft = [
+        float(cycle.soft_share(beat.case, cycle.peaks(beat, wall, time), share(SOFT_C)))
+        for wall, time in zip(walls, times, strict=True)
+    ]
+    assert soft[1:] == pytest.approx([0.4] * 9, abs=0.02)
+    assert soft[0] < 0.4
+
+
+def test_no_rest_helps_a_wall_that_the_first_shot_softens_too_far() -> None:
+    beat = cycle.rhythm(mold(4.0), share(70.0))
+    limit = cycle.guard(beat, 0.1, share(SOFT_C))
+    hurried, _ = cycle.row(beat, 3)
+    rests = cycle.rests_needed_s(
+        beat, limit, np.array([0.0, 600.0, 3600.0]), 3, cycle.steady(beat, hurried[-1])[1]
+    )
+    assert cycle.is_too_hot_when_cold(limit)
+    assert np.isinf(rests).all()
+
+
 def test_energy_only_leaves_by_the_films() -> None:
     case = cycle.mold(VINYL, PRINTED, 7.0, 10.0, 0.0)
-    _, state = cycle.shoot_again(case, np.asarray(1e7))
+    beat = cycle.rhythm(case, share(80.0))
+    state = cycle.temperatures(beat, cycle.closed_for(beat, cycle.cold(beat), 1e7))
     mixed = float((case.closed.capacity * case.closed.hot_inside()).sum() / case.closed.capacity.sum())
     assert state == pytest.approx(mixed, rel=1e-6)
 
@@ -67,7 +105,8 @@ def test_the_wall_creeps_towards_a_steady_cycle() -> None:
 
 def test_the_peak_is_where_the_share_was_read() -> None:
     case = mold()
-    peak, _ = cycle.shoot_again(case, cycle.cooling_s(case, share(DEMOLD_C)))
+    beat = cycle.rhythm(case, share(DEMOLD_C))
+    peak = cycle.peaks(beat, cycle.cold(beat), beat.first_s)
     depth = cycle.soft_share(case, peak, share(SOFT_C))
     assert 0 < float(depth) < 1
     assert float(cycle.peak_at(case, peak, depth)) == pytest.approx(float(share(SOFT_C)), rel=1e-6)

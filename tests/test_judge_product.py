@@ -54,7 +54,11 @@ def test_the_first_shot_opens_when_the_judge_says(wall: Stuff, half_mm: float, w
 def test_the_wall_after_many_shots_is_the_judges(wall: Stuff, shots: int, rest_s: float) -> None:
     judge, mold = both(wall, 8.0, 10.0)
     closed_s = judge.open_after_s(1, 0.0)[0]
-    _, product = cycle.shoot_again(mold, np.asarray(closed_s), np.asarray(rest_s), shots)
+    beat = cycle.rhythm(mold, np.asarray(SHARE))
+    amounts = cycle.closed_for(beat, cycle.cold(beat), closed_s)
+    for _ in range(1, shots):
+        amounts = cycle.closed_for(beat, cycle.rested(beat, amounts, rest_s), closed_s)
+    product = cycle.temperatures(beat, amounts)
     found = _wall(judge, closed_s, rest_s, shots)
     places = judge.nodes[judge.contact :]
     assert product == pytest.approx(np.interp(mold.bare.centres_m, places, found), abs=1e-3)

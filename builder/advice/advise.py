@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from builder.advice import amounts, findings, logbook, parts, samples, trouble, window
+from builder.advice import amounts, findings, invariants, logbook, parts, samples, trouble, window
 from builder.advice.samples import Pair
 from builder.advice.trouble import Shooting
 from builder.advice.window import Context
+from builder.advice.window_invariants import Told
 from builder.base.problems import Faults, Problem, Where
 from builder.model import (
     Advice,
@@ -19,6 +20,7 @@ from builder.model import (
     MoldMaterial,
     MoldSpec,
     Plastisol,
+    Sourced,
     Tables,
     Window,
 )
@@ -42,7 +44,7 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
         for plastisol in {pair.plastisol.id: pair.plastisol for pair in pairs}.values()
     )
     eye_mm, suggested = amounts.eye(measurement, spec.hints, tables.eyes_mm, practice)
-    return Advice(
+    made = Advice(
         figures=figures(context, windows[0], amounts.headlines(measurement, weights[0])),
         amounts=weights,
         windows=tuple(windows),
@@ -57,6 +59,38 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
         sensitivity=window.sensitivity(context),
         shots=logbook.compared(context, spec.shots),
     )
+    _refuse_contradictions(made, context)
+    return made
+
+
+def told(
+    advice: Advice, measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[str, Sourced]
+) -> Told:
+    """The advice with what the invariants hold it against."""
+    values = {pair.plastisol.id: pair.plastisol.values for pair in pairs}
+    return Told(
+        advice=advice,
+        measurement=measurement,
+        practice=practice,
+        coldest_c={name: known["shoot"].low for name, known in values.items()},
+        limit_c={name: known["limit"].low for name, known in values.items()},
+    )
+
+
+def _refuse_contradictions(advice: Advice, context: Context) -> None:
+    """Raise Faults where two numbers contradict each other: a fault of ours, never the maker's."""
+    found = invariants.broken(told(advice, context.measurement, context.pairs, context.practice))
+    if found:
+        where = Where(file=context.measurement.slug)
+        remedy = "this is a fault of Shotbook, not of your mold: please report this line"
+        raise Faults(
+            [
+                Problem(
+                    where=where, what=f"numbers contradict each other ({one.rule}): {one.what}", remedy=remedy
+                )
+                for one in found
+            ]
+        )
 
 
 def _judged(context: Context, index: int, own: Window) -> Window:
@@ -71,9 +105,9 @@ def _judged(context: Context, index: int, own: Window) -> Window:
 
 def _findings(context: Context, index: int, own: Window, shot: Shooting) -> tuple[Finding, ...]:
     trade = context.pairs[index].plastisol.values["shoot"]
-    hottest = samples.exact(trade.high, "c", "advice.because.shoot")
+    fused = samples.exact(trade.low, "c", "advice.because.fused", "common practice")
     return findings.worst_first(
-        [*findings.of_window(own, hottest, context.measurement), *findings.of_pair(context, index, own, shot)]
+        [*findings.of_window(own, fused, context.measurement), *findings.of_pair(context, index, own, shot)]
     )
 
 
@@ -85,22 +119,23 @@ def figures(context: Context, own: Window, measured: Mapping[str, Figure]) -> di
         **measured,
         "hold": own.hold_s,
         "cool": own.cool_s,
-        "rest": own.rest_s,
+        "cool_later": own.times[-1].open_s,
+        "cold": own.cold_s,
         "shrink": samples.figure(
             flow.shrink_share(constants["expansion"][0], shot_c - constants["set"][0]),
             "share",
             "advice.because.shrink",
         ),
     }
-    if own.shoot_c is not None:
-        found["shoot"] = own.shoot_c
+    found |= {"rest": own.rest_s} if own.rest_s is not None else {}
+    found |= {"shoot": own.shoot_c} if own.shoot_c is not None else {}
     if context.measurement.kind == "injection":
         found["fill_time"] = amounts.filling_s(context.measurement, context.practice)
         force = clamping.opening_force_n(constants["pressure"][0], context.measurement.projected_mm2)
         found["clamp_force"] = samples.figure(force, "n", "advice.because.clamp_force")
-        row = trouble.repeated(context, 0, shot_c, shots=1)
-        if row.gap_mm is not None:
-            found["gap"] = samples.figure(row.gap_mm, "mm", "advice.because.gap")
+        gap_mm = trouble.first_shot(context, 0).gap_mm
+        if gap_mm is not None:
+            found["gap"] = samples.figure(gap_mm, "mm", "advice.because.gap")
     return found
 
 
@@ -110,7 +145,8 @@ def _pairs(spec: MoldSpec, tables: Tables) -> list[Pair]:
     own_mold = _named(spec, "mold_material", spec.mold_material, tables.mold_materials)
     plastisols = [own, *(p for p in tables.plastisols if p.id != own.id)]
     molds = [own_mold, *(m for m in tables.mold_materials if m.id != own_mold.id)]
-    plastisols[0] = samples.with_density(own, spec.declared)
+    plastisols[0] = samples.with_own(own, spec.declared)
+    plastisols = [samples.limited(plastisol) for plastisol in plastisols]
     return [Pair(plastisol=plastisol, mold=mold) for plastisol in plastisols for mold in molds]
 
 

@@ -44,6 +44,11 @@ def amounts(plastisol: Plastisol, measurement: Measurement, practice: Mapping[st
             samples.figure(bait.volume_ml * sized * at_set, "g", "advice.because.bait_g")
             for bait in measurement.baits
         ),
+        bait_ml=tuple(
+            samples.figure(bait.volume_ml * sized * at_set / drawn["density"], "ml", "advice.because.bait_ml")
+            for bait in measurement.baits
+        ),
+        density_g_ml=figures.of_table(plastisol.values["density"], "advice.because.density"),
         shot_ml=samples.figure(with_spare / hot, "ml", "advice.because.shot_ml"),
         shot_g=samples.figure(shot_g, "g", "advice.because.shot_g"),
         batch=tuple(
@@ -121,7 +126,8 @@ def headlines(measurement: Measurement, own: Amounts) -> dict[str, Figure]:
     read, index = figures.measured(measurement), figures.largest(measurement)
     found = {
         "bait_length": read[f"bait.{index}.length"],
-        "bait_volume": read[f"bait.{index}.volume"],
+        "cavity_volume": read[f"bait.{index}.volume"],
+        "bait_volume": own.bait_ml[index],
         "bait_weight": own.bait_g[index],
         "cavities": read["baits.count"],
         "shot": own.shot_ml,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -14,6 +15,8 @@ from builder.base import figures
 from builder.model import Figure, Finding, Level, Measurement, PathVerdict, Station, Vec3, Window
 from builder.physics import flow
 
+_HOTTER_K = 8.0
+"""So much hotter is what the advice on a hotter shot is told for, the limit permitting."""
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 Values = Mapping[str, Figure | str]
 
@@ -23,20 +26,34 @@ def worst_first(found: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=lambda finding: _ORDER[finding.level]))
 
 
-def of_window(own: Window, hottest: Figure, mold: Measurement) -> tuple[Finding, ...]:
-    """Findings of one window: places that come short, an empty window; `hottest` is what was tried then."""
+def of_window(own: Window, fused: Figure, mold: Measurement) -> tuple[Finding, ...]:
+    """Findings of one window: places that come short, an empty window; told for `own.trial_c`.
+
+    Plastisol colder than `fused` is not fused.
+    """
     found = list(_short(own, mold))
     if own.shoot_c is None:
-        limit = min(own.mold_limit_c, own.plastisol_limit_c, key=lambda figure: figure.value)
-        values: Values = {
-            "fill": own.fill_c,
-            "limit": limit,
-            "hottest": hottest,
-            "plastisol": own.plastisol,
-            "mold_material": own.mold_material,
-        }
-        found.append(Finding(level="stop", code="findings.window_empty", values=values))
+        found.append(_empty(own, fused))
     return worst_first(found)
+
+
+def _empty(own: Window, fused: Figure) -> Finding:
+    """Why no temperature is likely to work: too cold to fill, too hot for the mold, or both."""
+    values: dict[str, Figure | str] = {
+        "limit": own.plastisol_limit_c,
+        "plastisol": own.plastisol,
+        "mold_material": own.mold_material,
+    }
+    if fused.value > own.plastisol_limit_c.value:
+        return Finding(level="stop", code="findings.window_empty_limit", values=values)
+    code, values["fused"] = "window_empty", fused
+    if own.fill_c is not None:
+        values["fill"] = own.fill_c
+        code += "_fills"
+    if own.mold_limit_c is not None:
+        values["softens"] = own.mold_limit_c
+        code += "_softens"
+    return Finding(level="stop", code=f"findings.{code}", values=values)
 
 
 def _short(own: Window, mold: Measurement) -> Iterator[Finding]:
@@ -46,7 +63,7 @@ def _short(own: Window, mold: Measurement) -> Iterator[Finding]:
         place = verdict.deciding
         if verdict.margin.low < 1 and not any(_alike(place, other) for other in seen):
             seen.append(place)
-            yield _short_at(verdict, mold)
+            yield _short_at(verdict, own, mold)
 
 
 def _alike(one: Station, other: Station) -> bool:
@@ -55,20 +72,26 @@ def _alike(one: Station, other: Station) -> bool:
     return near and abs(one.thickness_mm - other.thickness_mm) < 0.05 * one.thickness_mm
 
 
-def _short_at(verdict: PathVerdict, mold: Measurement) -> Finding:
-    certain = verdict.margin.value < 1
+def may_go_hotter(own: Window) -> bool:
+    """Whether there is room between where it is shot and the plastisol's limit."""
+    return own.trial_c.value <= own.plastisol_limit_c.value - trouble.ROOM_K
+
+
+def _short_at(verdict: PathVerdict, own: Window, mold: Measurement) -> Finding:
+    certain = own.shoot_c is None and verdict.margin.value < 1
     place = figures.station(verdict.deciding, mold)
     values: dict[str, Figure | str] = {
         "path": verdict.path,
         "bait": verdict.bait,
         "margin": verdict.margin,
+        "shot": _alone(own.trial_c),
         "from_gate": place["way"],
         "thickness": place["thickness"],
     }
     code = "seldom_short"
     if verdict.critical_mm is not None and verdict.needed_mm is not None:
         values |= {"critical": verdict.critical_mm, "needed": verdict.needed_mm}
-        code = "short" if certain else "may_be_short"
+        code = "short" if certain else "may_be_short" if may_go_hotter(own) else "may_be_short_at_the_top"
     level: Level = "stop" if certain else "warn"
     return Finding(level=level, code=f"findings.{code}", values=values, at_mm=verdict.deciding.at_mm)
 
@@ -87,32 +110,90 @@ def of_mold(context: Context, *, eye_fits: bool) -> tuple[Finding, ...]:
 def of_pair(context: Context, index: int, own: Window, shot: Shooting) -> tuple[Finding, ...]:
     """Findings of one plastisol in one mold material that no other place tells: wall, halves, feeding, vents.
 
-    They hold at the recommended temperature, or where nothing works at the hottest that may be tried.
+    They hold at `own.trial_c`.
     """
     found = [
-        *(
-            _of_first_shot(context, shot)
-            or _of_row(context, shot.row, shot.shot_c, shots=heating.SHOTS, rest_s=0.0, advised=own.rest_s)
-        ),
+        *(_of_first_shot(context, own, shot) or _of_shots(context, own, shot)),
+        *_of_rest(context, index, own),
         *_of_vents(context, context.own(index), shot.shot_c),
+        *_of_hotter(context, index, own),
     ]
     if context.measurement.sprue is not None:
         found += _of_feeding(context, shot.fed)
     return worst_first(found)
 
 
-def _of_first_shot(context: Context, shot: Shooting) -> tuple[Finding, ...]:
+def _of_shots(context: Context, own: Window, shot: Shooting) -> tuple[Finding, ...]:
+    advised = own.rest_s if own.rest_s is not None and own.rest_s.value > 0 else None
+    return _of_row(context, shot.row, shot.shot_c, shots=heating.SHOTS, rest_s=0.0, advised=advised)
+
+
+def _of_rest(context: Context, index: int, own: Window) -> Iterator[Finding]:
+    """Where with some of the constants no rest helps, although a rest is advised."""
+    helpless = float(np.mean(~np.isfinite(context.times.rest_s[-1, index])))
+    if own.rest_s is not None and own.shoot_c is not None and helpless > 0:
+        chance = samples.exact(helpless, "share", "advice.because.chance")
+        yield Finding(level="note", code="findings.rest_may_not_help", values={"chance": chance})
+
+
+def _of_hotter(context: Context, index: int, own: Window) -> Iterator[Finding]:
+    """What a hotter shot buys and costs, where there is room to the limit."""
+    if own.shoot_c is None or not may_go_hotter(own):
+        return
+    hotter = min(own.shoot_c.value + _HOTTER_K, own.plastisol_limit_c.value)
+    one = heating.only(context.hot, index)
+    longer = heating.first_open_s(one, np.full_like(one.some["room"], hotter))
+    values: dict[str, Figure | str] = {
+        "shot": _alone(own.shoot_c),
+        "hotter": samples.exact(hotter, "c", "advice.because.shoot"),
+        "open": _alone(own.cool_s),
+        "longer": _alone(samples.figure(longer, "s", "advice.because.cool")),
+    }
+    code = "findings.hotter_open"
+    if own.paths:
+        worst = own.paths[0]
+        way = next(w for w in context.ways if (w.path.name, w.path.bait) == (worst.path, worst.bait))
+        constants = context.own(index)
+        margins = flow.fill_margins(way.rows, paths.shot(constants, np.full_like(constants["room"], hotter)))
+        more = samples.figure(margins[0].min(axis=-1), "count", "advice.because.margin")
+        ample = worst.needed_mm is None and worst.margin.low >= 1
+        values |= {} if ample else {"margin": _alone(worst.margin), "more": _alone(more)}
+        code = "findings.hotter_idle" if ample else "findings.hotter"
+    yield Finding(level="note", code=code, values=values)
+
+
+def _alone(figure: Figure) -> Figure:
+    """The figure without its range, where the range is told beside it."""
+    return replace(figure, low=figure.value, high=figure.value)
+
+
+def _of_first_shot(context: Context, own: Window, shot: Shooting) -> tuple[Finding, ...]:
     """Whether the first shot already softens more of the wall than may be, or parts the halves too wide."""
     first = shot.first
-    values: dict[str, Figure | str] = {"shot": figures.exact(shot.shot_c, "c", "advice.because.shoot")}
+    values: dict[str, Figure | str] = {"shot": _alone(own.trial_c)}
     share = _softened(first)
-    if share.value > context.practice["soft_share"].value:
+    softens = own.mold_limit_c is not None and own.mold_limit_c.value <= own.trial_c.value
+    if softens and share.value > context.practice["soft_share"].value:
         values["softened"] = share
         return (Finding(level="warn", code="findings.mold_softens", values=values),)
-    if np.mean(first.flashes) >= 0.5 and first.gap_mm is not None:
-        values["gap"] = samples.figure(first.gap_mm, "mm", "advice.because.gap")
+    gap = _wide_gap(context, first)
+    if gap is not None:
+        values |= {"gap": gap, "flashes": _flashes_from(context)}
         return (Finding(level="warn", code="findings.halves_part", values=values, at_mm=first.at_mm),)
     return ()
+
+
+def _wide_gap(context: Context, row: Repeated) -> Figure | None:
+    """The gap at the place farthest from a bolt, where it is wider than plastisol needs to flash."""
+    if row.gap_mm is None:
+        return None
+    gap = samples.figure(row.gap_mm, "mm", "advice.because.gap")
+    return gap if gap.value > context.practice["flash_gap"].value else None
+
+
+def _flashes_from(context: Context) -> Figure:
+    least = context.practice["flash_gap"].value
+    return samples.exact(least, "mm", "advice.because.flash_gap", "common practice")
 
 
 def of_row(
@@ -126,22 +207,24 @@ def of_row(
 def _of_row(
     context: Context, row: Repeated, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None
 ) -> tuple[Finding, ...]:
-    if np.mean(row.flashes) < 0.5:
+    """What most samples say: a wall too soft, halves too far apart, or both."""
+    softened, gap = _softened(row), _wide_gap(context, row)
+    if softened.value <= context.practice["soft_share"].value and gap is None:
         return ()
     values: dict[str, Figure | str] = {
         "shots": figures.exact(shots, "count", "advice.because.shots_in_a_row", "declared"),
         "shot": figures.exact(shot_c, "c", "advice.because.shoot"),
-        "softened": _softened(row),
+        "softened": softened,
         "pause": figures.exact(rest_s, "s", "advice.because.rest", "declared"),
     }
     code = "findings.flash" if context.measurement.kind == "injection" else "findings.warp"
     if advised is not None:
         values["rest"] = advised
         code += "_rest"
-    if row.gap_mm is not None:
-        values["gap"] = samples.figure(row.gap_mm, "mm", "advice.because.gap")
+    if gap is not None:
+        values |= {"gap": gap, "flashes": _flashes_from(context)}
         code += "_gap"
-    return (Finding(level="warn", code=code, values=values, at_mm=row.at_mm),)
+    return (Finding(level="warn", code=code, values=values, at_mm=row.at_mm if gap else None),)
 
 
 def _softened(row: Repeated) -> Figure:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.advice import samples
 from builder.advice.samples import Constants
@@ -16,13 +17,15 @@ from builder.physics.heat import Array, Medium
 
 TYPICAL_C = 165.0
 """Shot temperature at which the closed time is taken for the mold's limit; it hardly moves it."""
-HARD_C = 400.0
-"""Limit shown for a mold that no shot softens."""
 SHOTS = 10
+SHOWN = (1, 2, 3, 5, SHOTS)
+"""Shots whose times are told, beside that of every later one."""
+RESOLUTION_S = 60.0
+"""Rests are looked up so far apart; a shorter one is none."""
 _THERMAL = 7
 """Every seventh sample gets its own solution of the wall; its neighbours share it."""
-_RESTS_S = np.array([0.0, 60.0, 120.0, 180.0, 270.0, 420.0, 600.0, 900.0, 1350.0, 2100.0, 3600.0])
-
+RESTS_S = np.array([0.0, 60.0, 120.0, 180.0, 270.0, 420.0, 600.0, 900.0, 1350.0, 2100.0, 3600.0])
+"""Rests that are tried. The last is never a value: where it is too short, no rest is advised."""
 
 THINNEST_WALL_MM = 0.1
 """A cavity that breaks through to the outside is reckoned with so much wall: it softens at once."""
@@ -99,41 +102,93 @@ def _sliced(cut: Layers, one: slice) -> Layers:
     )
 
 
-def cool_s(hot: Heating, shot_c: Array) -> Array:
-    """Seconds in the closed mold until the bait's middle keeps its shape, (pairs, solutions)."""
+def rhythm(hot: Heating, shot_c: Array) -> cycle.Rhythm:
+    """Shots at a temperature, opened when the bait keeps its shape; a bait that still flows keeps none."""
     room = hot.some["room"]
-    share = (hot.some["demold"] - room) / (shot_c - room)
-    return cycle.cooling_s(hot.case, share) * hot.some["later"]
+    demold = np.minimum(hot.some["demold"], hot.some["set"])
+    return cycle.rhythm(hot.case, (demold - room) / (shot_c - room), hot.some["later"])
+
+
+def first_open_s(hot: Heating, shot_c: Array) -> Array:
+    """Seconds in the closed mold until the bait of a first shot keeps its shape, (pairs, solutions)."""
+    beat = rhythm(hot, shot_c)
+    return np.asarray(beat.first_s * beat.later)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Times:
+    """Times of all pairs by the shot's number: one row for each of SHOWN, the last for every later shot.
+
+    Arrays of shape (rows, pairs, solutions).
+    """
+
+    open_s: Array
+    """With the rests that are advised."""
+    hurried_s: Array
+    """Without a rest."""
+    cold_s: Array
+    """Cold all through, with the rests that are advised."""
+    rest_s: Array
+    """Rest after the shot, so that the next softens no more than may be; infinite where none does."""
+    hopeless: NDArray[np.bool_]
+    """Where already the first shot softens more, (pairs, solutions)."""
+    first: Array
+    row: Array
+    """Share of the wall that softens in the first shot, and in the last of SHOTS without a rest."""
+
+
+def times(hot: Heating, shot_c: Array) -> Times:
+    """Shoot every pair at its temperature again and again, with the rests that are advised and without."""
+    beat, room = rhythm(hot, shot_c), hot.some["room"]
+    soft = (hot.some["mold_deflection"] - room) / (shot_c - room)
+    limit = cycle.guard(beat, hot.some["soft_share"], soft)
+    hurried, walls = cycle.row(beat, SHOTS)
+    always, always_wall = cycle.steady(beat, hurried[-1])
+    rests = cycle.rests_needed_s(beat, limit, RESTS_S, SHOTS, always_wall)
+    advised = advised_s(rests)[..., None]
+    opened, before = cycle.row(beat, SHOTS, advised[:-1])
+    later, later_wall = cycle.steady(beat, opened[-1], advised[-1] + np.zeros_like(room))
+    told = [number - 1 for number in SHOWN] + [SHOTS]
+    all_walls = np.concatenate([before, later_wall[None]])[told]
+    shots = ((walls[0], hurried[0]), (walls[-1], hurried[-1]))
+    first, last = (cycle.soft_share(hot.case, cycle.peaks(beat, *each), soft) for each in shots)
+    return Times(
+        open_s=np.concatenate([opened, later[None]])[told],
+        hurried_s=np.concatenate([hurried, always[None]])[told],
+        cold_s=cycle.waited_s(beat, all_walls, (hot.some["cold"] - room) / (shot_c - room)),
+        rest_s=rests[told],
+        hopeless=cycle.is_too_hot_when_cold(limit),
+        first=first,
+        row=last,
+    )
+
+
+def advised_s(rests: Array) -> Array:
+    """The rest that is advised, from samples along the last axis: the middle of those that help.
+
+    0 where it is shorter than rests are told apart, and where with most samples none helps.
+    """
+    helps = np.isfinite(rests)
+    middle = np.nanmedian(np.where(helps | ~helps.any(axis=-1, keepdims=True), rests, np.nan), axis=-1)
+    likely = 2 * helps.sum(axis=-1) > rests.shape[-1]
+    return np.where(likely & (middle >= RESOLUTION_S), middle, 0.0)
 
 
 def mold_limit_c(hot: Heating) -> Array:
     """Shot temperature at which the first shot softens as much of the wall as may be, (pairs, samples)."""
-    peak, _ = cycle.shoot_again(hot.case, cool_s(hot, np.full_like(hot.some["room"], TYPICAL_C)))
+    beat = rhythm(hot, np.full_like(hot.some["room"], TYPICAL_C))
+    peak = cycle.peaks(beat, cycle.cold(beat), beat.first_s * beat.later)
     constants = hot.constants
     owner = np.arange(constants["room"].shape[1]) // _THERMAL
     case = cycle.Mold(closed=hot.case.closed, bare=hot.case.bare, depth=hot.case.depth[:, owner])
     reached = cycle.peak_at(case, peak[:, owner], constants["soft_share"])
-    limit = constants["room"] + (constants["mold_deflection"] - constants["room"]) / np.maximum(reached, 1e-6)
-    return np.minimum(limit, HARD_C)
+    room = constants["room"]
+    return np.asarray(room + (constants["mold_deflection"] - room) / np.maximum(reached, 1e-6))
 
 
-def softened(
-    hot: Heating, shot_c: Array, rest_s: Array | float, shots: int, closed_s: Array | None = None
-) -> Array:
+def softened(hot: Heating, shot_c: Array, rest_s: Array | float, shots: int) -> Array:
     """Share of the wall that softens in the last of so many shots, (pairs, solutions)."""
-    closed_s = cool_s(hot, shot_c) if closed_s is None else closed_s
-    peak, _ = cycle.shoot_again(hot.case, closed_s, rest_s, shots)
-    room = hot.some["room"]
-    return cycle.soft_share(hot.case, peak, (hot.some["mold_deflection"] - room) / (shot_c - room))
-
-
-def rest_s(hot: Heating, shot_c: Array, shots: int = SHOTS) -> Array:
-    """Shortest rest after which so many shots soften no more than may be, (pairs, solutions)."""
-    allowed, closed_s = hot.some["soft_share"], cool_s(hot, shot_c)
-    shares = np.stack([softened(hot, shot_c, rest, shots, closed_s) for rest in _RESTS_S], axis=-1)
-    falling = np.minimum.accumulate(shares, axis=-1)
-    index = np.clip((falling > allowed[..., None]).sum(axis=-1), 0, len(_RESTS_S) - 1)
-    before = np.maximum(index - 1, 0)
-    high, low = (np.take_along_axis(falling, i[..., None], -1)[..., 0] for i in (before, index))
-    part = np.clip((high - allowed) / np.maximum(high - low, 1e-9), 0.0, 1.0)
-    return np.where(index == 0, 0.0, _RESTS_S[before] + part * (_RESTS_S[index] - _RESTS_S[before]))
+    beat, room = rhythm(hot, shot_c), hot.some["room"]
+    closed, walls = cycle.row(beat, shots, rest_s)
+    soft = (hot.some["mold_deflection"] - room) / (shot_c - room)
+    return cycle.soft_share(hot.case, cycle.peaks(beat, walls[-1], closed[-1]), soft)

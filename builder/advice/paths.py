@@ -20,7 +20,7 @@ _STEPS_K = np.array([3.0, 6.0, 10.0, 15.0, 22.0, 31.0, 43.0, 58.0, 78.0, 105.0])
 TIP_SHARE = 0.001
 """A tip that holds less of its bait than this may stay short (our own choice): a film, a hair."""
 NEVER_C = 240.0
-"""Fill limit of a mold that no temperature fills: far beyond what plastisol stands."""
+"""Fill limit of a sample that no temperature fills: far beyond every limit, and never shown."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

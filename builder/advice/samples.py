@@ -7,7 +7,7 @@ limits of the window within a few kelvin of a thousand random ones (a test compa
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import ndtri
@@ -37,6 +37,8 @@ _PRACTICE = (
 NAMES = tuple(sorted([*_PLASTISOL, "demold", *(f"mold_{name}" for name in _MOLD), *_PRACTICE]))
 """Every constant that the window stands on."""
 exact = figures.exact
+_FOLLOWS = {"cold": "demold"}
+"""A constant that is high where the other one is."""
 _DECLARED_SHARE = 0.1
 """A maker's own value is trusted to this share."""
 
@@ -69,12 +71,31 @@ def with_declared(practice: Mapping[str, Sourced], declared: Declared) -> dict[s
     return {**practice, **{name: _narrowed(practice[name], x) for name, x in own.items() if x is not None}}
 
 
-def with_density(plastisol: Plastisol, declared: Declared) -> Plastisol:
-    """The plastisol with the density that the maker declared, if one is."""
-    if declared.density_g_ml is None:
-        return plastisol
-    density = _narrowed(plastisol.values["density"], declared.density_g_ml, 0.01)
-    return Plastisol(id=plastisol.id, values={**plastisol.values, "density": density})
+def with_own(plastisol: Plastisol, declared: Declared) -> Plastisol:
+    """The plastisol with the density and the limit that the maker declared, where they are."""
+    values = dict(plastisol.values)
+    if declared.density_g_ml is not None:
+        values["density"] = _narrowed(values["density"], declared.density_g_ml, 0.01)
+    if declared.limit_c is not None and declared.limit_c < values["limit"].value:
+        least = declared.limit_c
+        values["limit"] = replace(values["limit"], value=least, low=least, high=least, grade="vendor")
+    return Plastisol(id=plastisol.id, values=values)
+
+
+def limited(plastisol: Plastisol) -> Plastisol:
+    """The plastisol with its one-sided limit: the lowest of all that is known, which no temperature passes.
+
+    The trade's range to shoot at ends there.
+    """
+    shoot, limit = plastisol.values["shoot"], plastisol.values["limit"]
+    least = min(limit.low, limit.value, shoot.high)
+    top = max(least, shoot.low)
+    values = {
+        **plastisol.values,
+        "limit": replace(limit, value=least, low=least, high=least),
+        "shoot": replace(shoot, value=min(shoot.value, top), high=top),
+    }
+    return Plastisol(id=plastisol.id, values=values)
 
 
 def _narrowed(known: Sourced, value: float, share: float = _DECLARED_SHARE) -> Sourced:
@@ -130,9 +151,10 @@ def spread(known: Sourced, at: Array, on_logs: bool = False) -> Array:
 def draw(pairs: Sequence[Pair], practice: Mapping[str, Sourced], count: int = SAMPLES) -> dict[str, Array]:
     """All constants of all pairs at the same quantiles, arrays of shape (pairs, count)."""
     at = quantiles(NAMES, count)
+    at |= {name: at[other] for name, other in _FOLLOWS.items()}
     return {
         name: np.stack([spread(known(pair, practice, name), at[name], name in _ON_LOGS) for pair in pairs])
-        for name in NAMES
+        for name in (*NAMES, *_FOLLOWS)
     }
 
 
@@ -143,7 +165,8 @@ def drawn(name: str, table: Sourced, count: int = SAMPLES) -> Array:
 
 def central(pairs: Sequence[Pair], practice: Mapping[str, Sourced]) -> dict[str, Array]:
     """All constants at their best guess, arrays of shape (pairs, 1)."""
-    return {name: np.array([[known(pair, practice, name).value] for pair in pairs]) for name in NAMES}
+    names = (*NAMES, *_FOLLOWS)
+    return {name: np.array([[known(pair, practice, name).value] for pair in pairs]) for name in names}
 
 
 def known(pair: Pair, practice: Mapping[str, Sourced], name: str) -> Sourced:
@@ -178,3 +201,11 @@ def figure(
     return Figure(
         value=middle, low=min(low, middle), high=max(high, middle), unit=unit, because=because, origin=origin
     )
+
+
+def each_figure(rows: Array, unit: Unit, because: str) -> list[Figure]:
+    """A figure for each row of samples."""
+    return [
+        Figure(value=middle, low=low, high=high, unit=unit, because=because, origin="computed")
+        for low, middle, high in np.percentile(rows, [5, 50, 95], axis=-1).T.tolist()
+    ]

@@ -15,6 +15,8 @@ from builder.physics import clamping, flow
 from builder.physics.heat import Array
 
 Flags = NDArray[np.bool_]
+ROOM_K = 3.0
+"""Less than this below the limit, nobody is told to shoot hotter."""
 MILLI = 1e-6
 """m³ in a millilitre."""
 
@@ -35,8 +37,18 @@ class Repeated:
 def repeated(context: Context, index: int, shot_c: float, *, shots: int, rest_s: float = 0.0) -> Repeated:
     """So many shots in a row at one temperature, with a rest between them."""
     one = heating.only(context.hot, index)
-    some = {name: values[0] for name, values in one.some.items()}
     softened = heating.softened(one, np.full_like(one.some["room"], shot_c), rest_s, shots)[0]
+    return _repeated(context, index, softened)
+
+
+def first_shot(context: Context, index: int) -> Repeated:
+    """The wall and the halves in the first shot where the pair is best shot."""
+    return _repeated(context, index, context.times.first[index])
+
+
+def _repeated(context: Context, index: int, softened: Array) -> Repeated:
+    """The halves of one pair when so much of the wall is soft."""
+    some = {name: values[index] for name, values in context.hot.some.items()}
     spot = unsupported(context)
     gap = None if spot is None else _gap_mm(context, some, softened, spot[1])
     flashes = softened > some["soft_share"]
@@ -134,8 +146,8 @@ def shooting(context: Context, index: int) -> Shooting:
     shot_c = context.points[index].trial_c
     return Shooting(
         shot_c=shot_c,
-        first=repeated(context, index, shot_c, shots=1),
-        row=repeated(context, index, shot_c, shots=heating.SHOTS),
+        first=first_shot(context, index),
+        row=_repeated(context, index, context.times.row[index]),
         fed=feeding(context, index, shot_c),
     )
 
@@ -153,9 +165,14 @@ def troubles(context: Context, index: int, own: Window, shot: Shooting) -> tuple
     if own.paths:
         worst = own.paths[0]
         thickness = samples.exact(worst.deciding.thickness_mm, "mm", "advice.because.thinnest", "measured")
-        found.append(_trouble("short", context.fill_c[index] > shot_c, path=worst.path, thickness=thickness))
+        top = own.trial_c.value > own.plastisol_limit_c.value - ROOM_K
+        code = "short_at_the_top" if top else "short"
+        found.append(_trouble(code, context.fill_c[index] > shot_c, path=worst.path, thickness=thickness))
     if context.measurement.kind == "injection":
-        found.append(_trouble("flash", shot.row.flashes, shots=in_a_row, rest=own.rest_s))
+        if own.rest_s is not None and own.rest_s.value > 0:
+            found.append(_trouble("flash", shot.row.flashes, shots=in_a_row, rest=own.rest_s))
+        else:
+            found.append(_trouble("flash_anyway", shot.row.flashes))
     if context.measurement.sprue is not None:
         dents = (fed.unfed_share > constants["dent"][0]) | (fed.needed_ml > fed.there_ml)
         found.append(_trouble("dent", dents, hold=own.hold_s))

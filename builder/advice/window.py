@@ -7,10 +7,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder.advice import heating, paths, samples
+from builder.advice import heating, paths, planner, samples
 from builder.advice.paths import Way
 from builder.advice.samples import Constants, Pair
-from builder.model import Figure, Measurement, PathVerdict, Sensitivity, Sourced, Window, WindowPlot
+from builder.model import (
+    Figure,
+    Measurement,
+    NoRest,
+    Origin,
+    PathVerdict,
+    Sensitivity,
+    ShotTimes,
+    Sourced,
+    Window,
+    WindowPlot,
+)
 from builder.physics import flow
 from builder.physics.conduction import flatness
 from builder.physics.heat import Array
@@ -23,6 +34,8 @@ _LIKE = 3
 _MARGINS = np.array([1.0, 1.5])
 _THICKER = np.geomspace(0.4, 5.0, 15)
 """Thicknesses of a deciding section, as multiples of its own, at which its margin is looked up."""
+_DRAWN_K = 20.0
+"""The drawing reaches at least so far below the plastisol's limit."""
 _RATES_ML_S = np.geomspace(1.5, 80.0, 14)
 
 
@@ -53,9 +66,8 @@ class Context:
     points: tuple[Point, ...]
     hot: heating.Heating
     body: heating.Body
-    cool_s: Array
-    rest_s: Array
-    """Cooling and rest at each pair's point, (pairs, solutions of the wall)."""
+    times: heating.Times
+    """By the shot's number, each pair at its point."""
 
     def own(self, index: int = 0) -> Constants:
         """The constants of one pair, (1, samples)."""
@@ -72,9 +84,9 @@ def make_context(measurement: Measurement, pairs: Sequence[Pair], practice: Mapp
     thick = heating.body(measurement, practice)
     hot = heating.heating(thick, constants)
     mold_limit = heating.mold_limit_c(hot)
-    top = np.minimum(mold_limit, constants["limit"])
     points = tuple(
-        point(fill[row], top[row], pair.plastisol.values["shoot"]) for row, pair in enumerate(pairs)
+        point(fill[row], mold_limit[row], pair.plastisol.values["shoot"], limit_c(pair))
+        for row, pair in enumerate(pairs)
     )
     shot_c = np.array([[where.trial_c] for where in points]) + np.zeros_like(hot.some["room"])
     return Context(
@@ -89,8 +101,7 @@ def make_context(measurement: Measurement, pairs: Sequence[Pair], practice: Mapp
         points=points,
         hot=hot,
         body=thick,
-        cool_s=heating.cool_s(hot, shot_c),
-        rest_s=heating.rest_s(hot, shot_c),
+        times=heating.times(hot, shot_c),
     )
 
 
@@ -105,26 +116,36 @@ def fill_limits(
     return paths.fill_limit_c(rows, samples.draw(pairs, practice, count))
 
 
-def point(fill: Array, top: Array, trade: Sourced) -> Point:
-    """The recommended temperature: within the trade's range, where most samples fill and nothing suffers."""
-    tried = np.arange(np.ceil(trade.low), np.floor(trade.high) + 1)
+def limit_c(pair: Pair) -> float:
+    """The plastisol's limit, which no temperature to shoot at passes."""
+    return pair.plastisol.values["limit"].low
+
+
+def point(fill: Array, mold_limit: Array, trade: Sourced, never_above_c: float) -> Point:
+    """Where to shoot: the one place that makes a temperature to shoot at, all of them within the limit.
+
+    The coolest temperature that surely fills and that the mold stands, from the trade's low end on, below
+    which plastisol does not fuse. Where none is sure, the coolest of those that suit most samples; where
+    none suits half of them, the window is empty.
+    """
+    coldest, top = trade.low, np.minimum(mold_limit, never_above_c)
+    tried = np.arange(np.ceil(coldest), np.floor(never_above_c) + 1)
     good = np.mean((fill <= tried[:, None]) & (tried[:, None] <= top), axis=1)
-    if good.max() < LIKELY:
-        return Point(shoot_c=None, trial_c=trade.high, sure_c=None, likely_c=None)
-    best = tried[good >= good.max() - _AS_GOOD]
-    middle = float(best[len(best) // 2])
-    return Point(
-        shoot_c=middle,
-        trial_c=middle,
-        sure_c=_between(fill, top, SURE, trade.low),
-        likely_c=_between(fill, top, LIKELY, trade.low),
-    )
+    if not tried.size or good.max() < LIKELY:
+        return Point(shoot_c=None, trial_c=never_above_c, sure_c=None, likely_c=None)
+    sure = _between(fill, top, SURE, coldest)
+    if sure is None:
+        aim = float(tried[good >= good.max() - _AS_GOOD][0])
+    else:
+        aim = float(np.ceil(sure[0])) if np.ceil(sure[0]) <= sure[1] else sure[0]
+    likely = _between(fill, top, LIKELY, coldest) or (aim, aim)
+    return Point(shoot_c=aim, trial_c=aim, sure_c=sure, likely_c=(min(likely[0], aim), max(likely[1], aim)))
 
 
 def _between(fill: Array, top: Array, share: float, coldest: float) -> tuple[float, float] | None:
     """From where so many samples fill to where as many mold and plastisol still stand it.
 
-    Never below what the trade shoots: plastisol that cold thickens in the cup.
+    Never below what the trade shoots: plastisol that cold is not fused.
     """
     low = max(float(np.percentile(fill, 100 * share)), coldest)
     high = float(np.percentile(top, 100 * (1 - share)))
@@ -134,53 +155,93 @@ def _between(fill: Array, top: Array, share: float, coldest: float) -> tuple[flo
 def window(context: Context, index: int, *, whole: bool) -> Window:
     """The window of one pair; `whole` for the mold's own, with every path and the data of its drawing."""
     where, pair, constants = context.points[index], context.pairs[index], context.own(index)
-    shoot = _shoot(where, pair)
-    limits = (
-        samples.figure(context.fill_c[index], "c", "advice.because.fill_limit"),
-        samples.figure(context.mold_limit_c[index], "c", "advice.because.mold_limit"),
-        _known(pair.plastisol.values["limit"], "advice.because.plastisol_limit"),
-    )
+    shoot = _shoot(where)
+    limit = samples.exact(limit_c(pair), "c", "advice.because.plastisol_limit", _limit_origin(pair))
+    softens = _below(context.mold_limit_c[index], limit.value, "advice.because.mold_limit")
+    rows = shot_times(context.times, index)
+    hold = samples.figure(hold_s(context, constants, where.trial_c), "s", "advice.because.hold")
+    baits, handling = len(context.measurement.baits), context.practice["handling"]
     return Window(
         plastisol=pair.plastisol.id,
         mold_material=pair.mold.id,
-        fill_c=limits[0],
-        mold_limit_c=limits[1],
-        plastisol_limit_c=limits[2],
+        fill_c=_below(context.fill_c[index], limit.value, "advice.because.fill_limit"),
+        mold_limit_c=softens,
+        plastisol_limit_c=limit,
         shoot_c=shoot,
+        trial_c=shoot or samples.exact(where.trial_c, "c", "advice.because.hottest"),
         sure_c=where.sure_c,
         likely_c=where.likely_c,
-        hold_s=samples.figure(hold_s(context, constants, where.trial_c), "s", "advice.because.hold"),
-        cool_s=samples.figure(context.cool_s[index], "s", "advice.because.cool"),
-        rest_s=samples.figure(context.rest_s[index], "s", "advice.because.rest"),
+        hold_s=hold,
+        cool_s=rows[0].open_s,
+        cold_s=rows[0].cold_s,
+        rest_s=rows[-1].rest_s,
+        no_rest=_no_rest(context, index, rows),
+        times=rows,
+        plans=planner.plans(rows, hold, handling, baits, whole=whole) if shoot else (),
         paths=verdicts(context, constants, where.trial_c, every=whole),
         findings=(),
-        plot=_plot(context, constants, limits, shoot) if whole else None,
+        plot=_plot(context, constants, softens, limit, shoot) if whole else None,
     )
 
 
-def _shoot(where: Point, pair: Pair) -> Figure | None:
-    """The recommended point with its likely range, never beyond what plastisol stands."""
-    if where.shoot_c is None:
+def _limit_origin(pair: Pair) -> Origin:
+    """Declared where the maker's data sheet allows less than the trade does."""
+    return "declared" if pair.plastisol.values["limit"].grade == "vendor" else "common practice"
+
+
+def _below(values: Array, never_above_c: float, because: str) -> Figure | None:
+    """A limit as a figure within the plastisol's limit; None where most samples lie at it or beyond."""
+    found = samples.figure(np.minimum(values, never_above_c), "c", because)
+    return found if found.value < never_above_c else None
+
+
+def shot_times(found: heating.Times, index: int) -> tuple[ShotTimes, ...]:
+    """The times of one pair as figures, the steady row last."""
+    columns = zip(
+        (*heating.SHOWN, 0),
+        samples.each_figure(found.open_s[:, index], "s", "advice.because.cool"),
+        samples.each_figure(found.hurried_s[:, index], "s", "advice.because.hurried"),
+        samples.each_figure(found.cold_s[:, index], "s", "advice.because.cold"),
+        (rest_figure(rests) for rests in found.rest_s[:, index]),
+        strict=True,
+    )
+    return tuple(
+        ShotTimes(shot=number, open_s=opened, hurried_s=hurried, cold_s=cold, rest_s=rest)
+        for number, opened, hurried, cold, rest in columns
+    )
+
+
+def rest_figure(rests: Array) -> Figure | None:
+    """A rest from samples, of which some may be infinite; None where most are.
+
+    One that is shorter than rests are told apart is none at all.
+    """
+    helped = rests[np.isfinite(rests)]
+    if 2 * helped.size <= rests.size:
         return None
-    low, high = where.likely_c or (where.shoot_c, where.shoot_c)
+    found = samples.figure(helped, "s", "advice.because.rest")
+    return found if found.value >= heating.RESOLUTION_S else samples.exact(0.0, "s", "advice.because.rest")
+
+
+def _no_rest(context: Context, index: int, rows: Sequence[ShotTimes]) -> NoRest:
+    """Why no rest is advised, where none is."""
+    if rows[-1].rest_s is not None:
+        return ""
+    return "first_shot" if np.mean(context.times.hopeless[index]) >= LIKELY else "over_an_hour"
+
+
+def _shoot(where: Point) -> Figure | None:
+    """The recommended point with its likely range."""
+    if where.shoot_c is None or where.likely_c is None:
+        return None
+    low, high = where.likely_c
     return Figure(
         value=where.shoot_c,
-        low=min(where.shoot_c, low),
-        high=max(where.shoot_c, min(high, pair.plastisol.values["limit"].high)),
+        low=low,
+        high=high,
         unit="c",
         because="advice.because.shoot",
         origin="computed",
-    )
-
-
-def _known(value: Sourced, because: str) -> Figure:
-    return Figure(
-        value=value.value,
-        low=value.low,
-        high=value.high,
-        unit=value.unit,
-        because=because,
-        origin="common practice",
     )
 
 
@@ -254,29 +315,33 @@ def thicknesses(way: Way, section: int, shot: flow.Shot) -> tuple[Figure | None,
 
 
 def _plot(
-    context: Context, constants: Constants, limits: tuple[Figure, Figure, Figure], shoot: Figure | None
+    context: Context, constants: Constants, softens: Figure | None, limit: Figure, shoot: Figure | None
 ) -> WindowPlot | None:
-    """The window of the mold's own pair over the injection time."""
+    """The window of the mold's own pair over the injection time, up to the plastisol's limit."""
     if context.rows is None:
         return None
     total = max(way.path.stations[0].beyond_ml for way in context.ways)
     rates = _RATES_ML_S[::-1]
     wide = {name: values[..., None, :] for name, values in constants.items()}
     fill = paths.fill_limit_c(context.rows, wide, injection=rates[:, None])[0]
-    low, middle, high = np.percentile(fill, [5, 50, 95], axis=-1)
+    low, middle, high = np.minimum(np.percentile(fill, [5, 50, 95], axis=-1), limit.value)
     by_hand = total / constants["injection"]
     return WindowPlot(
         injection_s=tuple(float(total / rate) for rate in rates),
         fill_low_c=tuple(map(float, low)),
         fill_c=tuple(map(float, middle)),
         fill_high_c=tuple(map(float, high)),
-        mold_limit_c=limits[1],
-        plastisol_limit_c=limits[2],
-        lowest_c=float(np.floor(min(140.0, low.min()) / 10) * 10),
-        highest_c=200.0,
+        mold_limit_c=softens,
+        plastisol_limit_c=limit,
+        lowest_c=float(np.floor(min(140.0, low.min(), limit.value - _DRAWN_K) / 10) * 10),
+        highest_c=limit.value,
         shoot_c=shoot,
         shoot_s=samples.figure(by_hand, "s", "advice.because.fill_time"),
     )
+
+
+def _within(value: float, never_above_c: float) -> float | None:
+    return float(value) if value <= never_above_c else None
 
 
 def sensitivity(context: Context) -> tuple[Sensitivity, ...]:
@@ -296,8 +361,8 @@ def sensitivity(context: Context) -> tuple[Sensitivity, ...]:
             unit=ranges[name].unit,
             low=ranges[name].low,
             high=ranges[name].high,
-            fill_at_low_c=float(fill[2 * column]),
-            fill_at_high_c=float(fill[2 * column + 1]),
+            fill_at_low_c=_within(fill[2 * column], limit_c(pair)),
+            fill_at_high_c=_within(fill[2 * column + 1], limit_c(pair)),
             swing_k=float(abs(fill[2 * column + 1] - fill[2 * column])),
         )
         for column, name in enumerate(centre)

@@ -61,7 +61,15 @@ def lines(mold: MoldSpec, measured: Measurement, advice: Advice) -> Iterator[Lin
     yield from _told("shot", {"volume": own.shot_ml, "projected": read["projected"]})
     window = advice.windows[0]
     hold = window.hold_s if mold.kind == "injection" else None
-    heat = {"shoot": window.shoot_c, "hold": hold, "cool": window.cool_s, "rest": window.rest_s}
+    heat = {
+        "shoot": window.shoot_c,
+        "never_above": window.plastisol_limit_c,
+        "hold": hold,
+        "cool": window.cool_s,
+        "cool_later": window.times[-1].open_s,
+        "cold": window.cold_s,
+        "rest": window.rest_s,
+    }
     yield from _told("shooting", heat)
     for index, part in enumerate(measured.parts):
         sizes = {f"size_{axis}": read[f"part.{index}.size.{axis}"] for axis in "xyz"}

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from builder.base import figures, units
-from builder.model import Advice, Change, Figure, Measurement
+from builder.model import Advice, Change, Drift, Figure, Measurement, Version
 
 
 def numbers(m: Measurement, advice: Advice) -> dict[str, Figure]:
@@ -16,7 +17,6 @@ def numbers(m: Measurement, advice: Advice) -> dict[str, Figure]:
     own = advice.windows[0]
     read, index = figures.measured(m), figures.largest(m)
     amounts = next(one for one in advice.amounts if one.plastisol == own.plastisol)
-    limit = min(own.mold_limit_c, own.plastisol_limit_c, key=lambda figure: figure.value)
     of_bait = "" if len(figures.kinds(m)) == 1 else "_largest"
     found: dict[str, Figure | None] = {
         "cavities": read["baits.count"],
@@ -26,10 +26,12 @@ def numbers(m: Measurement, advice: Advice) -> dict[str, Figure]:
         "shot": amounts.shot_ml,
         "thinnest": read.get("thinnest"),
         "fill": own.fill_c,
-        "limit": limit,
+        "limit": own.mold_limit_c,
+        "never_above": own.plastisol_limit_c,
         "shoot": own.shoot_c,
         "hold": own.hold_s,
         "cool": own.cool_s,
+        "cool_later": own.times[-1].open_s,
         "rest": own.rest_s,
         "print_volume": read["print_volume"],
     }
@@ -41,6 +43,36 @@ def changes(before: Mapping[str, Figure], after: Mapping[str, Figure]) -> tuple[
     names = dict.fromkeys((*after, *before))
     pairs = (Change(name=name, before=before.get(name), after=after.get(name)) for name in names)
     return tuple(pair for pair in pairs if _shown(pair.before) != _shown(pair.after))
+
+
+def version_within(version: Version, limit_c: float) -> Version:
+    """A released version as it may be told today: no temperature in it lies above today's limit."""
+    figures_now = {name: _within(figure, limit_c) for name, figure in version.figures.items()}
+    return replace(
+        version,
+        figures={name: figure for name, figure in figures_now.items() if figure is not None},
+        changes=_changes_within(version.changes, limit_c),
+    )
+
+
+def drift_within(drift: Drift, limit_c: float) -> Drift:
+    """What reads differently, without the temperatures of then that lie above today's limit."""
+    return replace(drift, changes=_changes_within(drift.changes, limit_c))
+
+
+def _changes_within(changes: Iterable[Change], limit_c: float) -> tuple[Change, ...]:
+    told = (
+        replace(one, before=_within(one.before, limit_c), after=_within(one.after, limit_c))
+        for one in changes
+    )
+    return tuple(one for one in told if one.before is not None or one.after is not None)
+
+
+def _within(figure: Figure | None, limit_c: float) -> Figure | None:
+    """A temperature up to the limit; None where it lies above. Other figures are as they were."""
+    if figure is None or figure.unit != "c":
+        return figure
+    return replace(figure, high=min(figure.high, limit_c)) if figure.value <= limit_c else None
 
 
 def _shown(figure: Figure | None) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Literal
 
 from builder.model.measurement import Station
 from builder.model.numbers import Figure, Finding, Sourced, Unit
@@ -93,7 +94,7 @@ class Tables:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchRow:
-    """How much to heat for so many baits: whole shots, spare included."""
+    """How much to measure cold and heat for so many baits: whole shots, spare included."""
 
     baits: int
     shots: int
@@ -119,6 +120,7 @@ class PathVerdict:
 class WindowPlot:
     """The window as data for a drawing: temperature against injection time, one fill limit for each time.
 
+    Nothing lies above the plastisol's limit, where the drawing ends.
     Above `fill_high_c` the mold fills for sure, above `fill_c` likely, below `fill_low_c` not at all.
     """
 
@@ -126,7 +128,8 @@ class WindowPlot:
     fill_low_c: tuple[float, ...]
     fill_c: tuple[float, ...]
     fill_high_c: tuple[float, ...]
-    mold_limit_c: Figure
+    mold_limit_c: Figure | None
+    """None where the plastisol scorches first."""
     plastisol_limit_c: Figure
     lowest_c: float
     highest_c: float
@@ -153,8 +156,9 @@ class Sensitivity:
     unit: Unit
     low: float
     high: float
-    fill_at_low_c: float
-    fill_at_high_c: float
+    fill_at_low_c: float | None
+    fill_at_high_c: float | None
+    """None where no temperature up to the plastisol's limit fills."""
     swing_k: float
 
 
@@ -190,26 +194,75 @@ class Fitted:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ShotTimes:
+    """Times of one shot in a row, which the wall's heat makes longer from shot to shot."""
+
+    shot: int
+    """1 for the first; 0 for every shot once each is like the one before."""
+    open_s: Figure
+    """Open after so long, with the advised rest before each shot: it keeps its shape if handled gently."""
+    hurried_s: Figure
+    """The same without a rest between shots."""
+    cold_s: Figure
+    """Cold all through, with the advised rest before each shot."""
+    rest_s: Figure | None
+    """Rest before the next shot; 0 where none is needed, None where no rest helps."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """Like molds shot in turn by one person."""
+
+    molds: int
+    baits_per_h: Figure
+    """Once the molds are warm."""
+    total_s: tuple[tuple[int, Figure], ...]
+    """Baits, and how long they take from cold molds; only for the mold's own pair."""
+    busy_from: int
+    """With so many molds nobody waits."""
+
+
+NoRest = Literal["", "first_shot", "over_an_hour"]
+"""Why no rest is advised: already the first shot softens the wall; an hour is too short."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
-    """Shooting window for one plastisol in one mold material. Limits are None where nothing works."""
+    """Shooting window for one plastisol in one mold material. Limits are None where nothing works.
+
+    No temperature to shoot at lies above `plastisol_limit_c`: all are made by advice.window.point.
+    """
 
     plastisol: str
     mold_material: str
-    fill_c: Figure
-    """Lowest temperature at which every extremity fills."""
-    mold_limit_c: Figure
+    fill_c: Figure | None
+    """Lowest temperature at which every extremity fills; None where none does up to the limit."""
+    mold_limit_c: Figure | None
+    """Above it the mold softens; None where the plastisol scorches first."""
     plastisol_limit_c: Figure
+    """Never above it: one-sided, the lowest of what is known."""
     shoot_c: Figure | None
     """Recommended point with the likely range; None when the window is empty."""
+    trial_c: Figure
+    """What verdicts, times and findings hold for: the point, or the limit when the window is empty."""
     sure_c: tuple[float, float] | None
     likely_c: tuple[float, float] | None
     hold_s: Figure
     cool_s: Figure
-    rest_s: Figure
+    """Open after so long in the first shot: the bait keeps its shape if handled gently."""
+    cold_s: Figure
+    """Cold all through in the first shot."""
+    rest_s: Figure | None
+    """Rest once each shot is like the one before; 0 where none is needed, None where none helps."""
+    no_rest: NoRest
     paths: tuple[PathVerdict, ...]
     findings: tuple[Finding, ...]
     troubles: tuple[Trouble, ...] = ()
     """What may go wrong at the recommended point, the likeliest first."""
+    times: tuple[ShotTimes, ...] = ()
+    """By the shot's number, the steady row last."""
+    plans: tuple[Plan, ...] = ()
+    """For one mold and more; empty where no rest helps or the window is empty."""
     plot: WindowPlot | None = None
     """Only for the mold's own pair."""
 
@@ -229,7 +282,12 @@ class Amounts:
     plastisol: str
     bait_g: tuple[Figure, ...]
     """One for each bait, in Measurement's order."""
+    bait_ml: tuple[Figure, ...]
+    """Volume of each bait when it is cold; its cavity is larger, for the plastic shrinks."""
+    density_g_ml: Figure
+    """Of the cold plastisol: weight over volume of a bait; below 1 it floats."""
     shot_ml: Figure
+    """What the injector must hold, hot, with the spare share."""
     shot_g: Figure
     batch: tuple[BatchRow, ...]
 

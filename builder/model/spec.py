@@ -90,6 +90,8 @@ class Declared:
     pressure_mpa: float | None = None
     room_c: float | None = None
     spare_share: float | None = None
+    limit_c: float | None = None
+    """Highest temperature that the plastisol's data sheet allows."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,6 +17,8 @@ from builder.model import (
     MoldRecord,
     Origin,
     PathVerdict,
+    Plan,
+    Sensitivity,
     ShotCompared,
     Unit,
     Window,
@@ -89,6 +91,7 @@ def tables(record: MoldRecord, texts: Texts) -> dict[str, Table]:
         "logged": logged,
         "grid": grid,
         "batch": batch,
+        "plan": plan,
         "why": why,
         "moves": moves,
     }
@@ -183,6 +186,23 @@ def batch(record: MoldRecord, texts: Texts) -> Table:
     return {**table, "at": [index for index, _ in rows]}
 
 
+def plan(record: MoldRecord, texts: Texts) -> Table:
+    """Like molds in turn: baits an hour, and how long so many baits take."""
+    plans = record.advice.windows[0].plans
+    rows = [_plan(one, texts.language) for one in plans]
+    table = _table(texts, ["page.cool.plan_molds", "page.cool.plan_rate"], rows, head="page.cool.plan")
+    for baits, _ in plans[0].total_s if plans else ():
+        table["heads"].append(texts.say("page.cool.plan_total", baits=baits))
+    lead = texts.say("page.cool.plan_lead")
+    order = texts.say("page.cool.plan_order", molds=plans[0].busy_from) if plans else ""
+    return {**table, "lead": f"{lead} {order}"}
+
+
+def _plan(one: Plan, language: str) -> list[Cell]:
+    totals: list[Cell] = [[lettered(total, language)] for _, total in one.total_s]
+    return [[str(one.molds)], [lettered(one.baits_per_h, language)], *totals]
+
+
 def own_amounts(record: MoldRecord) -> Amounts:
     """Amounts for the plastisol that the maker chose."""
     return next(a for a in record.advice.amounts if a.plastisol == record.advice.windows[0].plastisol)
@@ -216,11 +236,22 @@ def _named_figures(record: MoldRecord, own: Window, texts: Texts) -> Iterator[tu
         "page.window.plastisol_limit": own.plastisol_limit_c,
         "page.glance.hold": own.hold_s,
         "page.glance.cool": own.cool_s,
+        "figure.cold": own.cold_s,
         "page.glance.rest": own.rest_s,
     }
     for key, told_ in said.items():
         if told_:
             yield told_.because, (texts.say(key), told_)
+
+
+def _moved(one: Sensitivity, texts: Texts) -> Cell:
+    """Where the lower limit moves to; beyond the plastisol's limit nothing fills."""
+    low, high = one.fill_at_low_c, one.fill_at_high_c
+    never = texts.say("page.numbers.never_fills")
+    if low is not None and high is not None:
+        return [between(low, high, "c", texts.language)]
+    known = low if low is not None else high
+    return [never] if known is None else [between(known, known, "c", texts.language), f" – {never}"]
 
 
 def moves(record: MoldRecord, texts: Texts) -> Table:
@@ -229,7 +260,7 @@ def moves(record: MoldRecord, texts: Texts) -> Table:
         [
             [texts.name("value", one.constant)],
             [between(one.low, one.high, one.unit, texts.language)],
-            [between(one.fill_at_low_c, one.fill_at_high_c, "c", texts.language)],
+            _moved(one, texts),
         ]
         for one in record.advice.sensitivity[:MOST_MOVES]
     ]

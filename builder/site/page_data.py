@@ -11,8 +11,18 @@ from typing import Any
 
 from builder.base import figures, serialize, units
 from builder.base.texts import Texts
-from builder.model import Advice, Amounts, Figure, FlowPath, Ingredient, MoldRecord, Picture, Window
-from builder.site import data_tables, drawings, plots, public_data
+from builder.model import (
+    Advice,
+    Amounts,
+    Figure,
+    FlowPath,
+    Ingredient,
+    MoldRecord,
+    Picture,
+    ShotTimes,
+    Window,
+)
+from builder.site import data_tables, drawings, plots, public_data, stand_ins
 from builder.site.data_tables import Shown, lettered, own_amounts, shown
 
 
@@ -173,11 +183,18 @@ def window_data(window: Window, texts: Texts) -> dict[str, Any]:
         "plastisol_limit": window.plastisol_limit_c,
         "hold": window.hold_s,
         "cool": window.cool_s,
+        "cool_later": window.times[-1].open_s,
+        "cold": window.cold_s,
         "rest": window.rest_s,
     }
     return {
-        **{name: shown(figure, texts.language) if figure else None for name, figure in told.items()},
-        "seconds": [round(f.value) for f in (window.hold_s, window.cool_s, window.rest_s)],
+        **{
+            name: _shown_or(figure, stand_ins.of_window(window, name, texts), texts)
+            for name, figure in told.items()
+        },
+        "hold_seconds": round(window.hold_s.value),
+        "times": [times_data(row, window, texts) for row in window.times],
+        "plans": [shown(plan.baits_per_h, texts.language) for plan in window.plans],
         "stop": data_tables.told(texts, stop.code, **stop.values) if (stop := window.stop) else None,
         "findings": [[one.level, one.code, values(one.values, texts)] for one in window.findings],
         "troubles": [
@@ -185,6 +202,28 @@ def window_data(window: Window, texts: Texts) -> dict[str, Any]:
             for one in window.troubles
         ],
     }
+
+
+def times_data(row: ShotTimes, window: Window, texts: Texts) -> dict[str, Any]:
+    """The times of one shot: with the advised rests and without, as texts, and as seconds for a clock."""
+    language = texts.language
+    rest = stand_ins.rest(row.rest_s, window.no_rest, texts)
+    waits = [row.open_s, row.hurried_s]
+    return {
+        "shot": row.shot,
+        "open": shown(row.open_s, language),
+        "hurried": shown(row.hurried_s, language),
+        "cold": shown(row.cold_s, language),
+        "rest": _shown_or(row.rest_s, rest, texts),
+        "seconds": [*(round(f.value) for f in waits), round(row.rest_s.value) if row.rest_s else 0],
+    }
+
+
+def _shown_or(figure: Figure | None, instead: str, texts: Texts) -> Shown | None:
+    """A figure's texts, or the words that are told in its place."""
+    if instead:
+        return [instead, ""]
+    return shown(figure, texts.language) if figure else None
 
 
 def values(given: Mapping[str, Figure | str], texts: Texts) -> dict[str, data_tables.Part]:

@@ -71,7 +71,7 @@ def window_svg(plot: WindowPlot, texts: Texts) -> str:
         f'<polygon class="p-likely" points="{likely}"/>',
         f'<polyline class="p-fill" points="{frame.points(times, plot.fill_c)}"/>',
         *_limit(frame, plot.plastisol_limit_c, "p-plastisol"),
-        *_limit(frame, plot.mold_limit_c, "p-mold"),
+        *(_limit(frame, plot.mold_limit_c, "p-mold") if plot.mold_limit_c else ()),
         *_point(frame, plot),
         *_sides(frame, "c", texts.language),
         *_bottom(frame, "s", texts.language),
@@ -130,9 +130,9 @@ def _axis_name(text: str) -> str:
 
 def _limit(frame: Frame, limit: Figure, kind: str) -> Iterator[str]:
     """A limit's range as a band and its value as a line, as far as they are in the frame."""
-    if limit.low < frame.y_high:
+    if limit.low < min(limit.high, frame.y_high):
         yield frame.band(limit.low, limit.high, f"{kind} p-band")
-    if limit.value < frame.y_high:
+    if limit.value <= frame.y_high:
         y = frame.y(limit.value)
         yield f'<path class="{kind}" d="M{LEFT:.0f} {y:.0f}H{frame.right_of():.0f}"/>'
 
@@ -152,11 +152,11 @@ def _names(frame: Frame, plot: WindowPlot, texts: Texts) -> Iterator[str]:
     """Names of the limits at the left, above their lines, apart where the lines are close."""
     named = [
         ("page.window.plastisol_limit", plot.plastisol_limit_c.value),
-        ("page.window.mold_limit", plot.mold_limit_c.value),
+        *([("page.window.mold_limit", plot.mold_limit_c.value)] if plot.mold_limit_c else []),
     ]
     above = -math.inf
     for key, value in sorted(named, key=lambda pair: -pair[1]):
-        if value >= frame.y_high:
+        if value > frame.y_high:
             continue
         y = max(frame.y(value) - 6, TOP + 12, above + 16)
         above = y

@@ -18,7 +18,7 @@ from builder.base.contained import Checked
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import canonical, digest_of, sha256, stage_version
 from builder.base.texts import Texts, flatten
-from builder.history import drift
+from builder.history import compare, drift
 from builder.model import Download, Drift, MoldRecord, Picture, ShotCompared, Tables
 from builder.site import batch, page_data, policy, public_data
 from builder.site.catalogue import Catalogue
@@ -246,10 +246,12 @@ def _texts(
                 policy=Markup(policy.meta(policy.of_file())),
             ),
         )
-    for version in record.versions:
+    limit_c = record.advice.windows[0].plastisol_limit_c.value
+    told = [compare.version_within(version, limit_c) for version in record.versions]
+    for version in told:
         place = f"molds/{slug}/v{version.version}"
-        drifted = drifts.get(version.version)
-        yield f"{place}.md", CollectionPages(words).version(version, record.versions, drifted)
+        drifted = compare.drift_within(drifts.get(version.version, Drift()), limit_c)
+        yield f"{place}.md", CollectionPages(words).version(version, told, drifted)
         over = {
             "slug": f"{slug}/v{version.version}",
             "over": page_data.overlays(version.pictures, words.texts),

@@ -78,7 +78,7 @@ def _refuse_outside(node: Node) -> None:
 _VALUE = Ranged()
 _PLASTISOL = (
     *("density", "conductivity", "heat_capacity", "set", "viscosity"),
-    *("exponent", "expansion", "shoot", "limit", "demold"),
+    *("exponent", "expansion", "shoot", "limit", "demold", "cold"),
 )
 _MOLD = ("density", "conductivity", "heat_capacity", "deflection", "modulus")
 _EYES = Table("eyes.yaml", _keys(("eyes_mm", ListOf(_VALUE), "Diameters.", "[]")), dict)

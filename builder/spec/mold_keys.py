@@ -141,6 +141,13 @@ _DECLARED = Table(
             "0.15",
             also=("spare",),
         ),
+        Key(
+            "limit_c",
+            Number(100, 200, "c"),
+            "Highest temperature that the plastisol's data sheet allows.",
+            "170",
+            also=("never_above_c", "max_c"),
+        ),
     ),
     Declared,
 )

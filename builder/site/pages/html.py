@@ -23,8 +23,10 @@ _ORIGIN_LETTER = {"measured": "ᵐ", "computed": "ᶜ", "declared": "ᵈ", "comm
 class Keyed:
     """A figure with the place where the page's data holds it for another plastisol or mold material."""
 
-    figure: Figure
+    figure: Figure | None
     key: str
+    instead: str = ""
+    """What is told where there is no figure, or in its place."""
 
 
 class Words:
@@ -55,6 +57,8 @@ class Words:
             bare=self.bare,
             letter=lambda figure: _ORIGIN_LETTER[figure.origin],
             keyed=Keyed,
+            placed=self.placed,
+            barely=self.barely,
             size=self.size,
             digits=lambda value, unit: units.digits(value, unit, texts.language),
             table_value=lambda value: self.bare(figures.of_table(value)),
@@ -75,7 +79,7 @@ class Words:
         if isinstance(value, Figure):
             return self.number(value)
         if isinstance(value, Keyed):
-            return self.number(value.figure, value.key)
+            return self.placed(value)
         return str(escape(self.texts.word(str(value))))
 
     def tell(self, finding: Finding) -> Markup:
@@ -107,6 +111,18 @@ class Words:
         `key` is where the page's data holds the same figure for another plastisol or mold material.
         """
         return self.figure(units.line(figure, self.texts.language) + _ORIGIN_LETTER[figure.origin], key)
+
+    def placed(self, value: Keyed) -> Markup:
+        """A figure in its place, or what is told instead of it; a dash for nothing."""
+        if value.figure is None or value.instead:
+            return self.figure(value.instead or "–", value.key)
+        return self.number(value.figure, value.key)
+
+    def barely(self, value: Keyed) -> Markup:
+        """A figure without the letter of its origin, or what is told instead of it."""
+        if value.figure is None or value.instead:
+            return self.figure(value.instead or "–", value.key)
+        return self.bare(value.figure, value.key)
 
     def bare(self, figure: Figure, key: str = "") -> Markup:
         """A figure without the letter of its origin, where a heading tells it."""

@@ -9,9 +9,9 @@ from markupsafe import Markup
 
 from builder.base import figures
 from builder.model import Amounts, BatchRow, Drift, Figure, MoldRecord
-from builder.site import page_data, policy
+from builder.site import page_data, policy, stand_ins
 from builder.site.data_tables import own_amounts
-from builder.site.pages.html import Words
+from builder.site.pages.html import Keyed, Words
 
 PLACED = ("open", "closed", "exploded", "bait", "shot", "annotated", "thickness", "cut", "print", "social")
 """Pictures that have their own place on a mold's page, or are not shown on it."""
@@ -40,7 +40,7 @@ class MoldPages:
 
         `drifts` tells by version what reads differently today; a version that is not there reads as it did.
         """
-        view = mold_view(record)
+        view = mold_view(record) | {"told": self.told(record), "times": self.times(record)}
         return self.words.render(
             "mold.md.jinja",
             drifts={one.version: (drifts or {}).get(one.version, Drift()) for one in record.versions},
@@ -54,6 +54,36 @@ class MoldPages:
         """Findings that hold whatever is shot, each once: level and sentence."""
         findings = [*record.advice.findings, *record.measurement.findings]
         return list({self.words.tell(f): (f.level, self.words.tell(f)) for f in findings}.values())
+
+    def told(self, record: MoldRecord) -> dict[str, Keyed]:
+        """The figures of the own window that words may stand in for, by name."""
+        own = record.advice.windows[0]
+        figure_of = {"point": own.shoot_c, "fill": own.fill_c, "mold_limit": own.mold_limit_c}
+        figure_of |= {"plastisol_limit": own.plastisol_limit_c, "rest": own.rest_s}
+        return {
+            name: Keyed(figure, f"w.{name}", stand_ins.of_window(own, name, self.texts))
+            for name, figure in figure_of.items()
+        }
+
+    def times(self, record: MoldRecord) -> list[tuple[str, list[Keyed]]]:
+        """The times by the shot's number: its name, open after, cold, rest, open after without rest."""
+        own = record.advice.windows[0]
+        return [
+            (
+                str(row.shot) if row.shot else self.texts.say("page.cool.later"),
+                [
+                    Keyed(row.open_s, f"w.times.{index}.open"),
+                    Keyed(row.cold_s, f"w.times.{index}.cold"),
+                    Keyed(
+                        row.rest_s,
+                        f"w.times.{index}.rest",
+                        stand_ins.rest(row.rest_s, own.no_rest, self.texts),
+                    ),
+                    Keyed(row.hurried_s, f"w.times.{index}.hurried"),
+                ],
+            )
+            for index, row in enumerate(own.times)
+        ]
 
     def card(self, record: MoldRecord, style: str, code: str, despite: str = "") -> str:
         """A mold's shot card for the printer, as one file that needs no other (HTML).
@@ -71,6 +101,8 @@ class MoldPages:
             own=record.advice.windows[0],
             stop=record.stop,
             despite=despite or record.despite,
+            told=self.told(record),
+            times=card_times(self.times(record)),
             eye=record.advice.eye_mm,
             batch=_whole_shots(record.spec.cavities, own_amounts(record)),
         )
@@ -141,17 +173,24 @@ def facts(record: MoldRecord, amounts: Amounts, read: Read) -> list[tuple[str, s
     """The numbers at the top of a mold's page: name, key in its data, figure."""
     own, largest = record.advice.windows[0], figures.largest(record.measurement)
     of_bait = "" if len(figures.kinds(record.measurement)) == 1 else "_largest"
-    timed = [("cool", "w.cool", own.cool_s)]
+    timed = [("cool", "w.cool", own.cool_s), ("cool_later", "w.cool_later", own.times[-1].open_s)]
     if record.spec.kind == "injection":
         timed.insert(0, ("hold", "w.hold", own.hold_s))
     return [
         (f"length{of_bait}", "", read[f"bait.{largest}.length"]),
         (f"weight{of_bait}", f"a.bait_g.{largest}", amounts.bait_g[largest]),
         ("cavities", "", figures.declared(record.spec.cavities, "count")),
+        ("measure", "a.one_ml", amounts.batch[0].heat_ml),
         ("shot", "a.shot_ml", amounts.shot_ml),
         ("shoot", "w.point", own.shoot_c),
+        ("limit", "w.plastisol_limit", own.plastisol_limit_c),
         *timed,
     ]
+
+
+def card_times(times: list[tuple[str, list[Keyed]]]) -> list[tuple[str, Keyed, Keyed]]:
+    """Open after and rest of the first three shots and of every later one, for the card."""
+    return [(name, cells[0], cells[2]) for name, cells in (*times[:3], times[-1])]
 
 
 def _baits(record: MoldRecord, amounts: Amounts, read: Read) -> list[tuple[int, Figure, Figure, Figure, str]]:

@@ -5,6 +5,7 @@
   const words = JSON.parse(page.dataset.words);
   const language = document.documentElement.lang;
   const pick = page.querySelector(".sb-bench-pick"), batch = page.querySelector(".sb-bench-batch");
+  const row = page.querySelector(".sb-bench-shots");
   const status = page.querySelector(".sb-status");
   let data, colours, lock;
 
@@ -43,14 +44,31 @@
   function show() {
     const found = { a: data.a[pick.elements.plastisol.value] };
     found.w = data.w[pick.elements.plastisol.value][pick.elements.material.value];
+    const times = timesOf(found.w, Number(row.elements.shot.value)), hurried = Number(row.elements.pace.value);
+    found.t = { cool: hurried ? times.hurried : times.open, rest: times.rest };
     for (const place of page.querySelectorAll("[data-n]")) {
       const texts = place.dataset.n.split(".").reduce((at, key) => at?.[key], found);
       if (texts) shotbook.write(place, texts); else place.textContent = "–";
     }
     shotbook.stops(data, found.w, pick.elements.plastisol.value === data.own[0] && pick.elements.material.value === data.own[1]);
     page.querySelector("[data-shut]").hidden = Boolean(found.w.point);
-    for (const timer of timers) timer.set(found.w.seconds[timer.index]);
+    const seconds = [found.w.hold_seconds, times.seconds[hurried], times.seconds[2]];
+    for (const timer of timers) timer.set(seconds[timer.index]);
+    page.querySelector("[data-rates]").hidden = !found.w.plans.length;
     work();
+  }
+
+  /* The times of a shot by its number; between the numbers that are listed, those of the next one. */
+  function timesOf(pair, shot) {
+    const steady = pair.times.at(-1);
+    return shot === 0 ? steady : pair.times.find((one) => one.shot >= shot) ?? steady;
+  }
+
+  function count(shot) {
+    const most = row.elements.shot.options.length - 1;
+    row.elements.shot.value = shot > most ? 0 : shot;
+    shotbook.remember("shot", row.elements.shot.value);
+    show();
   }
 
   /* -- the batch, as builder/recipes.py works it out ---------------------------------------------- */
@@ -178,6 +196,8 @@
   async function start() {
     const [molds, kept] = [await shotbook.load("index"), shotbook.recall("mold")];
     colours = await shotbook.load("colours");
+    row.elements.shot.value = shotbook.recall("shot") ?? 1;
+    if (row.elements.shot.selectedIndex < 0) row.elements.shot.value = 1;
     const asked = shotbook.fragment();
     const known = (slug) => molds.some((mold) => mold.slug === slug);
     fill(pick.elements.mold, molds.map((mold) => [mold.slug, mold.title]), known(asked) ? asked : kept);
@@ -191,6 +211,13 @@
     show();
   });
   pick.addEventListener("submit", (event) => event.preventDefault());
+  row.addEventListener("submit", (event) => event.preventDefault());
+  row.addEventListener("change", () => count(Number(row.elements.shot.value)));
+  row.addEventListener("click", ({ target }) => {
+    const shot = Number(row.elements.shot.value);
+    if (target.matches("[data-next]")) count(shot === 0 ? 11 : shot + 1);
+    if (target.matches("[data-first]")) count(1);
+  });
   batch.addEventListener("submit", (event) => event.preventDefault());
   batch.addEventListener("input", () => { shotbook.remember("colour", batch.elements.colour.value); work(); });
   batch.addEventListener("click", (event) => {

@@ -32,7 +32,7 @@
   if (data.eye) shotbook.write(find("[data-n=eye]"), data.eye);
   const most = data.a[data.own[0]].batch.length;
   for (const baits of SHOTS.map((shots) => shots * data.cavities).filter((baits) => baits <= most)) {
-    const row = find("tbody").insertRow(), head = document.createElement("th");
+    const row = find(".batch tbody").insertRow(), head = document.createElement("th");
     [head.scope, head.textContent] = ["row", baits];
     row.append(head, place(`a.batch.${baits - 1}.0`), place(`a.batch.${baits - 1}.1`));
   }
