@@ -37,7 +37,7 @@ Contents = tuple[bytes, ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
-    """A mold as it lies in its folder: the spec is checked and the files are there, but not read yet."""
+    """A mold folder before its meshes are read: checked spec, files, released versions, store keys."""
 
     mold: MoldSpec
     files: tuple[Download, ...]
@@ -54,7 +54,7 @@ class Draft:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Keys:
-    """Where the store keeps what each stage makes of a mold."""
+    """Store keys of a mold's stage results."""
 
     measure: str
     advice: str
@@ -63,7 +63,7 @@ class Keys:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
-    """What the stages make of a mold; the pictures' files lie in `assets`."""
+    """The results of all stages for one mold; `assets` is the folder of the picture files."""
 
     measurement: Measurement
     advice: Advice
@@ -77,7 +77,7 @@ def build_mold(folder: Path, tables: Tables, store: Store) -> MoldRecord:
 
 
 def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
-    """The mold's spec, files and released versions, checked; Faults with what is wrong with them.
+    """Load and check a mold's spec, files and released versions; raises Faults.
 
     `tables_sum` is the tables' digest, for whoever looks at many molds.
     """
@@ -101,7 +101,7 @@ def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
 
 
 def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
-    """The draft with what the stages make of it, from the store where it is there."""
+    """Run the stages for a draft, or take their results from the store, and make the mold's record."""
     made = run_stages(without_prose(draft.mold), lambda: contents_of(draft), draft.keys, tables, store)
     shots, shot_assets = photos(draft, store)
     return MoldRecord(
@@ -254,13 +254,13 @@ def checked(mold: MoldSpec, file: Download) -> Checked:
 
 
 def essence(mold: MoldSpec) -> str:
-    """Digest of the spec, the same wherever the checkout lies and however mold.yaml is laid out."""
+    """Digest of the spec; the place of the checkout and the layout of mold.yaml do not matter."""
     parts = tuple(replace(part, path=Path(part.file)) for part in mold.parts)
     return sha256(canonical(replace(mold, folder=Path(mold.slug), parts=parts, line_of={})))
 
 
 def without_prose(mold: MoldSpec) -> MoldSpec:
-    """The spec without what only pages show, so that a reworded summary leaves nothing to recompute."""
+    """The spec without the texts that only pages show, so that rewording one recomputes nothing."""
     return replace(mold, summary="", target=(), licence="", author="", version="", renamed_from=(), photos=())
 
 

@@ -195,7 +195,7 @@ def add_formula(tree: Path) -> None:
         file.write(
             '  - name: "Dimensionless time"\n    formula: heat.fourier_number\n'
             "    given: {diffusivity: 1.0e-7, seconds: 10.0, half_m: 0.001}\n"
-            '    expected: 1.0\n    tolerance: 1.0e-9\n    unit: ""\n    source: definition\n'
+            "    expected: 1.0\n    tolerance: 1.0e-9\n    source: definition\n"
         )
 
 

@@ -1,4 +1,4 @@
-"""What all commands share: the group, common options, how faults are told, which molds are meant."""
+"""Shared by all commands: the group, common options, fault messages, selection of molds."""
 
 from __future__ import annotations
 

@@ -154,7 +154,7 @@ def _numbers(
     tell: Callable[[Numbers], object],
     explain: Callable[[Draft, Problem], Problem] = lambda _, problem: problem,
 ) -> None:
-    """Tell spec, measurement and advice of each mold as they come; Faults of all of them together.
+    """Yield spec, measurement and advice of each mold; raises the Faults of all of them at the end.
 
     `explain` may add to a problem of a mold whose files cannot be read.
     """
@@ -177,7 +177,7 @@ def _numbers(
 
 
 def _shown(folder: Path, draft: Draft, problem: Problem) -> Problem:
-    """The problem, with the picture of where the mesh is open, if that is what it tells."""
+    """The problem; for an open mesh with the path of a picture of its open edges."""
     from builder import build
 
     slug, _, file = problem.where.file.rpartition("/")

@@ -111,7 +111,7 @@ def _existing(config: Path) -> Path:
 
 
 def _tell_if_slow() -> None:
-    """Say that pictures are plainer where the fast ray caster is missing; load nothing where it is there."""
+    """Warn that pictures are plainer when the fast ray caster is missing."""
     if find_spec("embreex") is None:
         from builder import pictures
 

@@ -48,7 +48,7 @@ def draw(
     *,
     coarse: int | None = None,
 ) -> tuple[Picture, ...]:
-    """Draw the mold's pictures into the folder, which exists, and say what they are.
+    """Draw the mold's pictures into an existing folder and return their records.
 
     The advice tells which section decides; without it the thinnest is cut. `coarse` makes so many times
     fewer pixels each way; None is 1, or 2 on a machine without embreex.
@@ -63,7 +63,7 @@ def draw(
 
 
 def drawn(view: View, folder: Path, coarse: int = 1) -> Picture:
-    """One view, drawn into the folder with so many times fewer pixels each way."""
+    """Render one view into the folder; `coarse` divides the pixels each way."""
     points = np.concatenate([body.points() for body in view.bodies]) if view.focus is None else view.focus
     paper = frame(view)
     camera = fit(points, view.axes, paper)

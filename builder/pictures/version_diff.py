@@ -1,4 +1,4 @@
-"""Two versions of a mold compared: what was added and removed, in numbers and on the new one's skin."""
+"""Compares two versions of a mold: added and removed volume, and a picture of both."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ SWELL_MM = 0.05
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Difference:
-    """What one solid has that the other has not, slivers left out."""
+    """Boolean difference of two solids, without slivers."""
 
     added: tuple[Solid, ...]
     removed: tuple[Solid, ...]

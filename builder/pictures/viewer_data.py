@@ -34,7 +34,7 @@ TOLERANCES_MM = (FINE_MM, 0.02, 0.03, 0.045)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Grid:
-    """Where points are rounded to: multiples of a step from the lowest corner."""
+    """Grid that vertices are rounded to: multiples of a step from the lowest corner."""
 
     lowest: F64
     step_mm: float
@@ -173,7 +173,7 @@ def packed_piece(piece: Piece) -> bytes:
 
 
 def varints(values: I64) -> bytes:
-    """Whole numbers from 0 on, seven bits a byte, the lowest first, the top bit set where more follow.
+    """Non-negative integers as variable-length bytes (LEB128).
 
     >>> varints(np.array([0, 127, 128, 300])).hex()
     '007f8001ac02'

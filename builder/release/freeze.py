@@ -1,4 +1,4 @@
-"""A version frozen: its files, what was made from them, its zip and its lock, put in place in one step."""
+"""Freezes a version: files, results, zip and lock, put in place in one step."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from builder.spec import mold_file, releases, versions
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """What the maker asks to be released: why, on which day (YYYY-MM-DD), in whose words, published where."""
+    """A release order: notes, date (YYYY-MM-DD), texts, and the address of the published page."""
 
     notes: str
     date: str
@@ -147,7 +147,7 @@ def refuse_changed(record: MoldRecord, contents: tuple[bytes, ...]) -> None:
 
 
 def told(record: MoldRecord, order: Order, shown: tuple[Picture, ...]) -> Version:
-    """What is told about the version, its files not among it yet."""
+    """The version's record, still without its files."""
     mold = record.spec
     before = record.versions[0].figures if record.versions else {}
     figures = compare.numbers(record.measurement, record.advice)

@@ -1,4 +1,4 @@
-"""All molds of a folder: looked at, read on an engine where the store lacks something, put together."""
+"""Builds all molds of a folder; molds missing in the store are read by an engine of workers."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ Progress = Callable[[int, int, str], None]
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One mold to read, as it is sent to a worker: bytes alone, no path of this machine."""
+    """A job for a worker: one mold as bytes, without paths of this machine."""
 
     mold: bytes
     contents: build.Contents
@@ -36,7 +36,7 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a worker made of a mold: the new files of the store by name, or the problems."""
+    """A worker's answer: new store files by name, or problems."""
 
     files: Mapping[str, bytes]
     problems: bytes
@@ -45,7 +45,7 @@ class Answer:
 
 
 class Stored(MoldRecord):
-    """A mold whose measurement, advice and pictures come from the store when they are first asked for."""
+    """A mold record that loads measurement, advice and pictures from the store on first access."""
 
     draft: build.Draft
     _fetched: Callable[[], MoldRecord]
@@ -119,7 +119,7 @@ def mold_folder(folder: Path) -> Path:
 def read_missing(
     drafts: Sequence[build.Draft], tables: Tables, store: Store, progress: Progress, engine: workers.Engine
 ) -> dict[str, Sequence[Problem]]:
-    """Fill the store with what the stages make of the drafts that it lacks; problems by slug."""
+    """Run the stages for the drafts that the store lacks; returns problems by slug."""
     missing = [draft for draft in drafts if not is_stored(draft, store)]
     jobs = (job_of(draft, canonical(tables)) for draft in missing)
     problems: dict[str, Sequence[Problem]] = {}
@@ -157,7 +157,7 @@ def job_of(draft: build.Draft, tables: bytes) -> Job:
 def remember(
     store: Store, record: MoldRecord, about: str, kind: type[Made], make: Callable[[], Made]
 ) -> Made:
-    """What `make` makes of a mold, from the store if nothing that it depends on has changed.
+    """The result of `make` for a mold, cached in the store by everything that it depends on.
 
     `about` is what it depends on beside the mold.
     """
@@ -184,7 +184,7 @@ def _unplaced(version: Version) -> Version:
 
 
 def work(job: Job) -> Answer:
-    """What a worker does: the stages, into a store of its own."""
+    """Run the stages of a job in a temporary store."""
     mold = serialize.from_json(MoldSpec, json.loads(job.mold))
     tables = serialize.from_json(Tables, json.loads(job.tables))
     keys = build.keys_of(mold, [sha256(content) for content in job.contents], sha256(job.tables))

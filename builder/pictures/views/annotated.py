@@ -1,4 +1,4 @@
-"""Views that carry words: annotated, thickness, and how the parts stand on the printer."""
+"""Views with labels: annotated plastic, thickness, printing pose."""
 
 from __future__ import annotations
 

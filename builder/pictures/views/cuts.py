@@ -30,7 +30,7 @@ APART_MM = 3.0
 
 
 def deciding_view(kit: Kit) -> View | None:
-    """The cut where the advice says that it is decided whether a bait fills, else at the thinnest section."""
+    """The cut at the section that limits filling, or at the thinnest section without advice."""
     m, verdict = kit.measurement, kit.verdict
     if verdict is None:
         return _thinnest(kit, m.baits[kit.largest], "cut")

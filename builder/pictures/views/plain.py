@@ -1,4 +1,4 @@
-"""What each picture shows: which bodies, laid out how, seen from where, with what words."""
+"""Views without measurements: open, closed, exploded, bait, shot."""
 
 from __future__ import annotations
 

@@ -90,7 +90,7 @@ class Kit:
 
 
 def kit(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> Kit:
-    """The shapes of a reading, and what the advice says decides."""
+    """The solids of a reading, and the section that limits filling according to the advice."""
     verdicts = advice.windows[0].paths if advice and advice.windows else ()
     geometry, measurement = reading.geometry, reading.measurement
     printed = [pair for pair in zip(measurement.parts, geometry.parts, strict=True) if pair[0].role != "bait"]
@@ -125,7 +125,7 @@ def kit(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> Kit:
 
 
 def _way_in(both: Solid, sprue: Sprue | None) -> list[tuple[Solid, str]]:
-    """Sprue and runner apart, cut where the sprue's measured volume ends."""
+    """Sprue and runner as separate solids, cut where the sprue's measured volume ends."""
     if sprue is None:
         return [(both, palette.RUNNER)]
     mouth, direction = np.array(sprue.mouth_mm), np.array(sprue.direction)
