@@ -110,7 +110,7 @@ def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
         advice=made.advice,
         pictures=made.pictures,
         assets=made.assets,
-        downloads=offered(draft),
+        downloads=public_downloads(draft),
         photos=shots,
         photo_assets=shot_assets,
         versions=draft.versions,
@@ -151,7 +151,7 @@ def judge(
 
 def keys_of(mold: MoldSpec, digests: Sequence[str], tables_sum: str) -> Keys:
     """The keys: each covers its stage's sources and all before it; `digests` are the parts' SHA-256."""
-    measured = digest_of(stage_version("measure"), essence(mold), *digests)
+    measured = digest_of(stage_version("measure"), spec_digest(mold), *digests)
     advised = digest_of(stage_version("advice"), measured, tables_sum)
     return Keys(measure=measured, advice=advised, pictures=digest_of(stage_version("pictures"), advised))
 
@@ -253,7 +253,7 @@ def checked(mold: MoldSpec, file: Download) -> Checked:
     return Checked(folder=mold.folder, file=below, size_bytes=file.size_bytes, sha256=file.sha256)
 
 
-def essence(mold: MoldSpec) -> str:
+def spec_digest(mold: MoldSpec) -> str:
     """Digest of the spec; the place of the checkout and the layout of mold.yaml do not matter."""
     parts = tuple(replace(part, path=Path(part.file)) for part in mold.parts)
     return sha256(canonical(replace(mold, folder=Path(mold.slug), parts=parts, line_of={})))
@@ -264,7 +264,7 @@ def without_prose(mold: MoldSpec) -> MoldSpec:
     return replace(mold, summary="", target=(), licence="", author="", version="", renamed_from=(), photos=())
 
 
-def offered(draft: Draft) -> tuple[Download, ...]:
+def public_downloads(draft: Draft) -> tuple[Download, ...]:
     """The files that a visitor may take: none when exactly these were withdrawn."""
     return () if draft.withdrawn else draft.files
 

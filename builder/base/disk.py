@@ -25,7 +25,7 @@ _RENAME_EXCHANGE = 2
 _AT_FDCWD = -100
 
 
-def write_whole(path: Path, data: bytes) -> None:
+def write_atomically(path: Path, data: bytes) -> None:
     """Write `data` to `path` atomically: a reader sees the old bytes or the new, never a mixture."""
     with making_beside(path) as folder:
         new = folder / path.name
@@ -100,7 +100,7 @@ def mend_swap(place: Path) -> None:
 
 
 @contextmanager
-def alone(folder: Path) -> Iterator[None]:
+def locked(folder: Path) -> Iterator[None]:
     """Context that only one process at a time enters for the same folder; others wait."""
     lock = _lock(folder, wait=True)
     try:

@@ -62,7 +62,7 @@ def example(text: str) -> str:
 
 
 @contextmanager
-def told() -> Iterator[None]:
+def reporting_faults() -> Iterator[None]:
     """Faults of the user's files end the command with a sentence each and exit code 1, no traceback."""
     try:
         yield

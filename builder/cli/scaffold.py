@@ -94,7 +94,7 @@ def _complete(place: Path, files: Sequence[Path], cavities: int | None, tables: 
     gather(partial(_sound, file) for file in files)
     names = [file.name for file in files]
     found = _read(place, names, tuple(names), cavities)
-    disk.write_whole(place / mold_file.FILE, text(found, tables).encode())
+    disk.write_atomically(place / mold_file.FILE, text(found, tables).encode())
     try:
         mold_file.load(place, tables)
     except Faults:

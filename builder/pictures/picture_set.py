@@ -17,13 +17,13 @@ from builder.pictures.render.shading import render
 from builder.pictures.social import social
 from builder.pictures.views import annotated, callouts, cuts, plain
 from builder.pictures.views.plain import View
-from builder.pictures.views.shapes import Kit, kit
+from builder.pictures.views.shapes import MoldShapes, mold_shapes
 
 MARGIN_PX = 14
 TALLEST_PX = 800
 SLOW_COARSE = 2
 """Without embreex pictures have so many times fewer pixels each way."""
-MAKERS: tuple[Callable[[Kit], View | None], ...] = (
+MAKERS: tuple[Callable[[MoldShapes], View | None], ...] = (
     plain.open_view,
     plain.closed_view,
     plain.exploded_view,

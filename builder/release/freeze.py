@@ -108,7 +108,7 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
     reading = build.read(build.without_prose(mold), contents)
     designed = bundle.as_designed(mold, contents)
     shown, drawn = drawings(record, reading, tables)
-    version = told(record, order, shown)
+    version = version_record(record, order, shown)
     made = {
         "shot-card.html": shot_card(record, order).encode(),
         "record.json": public_data.as_json(record, order.despite.strip()).encode(),

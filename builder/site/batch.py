@@ -44,7 +44,7 @@ class Answer:
     """Where something happened that nobody foresaw."""
 
 
-class Stored(MoldRecord):
+class StoredMold(MoldRecord):
     """A mold record that loads measurement, advice and pictures from the store on first access."""
 
     draft: build.Draft
@@ -58,7 +58,7 @@ class Stored(MoldRecord):
             "_fetched": cache(partial(build.finish, draft, tables, store)),
             "spec": draft.mold,
             "assets": store.place("pictures", draft.keys.pictures),
-            "downloads": build.offered(draft),
+            "downloads": build.public_downloads(draft),
             "photos": photos,
             "photo_assets": photo_assets,
             "versions": draft.versions,
@@ -100,7 +100,7 @@ def build_molds(
     problems |= read_missing(drafts, tables, store, progress, engine)
     if problems:
         raise Faults(problem for slug in sorted(problems) for problem in problems[slug])
-    return tuple(Stored(draft, tables, store) for draft in drafts)
+    return tuple(StoredMold(draft, tables, store) for draft in drafts)
 
 
 def mold_folders(molds: Path) -> tuple[Path, ...]:
@@ -154,14 +154,12 @@ def job_of(draft: build.Draft, tables: bytes) -> Job:
     return Job(canonical(sent), build.contents_of(draft), tables)
 
 
-def remember(
-    store: Store, record: MoldRecord, about: str, kind: type[Made], make: Callable[[], Made]
-) -> Made:
+def cached(store: Store, record: MoldRecord, about: str, kind: type[Made], make: Callable[[], Made]) -> Made:
     """The result of `make` for a mold, cached in the store by everything that it depends on.
 
     `about` is what it depends on beside the mold.
     """
-    if not isinstance(record, Stored):
+    if not isinstance(record, StoredMold):
         return make()
     draft = record.draft
     frozen = (canonical(_unplaced(version)).decode() for version in draft.versions)

@@ -175,7 +175,7 @@ def _part(record: MoldRecord, words: Words, site_url: str, catalogue: Catalogue)
         drifts = {v.version: drift.of(folder, v, catalogue.tables, store) for v in record.versions}
         return _written(record, words, site_url, drifts)
 
-    return batch.remember(store, record, settings, Part, make)
+    return batch.cached(store, record, settings, Part, make)
 
 
 def _written(record: MoldRecord, words: Words, site_url: str, drifts: Mapping[str, Drift]) -> Part:
