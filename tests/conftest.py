@@ -54,7 +54,9 @@ def tables() -> Tables:
 @pytest.fixture(scope="session")
 def kept() -> Path:
     """The folder of the store that `shotbook build` uses: results are kept by content, so sharing is safe."""
-    return ROOT / ".shotbook"
+    folder = ROOT / ".shotbook"
+    folder.mkdir(exist_ok=True)
+    return folder
 
 
 @pytest.fixture
