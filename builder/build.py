@@ -169,7 +169,7 @@ def photos(draft: Draft, store: Store) -> tuple[tuple[Picture, ...], Path]:
 
 
 def photos_key(draft: Draft) -> str:
-    """Digest of the photos, of what they are called, and of what treats them."""
+    """Store key of the photos: their bytes, the mold's title, the code that converts them."""
     digests = (photo.sha256 for photo in draft.photos)
     return digest_of(stage_version("pictures"), draft.mold.title, *digests)
 
@@ -243,7 +243,7 @@ def draw_open_edges(draft: Draft, folder: Path) -> dict[str, Path]:
 
 
 def contents_of(draft: Draft) -> Contents:
-    """The files' bytes; Faults when one is no longer what was looked at."""
+    """The bytes of the mold's files; raises Faults when one changed since the draft was loaded."""
     return tuple(checked(draft.mold, file).read() for file in draft.files)
 
 

@@ -45,7 +45,7 @@ def build(config: Path, out: Path | None) -> None:
     from builder import plugin
 
     logging.basicConfig(level=logging.WARNING, format="%(message)s")
-    with told(), progress_bar("Reading molds") as progress:
+    with reporting_faults(), progress_bar("Reading molds") as progress:
         place = plugin.build_site(_existing(config), out, progress)
     _warn_if_slow()
     click.echo(f"The site is in {place}; open {place / 'index.html'}.")
@@ -84,7 +84,7 @@ def pages(molds: Path, language: str, out: Path, store: Path) -> None:
     from builder.base.store import Store
     from builder.site import catalogue, site_map
 
-    with told(), progress_bar("Reading molds") as progress:
+    with reporting_faults(), progress_bar("Reading molds") as progress:
         really = site_folder.refuse(out, (molds, store, Path.cwd()))
         folders((), molds)
         generated = site_map.generate(catalogue.build_all(molds, Store(store), progress), language)

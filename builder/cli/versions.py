@@ -151,7 +151,7 @@ def verify(named: tuple[str, ...], molds: Path, store: Path, language: str, *, a
         if kept := releases.load(molds):
             click.echo(f"The record of releases ends with {releases.digest(kept[-1])}. Note it down.")
 
-    with told():
+    with reporting_faults():
         meant = folders(named, molds)
         checks: list[Callable[[], tuple[Path, tuple[Version, ...]] | None]] = [
             *(partial(check, folder) for folder in meant),

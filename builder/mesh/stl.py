@@ -92,7 +92,7 @@ def _wrong_length(data: bytes, count: int) -> tuple[str, str, str]:
 
 
 def _ascii(data: bytes, file: str) -> NDArray[np.float64]:
-    """Corners of a text STL, every facet whole and the last line `endsolid`."""
+    """Corners of an ASCII STL; every facet must be complete and the last line `endsolid`."""
     facets = sum(1 for _ in re.finditer(rb"\bendfacet\b", data, re.I))
     refuse_many_facets(facets, file)
     opened = sum(1 for _ in re.finditer(rb"\bfacet\s+normal\b", data, re.I))

@@ -54,7 +54,7 @@ def draw(
     fewer pixels each way; None is 1, or 2 on a machine without embreex.
     """
     coarse = coarse or (1 if rays.fast() else SLOW_COARSE)
-    shapes = kit(spec, reading, advice)
+    shapes = mold_shapes(spec, reading, advice)
     makers = MAKERS if shapes.parts else BAIT_MAKERS
     wanted = [view for make in makers if (view := make(shapes)) is not None]
     pictures = [drawn(view, folder, coarse) for view in wanted]

@@ -40,7 +40,7 @@ def release(folder: Path, order: Order, tables: Tables, store: Store) -> Version
     The tree is as before until the last step, a rename, and as after from then on.
     """
     refuse_link(folder)
-    with disk.alone(folder):
+    with disk.locked(folder):
         record = build.build_mold(folder, tables, store)
         refuse(record, order)
         place = folder / versions.FOLDER / record.spec.version
@@ -146,7 +146,7 @@ def refuse_changed(record: MoldRecord, contents: tuple[bytes, ...]) -> None:
             raise Faults([Problem(where=Where(file=str(part.path)), what=what, remedy="run it again")])
 
 
-def told(record: MoldRecord, order: Order, shown: tuple[Picture, ...]) -> Version:
+def version_record(record: MoldRecord, order: Order, shown: tuple[Picture, ...]) -> Version:
     """The version's record, still without its files."""
     mold = record.spec
     before = record.versions[0].figures if record.versions else {}
@@ -224,7 +224,7 @@ def withdraw(folder: Path, version: str, reason: str, date: str) -> None:
         what = f"version {version} of {folder.name} is withdrawn already"
         raise Faults([Problem(where=Where(file=str(place / versions.WITHDRAWN)), what=what)])
     note = versions.Withdrawal(reason=reason.strip(), date=date)
-    disk.write_whole(place / versions.WITHDRAWN, versions.seal(note))
+    disk.write_atomically(place / versions.WITHDRAWN, versions.seal(note))
     releases.record(folder.parent, folder)
 
 

@@ -167,7 +167,7 @@ def cached(store: Store, record: MoldRecord, about: str, kind: type[Made], make:
     shown = (
         draft.keys.pictures,
         build.photos_key(draft),
-        build.essence(draft.mold),
+        build.spec_digest(draft.mold),
         released,
         draft.withdrawn,
     )

@@ -97,7 +97,7 @@ def decode(data: bytes, file: str) -> str:
 
 
 def read_file(path: Path) -> str:
-    """The text of a regular file that lies where its path says; raises Faults."""
+    """The text of a regular file that is no link; raises Faults."""
     return decode(contained.read(path.parent, path.name, 4 * MAX_CHARS), contained.shown(path))
 
 
