@@ -37,7 +37,7 @@ Contents = tuple[bytes, ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
-    """A mold as it lies in its folder: the spec is checked and the files are there, but not read yet."""
+    """A mold folder before its meshes are read: checked spec, files, released versions, store keys."""
 
     mold: MoldSpec
     files: tuple[Download, ...]
@@ -54,7 +54,7 @@ class Draft:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Keys:
-    """Where the store keeps what each stage makes of a mold."""
+    """Store keys of a mold's stage results."""
 
     measure: str
     advice: str
@@ -63,7 +63,7 @@ class Keys:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
-    """What the stages make of a mold; the pictures' files lie in `assets`."""
+    """The results of all stages for one mold; `assets` is the folder of the picture files."""
 
     measurement: Measurement
     advice: Advice
@@ -77,7 +77,7 @@ def build_mold(folder: Path, tables: Tables, store: Store) -> MoldRecord:
 
 
 def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
-    """The mold's spec, files and released versions, checked; Faults with what is wrong with them.
+    """Load and check a mold's spec, files and released versions; raises Faults.
 
     `tables_sum` is the tables' digest, for whoever looks at many molds.
     """
@@ -101,7 +101,7 @@ def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
 
 
 def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
-    """The draft with what the stages make of it, from the store where it is there."""
+    """Run the stages for a draft, or take their results from the store, and make the mold's record."""
     made = run_stages(without_prose(draft.mold), lambda: contents_of(draft), draft.keys, tables, store)
     shots, shot_assets = photos(draft, store)
     return MoldRecord(
@@ -110,7 +110,7 @@ def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
         advice=made.advice,
         pictures=made.pictures,
         assets=made.assets,
-        downloads=offered(draft),
+        downloads=public_downloads(draft),
         photos=shots,
         photo_assets=shot_assets,
         versions=draft.versions,
@@ -151,7 +151,7 @@ def judge(
 
 def keys_of(mold: MoldSpec, digests: Sequence[str], tables_sum: str) -> Keys:
     """The keys: each covers its stage's sources and all before it; `digests` are the parts' SHA-256."""
-    measured = digest_of(stage_version("measure"), essence(mold), *digests)
+    measured = digest_of(stage_version("measure"), spec_digest(mold), *digests)
     advised = digest_of(stage_version("advice"), measured, tables_sum)
     return Keys(measure=measured, advice=advised, pictures=digest_of(stage_version("pictures"), advised))
 
@@ -169,7 +169,7 @@ def photos(draft: Draft, store: Store) -> tuple[tuple[Picture, ...], Path]:
 
 
 def photos_key(draft: Draft) -> str:
-    """Digest of the photos, of what they are called, and of what treats them."""
+    """Store key of the photos: their bytes, the mold's title, the code that converts them."""
     digests = (photo.sha256 for photo in draft.photos)
     return digest_of(stage_version("pictures"), draft.mold.title, *digests)
 
@@ -243,7 +243,7 @@ def draw_open_edges(draft: Draft, folder: Path) -> dict[str, Path]:
 
 
 def contents_of(draft: Draft) -> Contents:
-    """The files' bytes; Faults when one is no longer what was looked at."""
+    """The bytes of the mold's files; raises Faults when one changed since the draft was loaded."""
     return tuple(checked(draft.mold, file).read() for file in draft.files)
 
 
@@ -253,18 +253,18 @@ def checked(mold: MoldSpec, file: Download) -> Checked:
     return Checked(folder=mold.folder, file=below, size_bytes=file.size_bytes, sha256=file.sha256)
 
 
-def essence(mold: MoldSpec) -> str:
-    """Digest of the spec, the same wherever the checkout lies and however mold.yaml is laid out."""
+def spec_digest(mold: MoldSpec) -> str:
+    """Digest of the spec; the place of the checkout and the layout of mold.yaml do not matter."""
     parts = tuple(replace(part, path=Path(part.file)) for part in mold.parts)
     return sha256(canonical(replace(mold, folder=Path(mold.slug), parts=parts, line_of={})))
 
 
 def without_prose(mold: MoldSpec) -> MoldSpec:
-    """The spec without what only pages show, so that a reworded summary leaves nothing to recompute."""
+    """The spec without the texts that only pages show, so that rewording one recomputes nothing."""
     return replace(mold, summary="", target=(), licence="", author="", version="", renamed_from=(), photos=())
 
 
-def offered(draft: Draft) -> tuple[Download, ...]:
+def public_downloads(draft: Draft) -> tuple[Download, ...]:
     """The files that a visitor may take: none when exactly these were withdrawn."""
     return () if draft.withdrawn else draft.files
 

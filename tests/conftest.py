@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Protocol
 
 import pytest
+from hypothesis import settings
 from playwright.sync_api import Browser, sync_playwright
 
 from builder import pictures
@@ -19,6 +20,9 @@ from builder.spec import material_tables
 
 ROOT = Path(__file__).parent.parent
 CHROMIUM = shutil.which("chromium")
+
+settings.register_profile("untimed", deadline=None)  # a busy machine is no fault of what is tested
+settings.load_profile("untimed")
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
@@ -50,7 +54,9 @@ def tables() -> Tables:
 @pytest.fixture(scope="session")
 def kept() -> Path:
     """The folder of the store that `shotbook build` uses: results are kept by content, so sharing is safe."""
-    return ROOT / ".shotbook"
+    folder = ROOT / ".shotbook"
+    folder.mkdir(exist_ok=True)
+    return folder
 
 
 @pytest.fixture

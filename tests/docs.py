@@ -99,8 +99,7 @@ def _entry(row: Row) -> str:
     without = "needed" if row.required else f"without it: {row.default}" if row.default else "may be left out"
     takes = row.type
     for names in ("plastisols", "mold materials"):
-        anchor = names.replace(" ", "-")
-        takes = takes.replace(f"list of {names}", f"[list of {names}](materials.md#{anchor})")
+        takes = takes.replace(f"list of {names}", f"[list of {names}](materials.md)")
     return f"- **`{name}`**{either} ({without}). {row.doc} Takes {takes}: `{name}: {row.example}`\n"
 
 

@@ -23,13 +23,13 @@ STAGE = "tests"
 
 def measured(spec: MoldSpec, contents: Sequence[bytes]) -> Measurement:
     """The measurement of these STL files, in the order of the spec's parts; Faults pass through."""
-    key = digest_of(stage_version("measure"), build.essence(spec), *map(sha256, contents))
+    key = digest_of(stage_version("measure"), build.spec_digest(spec), *map(sha256, contents))
     return _shared(key, Measurement, lambda: build.read(spec, contents).measurement)
 
 
 def advised(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
     """The advice for this measurement; Faults pass through."""
-    given = (build.essence(spec), sha256(canonical(measurement)), build.tables_digest(tables))
+    given = (build.spec_digest(spec), sha256(canonical(measurement)), build.tables_digest(tables))
     key = digest_of(stage_version("advice"), *given)
     return _shared(key, Advice, lambda: advice.advise(spec, measurement, tables))
 
@@ -37,5 +37,5 @@ def advised(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
 def _shared(key: str, kind: type[Made], make: Callable[[], Made]) -> Made:
     lock = STORE.place(STAGE, f".{key}.lock")
     lock.mkdir(parents=True, exist_ok=True)
-    with disk.alone(lock):
+    with disk.locked(lock):
         return STORE.keep(STAGE, key, kind, lambda _: make())[0]

@@ -15,8 +15,8 @@ from builder.base import disk
 
 def test_a_file_is_replaced_and_nothing_is_left_beside_it(tmp_path: Path) -> None:
     place = tmp_path / "a.json"
-    disk.write_whole(place, b"old")
-    disk.write_whole(place, b"new")
+    disk.write_atomically(place, b"old")
+    disk.write_atomically(place, b"new")
     assert place.read_bytes() == b"new"
     assert list(tmp_path.iterdir()) == [place]
 

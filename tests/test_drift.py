@@ -24,6 +24,8 @@ from builder.spec import material_tables, versions
 from tests import killing, small_mold
 from tests.changed_tables import changed
 
+pytestmark = pytest.mark.slow  # a released version is read and drawn first
+
 Verify = Callable[[Tables], str]
 SILENT = "Released versions compared with their locks: 1. Nothing has changed.\n"
 

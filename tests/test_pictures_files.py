@@ -23,7 +23,7 @@ from builder.pictures.open_edges import towards
 from builder.pictures.social import ascii_only, social
 from builder.pictures.views.callouts import COLUMNS, ROW_PX, arrange, crosses
 from builder.pictures.views.plain import open_view
-from builder.pictures.views.shapes import kit
+from builder.pictures.views.shapes import mold_shapes
 from tests.picture_mold import SPEC, reading
 
 ORIENTATION, MODEL, GPS = 0x0112, 0x0110, 0x8825
@@ -88,7 +88,7 @@ def test_all_files_that_are_no_photo_are_told_at_once(tmp_path: Path) -> None:
 
 
 def test_the_social_picture_has_its_size_its_title_and_no_metadata(tmp_path: Path) -> None:
-    shapes = kit(SPEC, reading(around=24))
+    shapes = mold_shapes(SPEC, reading(around=24))
     made = social(shapes, open_view(shapes), tmp_path, coarse=4)
     with Image.open(tmp_path / made.files[1200]) as image:
         assert image.format == "JPEG"

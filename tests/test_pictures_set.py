@@ -31,7 +31,7 @@ from builder.pictures.render.camera import fit
 from builder.pictures.render.scene import thickness
 from builder.pictures.views import annotated, callouts, cuts
 from builder.pictures.views.plain import View, bait_view, open_view
-from builder.pictures.views.shapes import Kit, kit
+from builder.pictures.views.shapes import MoldShapes, mold_shapes
 from builder.pictures.views.symbols import behind, rod
 from builder.site import site_map
 from tests.picture_mold import MOUTH_MM, SPEC, TRUNK_MM, reading
@@ -47,8 +47,8 @@ def read() -> Reading:
 
 
 @pytest.fixture(scope="module")
-def shapes(read: Reading) -> Kit:
-    return kit(SPEC, read)
+def shapes(read: Reading) -> MoldShapes:
+    return mold_shapes(SPEC, read)
 
 
 @pytest.fixture(scope="module")
@@ -65,7 +65,7 @@ def digests(folder: Path) -> dict[str, str]:
     return {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(folder.iterdir())}
 
 
-def cut(shapes: Kit) -> View:
+def cut(shapes: MoldShapes) -> View:
     view = cuts.deciding_view(shapes)
     assert view is not None
     return view
@@ -207,7 +207,7 @@ def _written(label: Label, language: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys((both.metric.value, both.us.value)))
 
 
-def test_the_length_line_is_as_long_as_the_measured_bait(shapes: Kit, read: Reading) -> None:
+def test_the_length_line_is_as_long_as_the_measured_bait(shapes: MoldShapes, read: Reading) -> None:
     view = annotated.annotated_view(shapes)
     camera = fit(np.concatenate([body.points() for body in view.bodies]), view.axes, frame(view))
     (line,) = view.notes.dimensions
@@ -228,7 +228,7 @@ def test_rings_in_the_overlay_lie_on_the_bolt_holes_of_the_picture(
 
 
 def test_the_circle_in_the_cut_is_the_bait_s_section(
-    shapes: Kit, pictures: dict[str, Picture], folder: Path
+    shapes: MoldShapes, pictures: dict[str, Picture], folder: Path
 ) -> None:
     view = cut(shapes)
     assert view.focus is not None
@@ -245,7 +245,7 @@ def test_the_circle_in_the_cut_is_the_bait_s_section(
     assert circle.diameter_mm == TRUNK_MM
 
 
-def test_sizes_on_the_printer_are_those_of_the_parts(shapes: Kit, read: Reading) -> None:
+def test_sizes_on_the_printer_are_those_of_the_parts(shapes: MoldShapes, read: Reading) -> None:
     lines = annotated.print_view(shapes).notes.dimensions
     for line in lines:
         assert math.dist(line.from_mm, line.to_mm) == pytest.approx(line.figure.value, abs=1e-6)
@@ -253,7 +253,7 @@ def test_sizes_on_the_printer_are_those_of_the_parts(shapes: Kit, read: Reading)
     assert shown == {round(size, 6) for part in read.measurement.parts for size in part.size_mm}
 
 
-def test_parts_stand_on_the_ground_of_the_printer(shapes: Kit) -> None:
+def test_parts_stand_on_the_ground_of_the_printer(shapes: MoldShapes) -> None:
     *parts, ground = annotated.print_view(shapes).bodies
     for part in parts:
         assert part.points()[:, 2].min() == pytest.approx(0, abs=1e-9)
@@ -262,7 +262,9 @@ def test_parts_stand_on_the_ground_of_the_printer(shapes: Kit) -> None:
     assert np.ptp(ground.points()[:, :2], axis=0) % 10 == pytest.approx(0, abs=1e-9)
 
 
-def test_sprue_and_runner_are_told_apart_where_the_measured_sprue_ends(shapes: Kit, read: Reading) -> None:
+def test_sprue_and_runner_are_told_apart_where_the_measured_sprue_ends(
+    shapes: MoldShapes, read: Reading
+) -> None:
     _, sprue, runner, _ = shapes.plastic
     assert read.measurement.sprue is not None
     assert mesh.volume_mm3(sprue.solid) == pytest.approx(read.measurement.sprue.volume_ml * 1000, rel=1e-4)
@@ -293,7 +295,7 @@ def test_thickness_is_the_ball_that_fits_under_the_skin() -> None:
 
 
 @pytest.mark.slow
-def test_a_page_s_pictures_are_light(shapes: Kit, tmp_path: Path) -> None:
+def test_a_page_s_pictures_are_light(shapes: MoldShapes, tmp_path: Path) -> None:
     """Ten pictures of 25 kB and the shell of about 300 kB stay under the 600 kB that a page may weigh."""
     for view in (open_view(shapes), cut(shapes)):  # the two with the most to show
         picture = drawn(view, tmp_path)
@@ -311,14 +313,14 @@ def test_the_data_for_looking_round_comes_with_the_first_picture(
 
 
 def test_without_embreex_the_set_is_drawn_coarser_and_a_note_says_so(
-    shapes: Kit, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    shapes: MoldShapes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert slow_note() is None
     monkeypatch.setattr(rays, "EmbreeScene", None)
     note = slow_note()
     assert note is not None
     assert note.code == "pictures.slow"
-    picture = drawn(bait_view(kit(SPEC, reading(around=24))), tmp_path, coarse=6)
+    picture = drawn(bait_view(mold_shapes(SPEC, reading(around=24))), tmp_path, coarse=6)
     monkeypatch.undo()
     assert picture.width_px == 1200
     with Image.open(tmp_path / picture.files[200]) as image:
@@ -334,7 +336,7 @@ def test_the_cut_goes_where_the_advice_says_that_filling_is_decided(read: Readin
     gate = read.measurement.baits[0].paths[0].stations[0]
     margin = Figure(value=1.2, low=1.0, high=1.5, unit="count", because="", origin="computed")
     verdict = PathVerdict(path="1a", bait="1", margin=margin, deciding=gate, needed_mm=None)
-    decided = replace(kit(SPEC, read), verdict=verdict)
+    decided = replace(mold_shapes(SPEC, read), verdict=verdict)
     at_gate, at_trunk = cuts.deciding_view(decided), cuts.thinnest_view(decided)
     assert at_gate is not None
     assert at_trunk is not None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import os
 import re
+import shutil
 import socket
 import subprocess
 import sys
@@ -220,8 +221,10 @@ def fetched(address: str) -> bytes:
 
 
 @pytest.mark.slow
-def test_a_build_killed_at_any_moment_leaves_the_old_site_or_the_new_one(tmp_path: Path) -> None:
-    killing.builds(tmp_path, tmp_path.parent / f"{tmp_path.name}-store", count=4, seed=3)
+def test_a_build_killed_at_any_moment_leaves_the_old_site_or_the_new_one(tmp_path: Path, kept: Path) -> None:
+    store = tmp_path.parent / f"{tmp_path.name}-store"
+    shutil.copytree(kept, store, ignore=shutil.ignore_patterns("pages", "tests"))
+    killing.builds(tmp_path, store, count=4, seed=3)
 
 
 def test_building_does_not_print(config: Path, capfd: pytest.CaptureFixture[str]) -> None:

@@ -24,6 +24,8 @@ from builder.site import site_map
 from builder.spec import versions
 from tests import killing, small_mold
 
+pytestmark = pytest.mark.slow
+"""Two versions are read, drawn and compared first."""
 ORDER = freeze.Order(
     notes="Shallower.",
     date="2026-03-02",
@@ -121,7 +123,6 @@ def test_the_lock_names_what_made_the_version(released: Path) -> None:
     assert "small-bar/block.stl" in lock.files
 
 
-@pytest.mark.slow
 def test_the_same_mold_gives_the_same_bytes_in_another_folder_zone_locale_and_umask(
     released: Path, tmp_path: Path, kept: Path
 ) -> None:
@@ -195,7 +196,6 @@ def test_only_a_released_version_can_be_withdrawn_and_only_with_a_reason(mold: P
         freeze.withdraw(mold, "2", "", "2026-03-03")
 
 
-@pytest.mark.slow
 def test_a_release_killed_at_any_moment_leaves_the_tree_before_or_after(tmp_path: Path, kept: Path) -> None:
     killing.releases(tmp_path, kept, count=4, seed=1)
 

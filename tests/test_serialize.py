@@ -20,6 +20,7 @@ from builder import model
 from builder.base import serialize
 from builder.base.problems import Where
 
+SLOW = pytest.mark.slow
 STORED = (model.MoldSpec, model.Measurement, model.MoldRecord, model.Tables)
 FIGURE = model.Figure(value=8.1, low=8.0, high=8.2, unit="ml", because="x", origin="measured")
 
@@ -50,7 +51,10 @@ def check(schema: dict[str, Any], data: object) -> None:
     Draft202012Validator(schema).validate(data)
 
 
-@pytest.mark.parametrize("kind", STORED, ids=lambda kind: kind.__name__)
+@pytest.mark.parametrize(
+    "kind",
+    [pytest.param(k, id=k.__name__, marks=SLOW if k.__name__ == "MoldRecord" else ()) for k in STORED],
+)
 @settings(max_examples=10, deadline=None)
 @given(data=st.data())
 def test_every_record_comes_back_equal_and_fits_its_schema(kind: type, data: st.DataObject) -> None:

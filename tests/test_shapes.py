@@ -54,6 +54,7 @@ def test_every_part_of_a_demo_mold_is_one_sound_body(slug: str) -> None:
         assert len(part.decompose()) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("slug", DEMOS)
 def test_the_committed_files_are_the_generators_solids(slug: str) -> None:
     for name, content in stl_files(slug).items():

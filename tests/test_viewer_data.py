@@ -22,7 +22,7 @@ from builder.pictures import viewer_data
 from builder.pictures.picture_set import drawn
 from builder.pictures.render.scene import Inlay, inlay
 from builder.pictures.views.plain import open_view
-from builder.pictures.views.shapes import Kit, kit
+from builder.pictures.views.shapes import MoldShapes, mold_shapes
 from tests.conftest import Launch
 from tests.picture_mold import SPEC, reading
 
@@ -32,8 +32,8 @@ WORDS = ("start", "stop", "turn", "tilt", "open", "near", "show", "all", "plasti
 
 
 @pytest.fixture(scope="module")
-def shapes() -> Kit:
-    return kit(SPEC, reading(around=96))
+def shapes() -> MoldShapes:
+    return mold_shapes(SPEC, reading(around=96))
 
 
 @pytest.fixture(scope="module")
@@ -42,7 +42,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def turnable(shapes: Kit, folder: Path) -> Turnable:
+def turnable(shapes: MoldShapes, folder: Path) -> Turnable:
     made = viewer_data.write(shapes, folder, "test")
     assert made is not None
     return made
@@ -84,7 +84,7 @@ def apart(points: F64, surface: Solid) -> float:
 
 
 def test_every_surface_lies_within_the_stated_error_both_ways(
-    shapes: Kit, turnable: Turnable, folder: Path
+    shapes: MoldShapes, turnable: Turnable, folder: Path
 ) -> None:
     _, pieces = read_back((folder / turnable.file).read_text(encoding="ascii"))
     originals = [part.solid for part in shapes.parts] + [piece.solid for piece in shapes.plastic]
@@ -129,7 +129,7 @@ def test_a_wide_facet_that_only_passes_over_a_vent_is_not_tinted() -> None:
 
 
 def test_a_mesh_too_fine_for_the_budget_is_decimated_further(
-    shapes: Kit, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    shapes: MoldShapes, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     fine = viewer_data.write(shapes, tmp_path, "fine")
     assert fine is not None
@@ -155,7 +155,7 @@ def browser(launch: Launch) -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="module")
-def address(shapes: Kit, turnable: Turnable, folder: Path) -> str:
+def address(shapes: MoldShapes, turnable: Turnable, folder: Path) -> str:
     """A page with nothing but the picture and the viewer, opened from the folder."""
     picture = drawn(open_view(shapes), folder, coarse=4)
     words = html.escape(json.dumps({name: name for name in WORDS}))

@@ -1,4 +1,4 @@
-"""Writing to disk whole or not at all: what is new is made beside its place and renamed into it."""
+"""Atomic writes: new files and folders are made beside their place and renamed into it."""
 
 from __future__ import annotations
 
@@ -25,8 +25,8 @@ _RENAME_EXCHANGE = 2
 _AT_FDCWD = -100
 
 
-def write_whole(path: Path, data: bytes) -> None:
-    """Make `path` hold `data`: whoever reads, at any moment, sees the old bytes or the new."""
+def write_atomically(path: Path, data: bytes) -> None:
+    """Write `data` to `path` atomically: a reader sees the old bytes or the new, never a mixture."""
     with making_beside(path) as folder:
         new = folder / path.name
         new.write_bytes(data)
@@ -37,7 +37,7 @@ def write_whole(path: Path, data: bytes) -> None:
 
 @contextmanager
 def making_beside(place: Path) -> Iterator[Path]:
-    """Give an empty folder beside `place`, gone on leaving; litter of killed runs is swept first.
+    """Context of an empty temporary folder beside `place`; folders left by killed runs are deleted first.
 
     A living run holds a lock on its folder, so that two runs at once leave each other's alone.
     """
@@ -66,7 +66,7 @@ def put_new(folder: Path, place: Path) -> bool:
 
 
 def swap_in(folder: Path, place: Path) -> None:
-    """Put the finished `folder` where `place` is; a reader finds the old folder or the new, never a mixture.
+    """Replace the folder `place` by `folder` atomically: a reader finds the old one or the new one.
 
     Where the system cannot exchange two names in one step, the old folder is moved aside first;
     a run killed between the two steps is mended by `mend_swap`.
@@ -83,7 +83,7 @@ def swap_in(folder: Path, place: Path) -> None:
 
 @contextmanager
 def replacing(place: Path) -> Iterator[Path]:
-    """Give a folder to fill; when that is done without an error, it takes the place of what is at `place`."""
+    """Context of a new folder, which replaces `place` when the block ends without an error."""
     mend_swap(place)
     with making_beside(place) as beside:
         folder = beside / place.name
@@ -92,7 +92,7 @@ def replacing(place: Path) -> Iterator[Path]:
 
 
 def mend_swap(place: Path) -> None:
-    """Put back the old folder if a swap in two steps was killed between them; drop it if it was after."""
+    """Repair a swap that was killed between its two steps: restore the old folder, or delete it."""
     aside = _aside(place)
     if aside.is_dir() and not aside.is_symlink() and not place.exists():
         aside.rename(place)
@@ -100,8 +100,8 @@ def mend_swap(place: Path) -> None:
 
 
 @contextmanager
-def alone(folder: Path) -> Iterator[None]:
-    """Wait until no other run is inside this for the same folder."""
+def locked(folder: Path) -> Iterator[None]:
+    """Context that only one process at a time enters for the same folder; others wait."""
     lock = _lock(folder, wait=True)
     try:
         yield
@@ -111,7 +111,7 @@ def alone(folder: Path) -> Iterator[None]:
 
 
 def sync_tree(folder: Path) -> None:
-    """Have everything in the folder on the disk before its name is."""
+    """Flush every file of the folder, and the folder, to the disk."""
     for path in sorted(folder.rglob("*")):
         _sync(path)
     _sync(folder)

@@ -41,7 +41,7 @@ def keep(faults: Faults, folder: Path, kept: Path | None) -> Faults:
         return faults
     file = kept / f"{re.sub(r'[^A-Za-z0-9_-]', '_', folder.name)[:60]}.txt"
     try:
-        disk.write_whole(file, "\n".join(notes).encode("utf-8", "backslashreplace"))
+        disk.write_atomically(file, "\n".join(notes).encode("utf-8", "backslashreplace"))
     except OSError:
         return faults
     return Faults(

@@ -1,4 +1,4 @@
-"""What is told to a person when something is wrong: one sentence each, all of them at once."""
+"""Faults of a user's files: one sentence each, all of them reported at once."""
 
 from __future__ import annotations
 

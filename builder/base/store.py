@@ -1,4 +1,4 @@
-"""Results of stages, kept by what they were made from; safe to delete, safe under two builds at once.
+"""Content-addressed store of stage results; safe to delete, safe under two builds at once.
 
 An entry is a folder `STAGE/KEY` with the record as JSON, the files that the stage wrote, and
 SHA256SUMS over all of it. The key is a digest of everything that the result depends on: there is
@@ -29,7 +29,7 @@ LIBRARIES = ("numpy", "scipy", "trimesh", "manifold3d", "shapely", "embreex", "p
 
 
 class Store:
-    """A folder of results. `hits` and `misses` count, by stage, what was found and what was made."""
+    """A folder of results. `hits` and `misses` count lookups by stage."""
 
     def __init__(self, folder: Path) -> None:
         """Keep results under `folder`, which is made when the first result is."""
@@ -56,7 +56,7 @@ class Store:
         return is_intact(self.place(stage, key))
 
     def place(self, stage: str, key: str) -> Path:
-        """Where the result under this key lies, if it is there."""
+        """The folder of the result under this key, which may not exist yet."""
         return self.folder / stage / key
 
     def files(self) -> dict[str, bytes]:
@@ -65,7 +65,7 @@ class Store:
         return {path.relative_to(self.folder).as_posix(): path.read_bytes() for path in found}
 
     def take(self, files: Mapping[str, bytes]) -> None:
-        """Put in what another store gave as `files`; entries that are here already stay."""
+        """Import the `files` of another store; entries that exist here stay."""
         entries: dict[tuple[str, str], dict[str, bytes]] = {}
         for name, data in files.items():
             stage, key, rest = name.split("/", 2)
@@ -95,7 +95,7 @@ def seal(folder: Path, record: object) -> None:
 
 
 def is_intact(folder: Path) -> bool:
-    """True when the folder holds exactly what its sums say."""
+    """True when the checksums of the folder match its files, and no file is missing or extra."""
     try:
         return (folder / SUMS).read_bytes() == sums(folder).encode()
     except FileNotFoundError:
@@ -120,7 +120,7 @@ def sha256(data: bytes) -> str:
 
 
 def digest_of(*parts: str) -> str:
-    """SHA-256 of the parts, in hex; where one part ends matters.
+    """SHA-256 of the parts, in hex; each part is preceded by its length.
 
     >>> digest_of("ab", "c") == digest_of("a", "bc")
     False
@@ -140,7 +140,7 @@ def canonical(record: object) -> bytes:
 
 @cache
 def stage_version(stage: str, *folders: str) -> str:
-    """Digest of the stage's own sources, of all modules of the house they import, and of the libraries.
+    """Digest of a stage's sources, of all modules of this package that they import, and of the libraries.
 
     `stage` is a folder of the package; `folders` are those whose files the stage reads beside its sources.
     """
@@ -167,7 +167,7 @@ def _sources(root: Path, name: str) -> list[Path]:
 
 @cache
 def _imports(file: Path) -> frozenset[str]:
-    """Dotted names that a source file imports from the house: modules, or what a module defines."""
+    """Dotted names that a source file imports from this package: modules, or names in a module."""
     names: set[str] = set()
     for node in ast.walk(ast.parse(file.read_bytes())):
         if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == "builder":

@@ -56,7 +56,7 @@ class Texts:
         return next((name for name in listed if name), word)
 
     def name(self, section: str, id_: str) -> str:
-        """The name of a table's entry or of a figure; its id in words where the language file has none.
+        """The display name of a table entry or figure; its id with blanks where the language file has none.
 
         >>> Texts(language="en", entries={"material.pla": "PLA"}).name("material", "heat_resin")
         'heat resin'

@@ -1,4 +1,4 @@
-"""The only place where a number becomes text, metric and US together."""
+"""Unit conversion and number formatting: the only place where a number becomes text."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ class Shown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Both:
-    """A figure as text in metric and in US units; the two are equal where the unit is the same in both."""
+    """A figure as text in metric and in US units."""
 
     metric: Shown
     us: Shown
@@ -149,7 +149,7 @@ def sides(lengths_mm: Sequence[float], language: str = "en") -> list[str]:
 
 
 def brief(figure: Figure, language: str = "en") -> str:
-    """The figure without its range, for descriptions of pictures, whose page tells the range.
+    """The figure as text without its range, for picture descriptions.
 
     >>> from builder.model import Figure
     >>> wall = Figure(value=2, low=1.9, high=2.1, unit="mm", because="", origin="measured")
@@ -161,7 +161,7 @@ def brief(figure: Figure, language: str = "en") -> str:
 
 
 def mark(value: float, unit: Unit, *, american: bool = False, language: str = "en") -> str:
-    """A round number on an axis, already in the system that is asked for, without needless decimals.
+    """An axis label: a round number, already in the right unit system, without needless decimals.
 
     >>> mark(2.5, "mm").replace(_NBSP, " "), mark(320.0, "c", american=True).replace(_NBSP, " ")
     ('2.5 mm', '320 °F')
@@ -171,7 +171,7 @@ def mark(value: float, unit: Unit, *, american: bool = False, language: str = "e
 
 
 def digits(value: float, unit: str = "", language: str = "en") -> str:
-    """A number with up to five significant digits, for setting what was computed beside a source's value.
+    """A number with up to five significant digits, for comparing a computed value with a published one.
 
     >>> digits(0.311052848), digits(27.669, "mm").replace(_NBSP, " ")
     ('0.31105', '27.669 mm')
@@ -207,7 +207,7 @@ def _system(triple: tuple[float, float, float], unit: Unit, symbol: str, languag
 
 
 def _enough(value: float, wanted: int, symbol: str) -> int:
-    """The decimals wanted, as far as anything is measured so finely; more only where nothing else would show.
+    """The decimals asked for, limited to the unit's finest; more only where the text would show zero.
 
     >>> _enough(0.0789, 4, "in"), _enough(0.0004, 6, "in"), _enough(1e-9, 11, "in")
     (3, 4, 0)

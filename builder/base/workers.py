@@ -1,4 +1,4 @@
-"""Where the readings run: here, on the cores of this machine, or on a Dask cluster. Same bytes from each.
+"""Runs jobs in this process, on the cores of this machine, or on a Dask cluster, with equal results.
 
 An engine takes a function and its arguments, and gives the results in the order of the arguments. Function,
 arguments and results must be fit to be sent: a module's own function, bytes and plain values.
@@ -24,21 +24,21 @@ AHEAD = 2
 
 
 class Engine(Protocol):
-    """What every engine does."""
+    """Runs a function on each job and yields the results in order."""
 
     def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
         """The result of each job, in order."""
 
 
 class _Future(Protocol):
-    """What processes and clusters promise alike."""
+    """The part of a future that process pools and Dask share."""
 
     def result(self) -> object:
-        """The result, when it is there."""
+        """Wait for the result."""
 
 
 def choose(workers: int = 1, cluster: str = "") -> Engine:
-    """The cluster at an address, if one is given; else so many processes, 0 meaning one for each core."""
+    """A Dask cluster if an address is given, else this number of processes (0: one for each core)."""
     if cluster:
         return on_cluster(cluster)
     count = min(workers if workers > 0 else os.cpu_count() or 1, MOST)

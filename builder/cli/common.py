@@ -1,4 +1,4 @@
-"""What all commands share: the group, common options, how faults are told, which molds are meant."""
+"""Shared by all commands: the group, common options, fault messages, selection of molds."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def example(text: str) -> str:
 
 
 @contextmanager
-def told() -> Iterator[None]:
+def reporting_faults() -> Iterator[None]:
     """Faults of the user's files end the command with a sentence each and exit code 1, no traceback."""
     try:
         yield

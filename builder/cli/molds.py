@@ -13,7 +13,17 @@ from typing import TYPE_CHECKING
 import click
 
 from builder.base.problems import Faults, Problem
-from builder.cli.common import LANGUAGE, MOLDS, NAMES, STORE, example, folders, main, texts_in, told
+from builder.cli.common import (
+    LANGUAGE,
+    MOLDS,
+    NAMES,
+    STORE,
+    example,
+    folders,
+    main,
+    reporting_faults,
+    texts_in,
+)
 from builder.spec.types import gather
 
 if TYPE_CHECKING:
@@ -45,7 +55,7 @@ def new(slug: str, files: tuple[Path, ...], molds: Path, cavities: int | None) -
     from builder.cli import scaffold
     from builder.spec import material_tables
 
-    with told():
+    with reporting_faults():
         click.echo("Reading the files; this takes some seconds.", err=True)
         made = scaffold.write(molds / slug, files, cavities, material_tables.load())
     file = molds / slug / "mold.yaml"
@@ -71,7 +81,7 @@ def measure(named: tuple[str, ...], molds: Path, store: Path, language: str, as_
     """
     from builder.cli import report
 
-    with told():
+    with reporting_faults():
         texts, read = texts_in(language), list[dict[str, object]]()
 
         def tell(numbers: Numbers) -> None:
@@ -103,7 +113,7 @@ def check(named: tuple[str, ...], molds: Path, store: Path, language: str, stric
     """
     from builder.cli import report
 
-    with told():
+    with reporting_faults():
         texts = texts_in(language)
         stops: list[object] = []
 
@@ -140,7 +150,7 @@ def fit(named: tuple[str, ...], molds: Path, store: Path, language: str) -> None
     from builder.cli import report
     from builder.spec import material_tables
 
-    with told():
+    with reporting_faults():
         read: list[Numbers] = []
         _numbers(folders(named, molds), store, read.append)
         found = logbook.fit([one[0] for one in read], [one[1] for one in read], material_tables.load())
@@ -154,7 +164,7 @@ def _numbers(
     tell: Callable[[Numbers], object],
     explain: Callable[[Draft, Problem], Problem] = lambda _, problem: problem,
 ) -> None:
-    """Tell spec, measurement and advice of each mold as they come; Faults of all of them together.
+    """Yield spec, measurement and advice of each mold; raises the Faults of all of them at the end.
 
     `explain` may add to a problem of a mold whose files cannot be read.
     """
@@ -177,7 +187,7 @@ def _numbers(
 
 
 def _shown(folder: Path, draft: Draft, problem: Problem) -> Problem:
-    """The problem, with the picture of where the mesh is open, if that is what it tells."""
+    """The problem; for an open mesh with the path of a picture of its open edges."""
     from builder import build
 
     slug, _, file = problem.where.file.rpartition("/")

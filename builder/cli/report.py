@@ -45,7 +45,7 @@ class Line:
 
 
 def lines(mold: MoldSpec, measured: Measurement, advice: Advice) -> Iterator[Line]:
-    """Every figure of a mold that `shotbook measure` tells, in the order of a shot."""
+    """Every figure that `shotbook measure` prints of a mold, in the order of a shot."""
     read = figures.measured(measured)
     own = next(amounts for amounts in advice.amounts if amounts.plastisol == mold.plastisol)
     for index, (bait, weight) in enumerate(zip(measured.baits, own.bait_g, strict=True)):
@@ -165,7 +165,7 @@ def fitted(found: Sequence[Fitted], agreement: Agreement, texts: Texts) -> str:
 
 
 def changed(changes: Sequence[Change], texts: Texts) -> str:
-    """What reads differently in two versions of a mold, old and new value side by side."""
+    """Differences between two versions of a mold: old and new value of each figure."""
 
     def show(figure: Figure | None) -> str:
         return units.plain(figure, texts.language) if figure else texts.say("release.none")

@@ -1,4 +1,4 @@
-"""A first mold.yaml from the STL files: what the reading finds is filled in, what it cannot know is asked."""
+"""Writes a first mold.yaml from STL files: found values are filled in, open questions are comments."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ _LIKELY_UNITS: tuple[LengthUnit, ...] = ("mm", "inch", "cm", "m")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
-    """A mold as far as its files tell it; `question` is what the reading asks, '' when it is sure.
+    """A mold as read from its files; `question` is the reading's open question, '' when there is none.
 
     `longest_mm` is the longest side of any file, in the unit that is taken; `asked` the key that answers.
     """
@@ -94,7 +94,7 @@ def _complete(place: Path, files: Sequence[Path], cavities: int | None, tables: 
     gather(partial(_sound, file) for file in files)
     names = [file.name for file in files]
     found = _read(place, names, tuple(names), cavities)
-    disk.write_whole(place / mold_file.FILE, text(found, tables).encode())
+    disk.write_atomically(place / mold_file.FILE, text(found, tables).encode())
     try:
         mold_file.load(place, tables)
     except Faults:
@@ -132,7 +132,7 @@ def text(draft: Draft, tables: Tables) -> str:
 
 
 def _copy(file: Path, folder: Path) -> str:
-    """Copy a file under a name that is fit for an address, and tell the name."""
+    """Copy a file under a URL-safe name and return the name."""
     data = _sound(file)
     name = f"{mold_file.addressable(file.stem) or 'part'}.stl"
     if (folder / name).exists():
@@ -157,7 +157,7 @@ def _sound(file: Path) -> bytes:
 
 
 def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], cavities: int | None) -> Draft:
-    """What the reading makes of the files, for the likeliest unit, roles and number of baits."""
+    """Read the files with the likeliest unit, roles and number of baits."""
     contents = tuple((folder / name).read_bytes() for name in names)
     boxes = [mesh.read(data, name, "mm")[1].size_mm for data, name in zip(contents, names, strict=True)]
     longest = max(max(box) for box in boxes)
@@ -278,7 +278,7 @@ def _extent(draft: Draft) -> str:
 
 
 def _found(draft: Draft) -> Iterator[str]:
-    """Sentences on what the reading found, or what it asks."""
+    """Sentences about the result of the reading, or its question."""
     measured = draft.measured
     if measured is None:
         yield f"? The reading is not sure yet: {draft.question}."

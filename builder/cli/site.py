@@ -9,7 +9,17 @@ from pathlib import Path
 import click
 
 from builder.base.problems import Where
-from builder.cli.common import LANGUAGE, MOLDS, STORE, example, folders, main, progress_bar, texts_in, told
+from builder.cli.common import (
+    LANGUAGE,
+    MOLDS,
+    STORE,
+    example,
+    folders,
+    main,
+    progress_bar,
+    reporting_faults,
+    texts_in,
+)
 from builder.spec.types import fault
 
 CONFIG = click.option(
@@ -35,9 +45,9 @@ def build(config: Path, out: Path | None) -> None:
     from builder import plugin
 
     logging.basicConfig(level=logging.WARNING, format="%(message)s")
-    with told(), progress_bar("Reading molds") as progress:
+    with reporting_faults(), progress_bar("Reading molds") as progress:
         place = plugin.build_site(_existing(config), out, progress)
-    _tell_if_slow()
+    _warn_if_slow()
     click.echo(f"The site is in {place}; open {place / 'index.html'}.")
 
 
@@ -54,7 +64,7 @@ def serve(config: Path, address: str) -> None:
     from builder import plugin
 
     logging.basicConfig(level=logging.INFO, format="%(message)s")
-    with told():
+    with reporting_faults():
         plugin.serve(_existing(config), address)
 
 
@@ -74,7 +84,7 @@ def pages(molds: Path, language: str, out: Path, store: Path) -> None:
     from builder.base.store import Store
     from builder.site import catalogue, site_map
 
-    with told(), progress_bar("Reading molds") as progress:
+    with reporting_faults(), progress_bar("Reading molds") as progress:
         really = site_folder.refuse(out, (molds, store, Path.cwd()))
         folders((), molds)
         generated = site_map.generate(catalogue.build_all(molds, Store(store), progress), language)
@@ -97,7 +107,7 @@ def schema() -> None:
     """Print the JSON Schema of mold.yaml, with which an editor completes and checks it as you type."""
     from builder.spec import material_tables, mold_file
 
-    with told():
+    with reporting_faults():
         click.echo(json.dumps(mold_file.schema(material_tables.load()), ensure_ascii=False, indent=1))
 
 
@@ -110,8 +120,8 @@ def _existing(config: Path) -> Path:
     return config
 
 
-def _tell_if_slow() -> None:
-    """Say that pictures are plainer where the fast ray caster is missing; load nothing where it is there."""
+def _warn_if_slow() -> None:
+    """Warn that pictures are plainer when the fast ray caster is missing."""
     if find_spec("embreex") is None:
         from builder import pictures
 

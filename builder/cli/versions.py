@@ -10,7 +10,17 @@ from typing import TYPE_CHECKING
 import click
 
 from builder.base.problems import Faults, Where
-from builder.cli.common import LANGUAGE, MOLDS, NAMES, STORE, example, folders, main, texts_in, told
+from builder.cli.common import (
+    LANGUAGE,
+    MOLDS,
+    NAMES,
+    STORE,
+    example,
+    folders,
+    main,
+    reporting_faults,
+    texts_in,
+)
 from builder.spec.types import did_you_mean, fault, gather
 
 if TYPE_CHECKING:
@@ -59,7 +69,7 @@ def release(
     from builder.release import freeze as stage
     from builder.spec import material_tables
 
-    with told():
+    with reporting_faults():
         (folder,) = folders((mold,), molds)
         texts = texts_in(language)
         order = stage.Order(
@@ -91,7 +101,7 @@ def diff(*, mold: str, before: str, after: str | None, molds: Path, store: Path,
     from builder.history import compare
     from builder.spec import versions
 
-    with told():
+    with reporting_faults():
         (folder,) = folders((mold,), molds)
         released = versions.load(folder)
         older = _version(folder, released, before).figures
@@ -141,7 +151,7 @@ def verify(named: tuple[str, ...], molds: Path, store: Path, language: str, *, a
         if kept := releases.load(molds):
             click.echo(f"The record of releases ends with {releases.digest(kept[-1])}. Note it down.")
 
-    with told():
+    with reporting_faults():
         meant = folders(named, molds)
         checks: list[Callable[[], tuple[Path, tuple[Version, ...]] | None]] = [
             *(partial(check, folder) for folder in meant),
@@ -171,7 +181,7 @@ def withdraw(mold: str, version: str, molds: Path, day: object, reason: str) -> 
     """Withdraw VERSION of MOLD: it stays listed with the reason, its files are no longer offered."""
     from builder.release import freeze as stage
 
-    with told():
+    with reporting_faults():
         (folder,) = folders((mold,), molds)
         stage.withdraw(folder, version, reason, f"{day:%Y-%m-%d}")
     click.echo(f"Version {version} of {folder.name} is withdrawn. Build the site again to show it.")

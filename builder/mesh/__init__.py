@@ -83,7 +83,7 @@ MM: dict[LengthUnit, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 
 
 def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
-    """A closed outward-oriented Solid in mm and what was found and mended, or Faults with one clear sentence.
+    """Read an STL file into a closed, outward-oriented Solid in mm, with a record of repairs; raises Faults.
 
     `file` is what to call it in messages; `units` is what the spec declares (an STL holds no unit).
     """
@@ -128,7 +128,7 @@ def area_mm2(solid: Solid) -> float:
 
 
 def _refuse_inside_out(volumes: NDArray[np.float64], size_mm: float, file: str) -> None:
-    """Raise where the shells (signed volumes in mm3) enclose nothing or less."""
+    """Raise Faults when the signed volumes (mm3) of the shells add up to zero or less."""
     if volumes.sum() < 0:
         what = f"the mesh is inside out (its volume is {volume_ml(float(volumes.sum())):.3f} ml)"
         raise fault(
@@ -162,7 +162,7 @@ def _shell(made: Solid, faces: NDArray[np.int32]) -> Body:
 
 
 def _vouch(made: Solid, welded: Welded, data: bytes, *, triangles: int, overlapping: int) -> Vouch:
-    """The record of what was found."""
+    """The record of the loaded file: sizes, triangles, repairs."""
     file = made.name
     size = np.ptp(made.vertices, axis=0)
     notes = []

@@ -25,7 +25,7 @@ class SegmentCaster:
         self._face = np.array(self._body.to_mesh64().face_id, np.int32)
 
     def first(self, origins: F32, ends: F32) -> tuple[I32, F32]:
-        """Number of the first triangle on each segment (n,), -1 for none, and the share of the way to it."""
+        """First triangle hit by each segment (n,), -1 for none, and the share of its length up to it."""
         face, share = np.full(len(origins), -1, np.int32), np.full(len(origins), np.inf, np.float32)
         cast = self._body.ray_cast
         for index, (origin, end) in enumerate(zip(origins.tolist(), ends.tolist(), strict=True)):

@@ -120,7 +120,7 @@ def _last_narrow(found: Sequence[Cut]) -> int:
 
 
 def crop(solid: Solid, low: Array, high: Array) -> Solid:
-    """Only the facets that come into a box; a section that leaves the box is lost, all others are whole."""
+    """The facets that touch a box; cross-sections inside the box stay complete."""
     corners = solid.vertices[solid.faces]
     hit = ((corners.max(axis=1) > low) & (corners.min(axis=1) < high)).all(axis=1)
     return Solid(name=solid.name, vertices=solid.vertices, faces=solid.faces[hit])
@@ -128,7 +128,7 @@ def crop(solid: Solid, low: Array, high: Array) -> Solid:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Part:
-    """A piece between cuts: numbers of the cuts that it lies before, and of those that it lies after."""
+    """A piece between cuts: indices of the cuts in front of it and of those behind it."""
 
     body: mesh.Body
     before: tuple[int, ...]

@@ -36,7 +36,7 @@ class Section:
         return np.asarray((np.asarray(point, float) - self.origin) @ self.turn[:2].T)
 
     def at(self, point: Vec3 | NDArray[np.float64]) -> shapely.Polygon | None:
-        """The polygon that holds the point, or the nearest one; None where nothing is cut."""
+        """The polygon that contains the point, or the nearest one; None for an empty section."""
         parts = list(self.polygons.geoms)
         if not parts:
             return None
@@ -45,7 +45,7 @@ class Section:
 
 
 def section(solid: Solid, point: Vec3 | NDArray[np.float64], normal: Vec3 | NDArray[np.float64]) -> Section:
-    """Where the plane through `point` cuts the solid (mm). Facets in the plane count as above it."""
+    """Cross-section of the solid in the plane through `point` (mm). Facets in the plane count as above it."""
     turn, origin = frame(normal), np.asarray(point, float)
     height = (solid.vertices - origin) @ turn[2]
     up = height >= 0

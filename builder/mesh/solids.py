@@ -76,12 +76,12 @@ def placed(made: Body, turn: NDArray[np.float64], move: NDArray[np.float64]) -> 
 
 
 def below(made: Body, z_mm: float) -> Body:
-    """What lies under the level z."""
+    """The part of the solid below the level z."""
     return made.trim_by_plane((0.0, 0.0, -1.0), -z_mm)
 
 
 def above(made: Body, z_mm: float) -> Body:
-    """What lies over the level z."""
+    """The part of the solid above the level z."""
     return made.trim_by_plane((0.0, 0.0, 1.0), z_mm)
 
 

@@ -1,4 +1,4 @@
-"""The gate before any mesh library: bytes to triangles, or one sentence on what is wrong with the file."""
+"""Reads STL bytes into triangles, or raises Faults with one sentence about the file."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ def _looks_ascii(data: bytes) -> bool:
 
 
 def _wrong_length(data: bytes, count: int) -> tuple[str, str, str]:
-    """What to say of a binary file whose length and facet count disagree."""
+    """The fault of a binary file whose length and facet count disagree."""
     if len(data) < HEADER:
         return f"the file ends after {len(data)} bytes", "an STL mesh", "export or copy the part again"
     have, need = (
@@ -92,7 +92,7 @@ def _wrong_length(data: bytes, count: int) -> tuple[str, str, str]:
 
 
 def _ascii(data: bytes, file: str) -> NDArray[np.float64]:
-    """Corners of a text STL, every facet whole and the last line `endsolid`."""
+    """Corners of an ASCII STL; every facet must be complete and the last line `endsolid`."""
     facets = sum(1 for _ in re.finditer(rb"\bendfacet\b", data, re.I))
     refuse_many_facets(facets, file)
     opened = sum(1 for _ in re.finditer(rb"\bfacet\s+normal\b", data, re.I))

@@ -1,4 +1,4 @@
-"""From triangles to a closed, outward-oriented solid: weld, drop, check, and say where it is open."""
+"""Triangles to a closed, outward-oriented solid: welds vertices, drops doubles, locates open edges."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class Welded:
 
 
 def weld(corners: NDArray[np.floating], file: str) -> Welded:
-    """Vertices and faces, closed and consistently wound, or Faults that say where it is open."""
+    """Weld triangles into closed, consistently wound vertices and faces; raises Faults."""
     vertices, faces = _share(corners)
     faces = _without_degenerate(faces)
     faces = _without_doubles(faces, file)
@@ -94,7 +94,7 @@ def _without_degenerate(faces: Faces) -> Faces:
 
 
 def _without_doubles(faces: Faces, file: str) -> Faces:
-    """Facets told once; a mesh that is there twice as a whole is refused."""
+    """The facets without duplicates; raises Faults when the complete mesh is in the file twice."""
     ordered = np.sort(faces, axis=1).astype(np.int64)
     size = int(faces.max(initial=0)) + 1
     _, low = np.unique(ordered[:, 0] * size + ordered[:, 1], return_inverse=True)

@@ -1,4 +1,4 @@
-"""The tables and what is said from them: amounts, windows, findings."""
+"""Records of the material tables and of the advice: amounts, windows, findings."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ class Check:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """A check with what we compute for it."""
+    """A published check value with our computed value."""
 
     check: Check
     computed: float
@@ -94,7 +94,7 @@ class Tables:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchRow:
-    """How much to measure cold and heat for so many baits: whole shots, spare included."""
+    """Plastisol to measure cold and to heat for a number of baits: full shots, spare included."""
 
     baits: int
     shots: int
@@ -150,7 +150,7 @@ class Trouble:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sensitivity:
-    """How far the fill limit moves when one constant goes from its low to its high value."""
+    """Change of the fill limit when one constant goes from its low to its high value."""
 
     constant: str
     unit: Unit
@@ -164,7 +164,7 @@ class Sensitivity:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShotCompared:
-    """A logged shot beside what was expected; `chance` is the share of samples with that outcome."""
+    """A logged shot and its predicted outcome; `chance` is the share of samples with that outcome."""
 
     shot: ShotLog
     expected: str
@@ -277,7 +277,7 @@ class Window:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Amounts:
-    """What one shot takes and what a bait weighs, for one plastisol."""
+    """Volume and weight of a shot and of each bait, for one plastisol."""
 
     plastisol: str
     bait_g: tuple[Figure, ...]
@@ -294,7 +294,7 @@ class Amounts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Advice:
-    """Everything said about a mold from its measurement and the tables; windows[0] is the spec's own pair."""
+    """All advice for a mold; windows[0] is for the plastisol and mold material of its spec."""
 
     figures: Mapping[str, Figure]
     """Headline figures by name: bait_length, bait_volume, shot, eye, clamp_force, ..."""

@@ -1,4 +1,4 @@
-"""What is read off a mold's files: vouched solids and the measurement."""
+"""Records of the reading of a mold's files: solids and measurement."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class Solid:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vouch:
-    """What loading a file found and mended: sizes as declared units give them."""
+    """Record of a loaded file: sizes in declared units, triangle count, repairs."""
 
     file: str
     sha256: str
@@ -39,7 +39,7 @@ class Vouch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Station:
-    """One section across the flow, `s_mm` from the gate; `beyond_ml` is what it must still feed."""
+    """One cross-section of the flow, `s_mm` from the gate; `beyond_ml` is the volume downstream of it."""
 
     s_mm: float
     at_mm: Vec3
@@ -64,7 +64,7 @@ class FlowPath:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gate:
-    """Where a runner meets a bait: a section of the plastic, its normal pointing into the bait."""
+    """The cross-section where a runner meets a bait; its normal points into the bait."""
 
     at_mm: Vec3
     normal: Vec3
@@ -108,7 +108,7 @@ class Bait:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sprue:
-    """The way in. `direction` points from the mouth into the mold."""
+    """The sprue. `direction` points from its mouth into the mold."""
 
     mouth_mm: Vec3
     direction: Vec3
@@ -128,7 +128,7 @@ class Runner:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Vent:
-    """A thin way out for air; `bait` is what it drains; `ends` says where it comes out."""
+    """A vent; `bait` is the bait that it drains; `ends` says where it comes out."""
 
     at_mm: Vec3
     depth_mm: float
@@ -238,7 +238,7 @@ class Geometry:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Reading:
-    """What measure.measure returns."""
+    """Result of measure.measure: the measurement and the solids it was taken from."""
 
     measurement: Measurement
     geometry: Geometry

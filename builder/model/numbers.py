@@ -1,4 +1,4 @@
-"""What a number is when it leaves a stage: its range, its unit, its origin."""
+"""Numbers between stages: value, range, unit and origin."""
 
 from __future__ import annotations
 

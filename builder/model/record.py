@@ -1,4 +1,4 @@
-"""What a page is made from."""
+"""Records that pages are made from."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ class Download:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """A number in a version and in the one before; None where one of them has none."""
+    """A figure in a version and in the version before; None where one of them lacks it."""
 
     name: str
     """`release.number.NAME` is its label in the language file."""
@@ -187,7 +187,7 @@ class MoldRecord:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
-    """What somebody asked for in molds/requests.yaml, and what became of it."""
+    """A request of molds/requests.yaml and its state."""
 
     asked: str
     date: str

@@ -1,4 +1,4 @@
-"""What the maker declares: a mold.yaml, read and checked."""
+"""Records of a mold.yaml that was read and checked."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from builder.model.numbers import Kind, LengthUnit, Role, Vec3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placing:
-    """How a part is laid before closing: turned about x, then y, then z, then moved."""
+    """Pose of a part in the closed mold: turned about x, then y, then z, then moved."""
 
     turn_deg: Vec3 = (0.0, 0.0, 0.0)
     move_mm: Vec3 = (0.0, 0.0, 0.0)
@@ -35,7 +35,7 @@ class PartSpec:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hints:
-    """What the maker tells where the reading is not sure; points in the closed mold's frame, mm."""
+    """The maker's hints for the reading; points in the closed mold's frame, in mm."""
 
     sprue_at_mm: Vec3 | None = None
     sprue_direction: Vec3 | None = None
@@ -66,7 +66,7 @@ class ShotLog:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ingredient:
-    """What goes into 100 mL of plastisol: colour by drops or mL, flake and salt by weight."""
+    """One ingredient for 100 mL of plastisol: colour in drops or mL, flake and salt by weight."""
 
     what: str
     amount_per_100_ml: float
@@ -83,7 +83,7 @@ class Colour:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Declared:
-    """Values that the maker knows better than the tables; None means: take the table's."""
+    """The maker's own values in place of the tables'; None means: use the table."""
 
     density_g_ml: float | None = None
     injection_ml_s: float | None = None

@@ -17,7 +17,7 @@ _FOOT_M, _INCH_M = 0.3048, 0.0254
 
 
 def results(checks: Iterable[Check]) -> tuple[Checked, ...]:
-    """Each check with what we compute, in their order; raises KeyError for a formula unknown here."""
+    """Each published value with our computed one, in order; raises KeyError for an unknown formula."""
     found = []
     for check in checks:
         computed = float(_COMPUTE[check.formula](check.given))
@@ -35,7 +35,7 @@ def _body(given: Given) -> Literal["plane", "round", "ball"]:
 
 
 def _medium(effusivity: float) -> Medium:
-    """A medium known by its effusivity alone."""
+    """A medium of which only the effusivity matters."""
     return Medium(conductivity_w_mk=effusivity, density_kg_m3=effusivity, heat_capacity_j_kgk=1.0)
 
 

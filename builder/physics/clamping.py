@@ -1,4 +1,4 @@
-"""What the pressure in the mold does to its halves: opening force, and the gap between the bolts."""
+"""Effect of cavity pressure on the mold halves: opening force, and gap between the bolts."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def plate_stiffness(modulus_mpa: Numbers, thickness_mm: Numbers) -> Array:
 def gap_mm(
     pressure_mpa: Numbers, covered: float, reach_mm: float, modulus_mpa: Numbers, thickness_mm: Numbers
 ) -> Array:
-    """How far the two halves part where they are `reach_mm` from the nearest bolt.
+    """Gap between the halves at a distance `reach_mm` from the nearest bolt, in mm.
 
     Each half is a plate on its bolts, loaded by the pressure on the `covered` share of its face; `reach`
     is the half diagonal of a square panel. Both halves bend: twice one plate's deflection.

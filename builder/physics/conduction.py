@@ -254,7 +254,7 @@ def set_time_s(
 
 
 def skin_rate(inside: Medium, wall: Medium, share: Numbers) -> Array:
-    """λ of the first skin, δ = 2λ√(αt): where the fresh contact profile passes the set temperature.
+    """Growth constant λ of the solid skin, δ = 2λ√(αt), right after contact.
 
     0 where the contact face stays above it. Source: Carslaw & Jaeger §2.16 (profile erf between the
     contact temperature and the first one).

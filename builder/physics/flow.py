@@ -1,4 +1,4 @@
-"""Hot plastisol on its way: viscosity, pressure in thin sections, filling against setting, shrinking, air.
+"""Laminar flow of hot plastisol in a cooling channel: viscosity, pressure loss, filling, shrinkage, venting.
 
 Filling against setting is asked section by section: how much can pass before this section sets, and how
 much must pass to fill what lies beyond? That ratio is the fill margin. A march of the front that freezes
@@ -225,14 +225,14 @@ class Shot:
 
     @property
     def share(self) -> Array:
-        """(T_set − T_mold)/(T_shot − T_mold): what is left of the heat when it sets; 1: set already."""
+        """Dimensionless set temperature (T_set − T_mold)/(T_shot − T_mold); at 1 it is set already."""
         above = np.maximum(np.asarray(self.shot_c) - self.mold_c, 1e-9)
         return np.asarray((self.set_c - np.asarray(self.mold_c)) / above)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rows:
-    """Sections ready to be asked for their margins, of one path or of several; arrays of shape (rows,)."""
+    """Cross-sections of one or several flow paths, prepared for `fill_margins`; arrays of shape (rows,)."""
 
     thickness_mm: Array
     flatness: Array
@@ -290,7 +290,7 @@ def set_and_skin(asked: Rows, shot: Shot) -> tuple[Array, Array]:
 
 
 def fill_margins(asked: Rows, shot: Shot) -> Array:
-    """Fill margin of each section, shape (..., rows): what can pass before it sets over what must.
+    """Fill margin of each section, shape (..., rows): volume that can pass before it sets over volume needed.
 
     At constant flow this is (time until the section sets)/(time to fill what lies beyond it). The flow is
     the injection rate's share, or what the pressure drives through the path up to the middle of what lies

@@ -1,4 +1,4 @@
-"""Heat between plastisol and mold, one function for each published formula. SI unless a name says else."""
+"""Heat conduction between plastisol and mold: one function for each published formula, in SI units."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Shape = Literal["plane", "round"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Medium:
-    """What conducts: numbers, or arrays of equal shape for many cases at once."""
+    """Thermal properties of a material: numbers, or arrays of equal shape for many cases at once."""
 
     conductivity_w_mk: Numbers
     density_kg_m3: Numbers

@@ -1,4 +1,4 @@
-"""Where a mesh is open: the part in grey, its open edges as coloured tubes, seen from where they show.
+"""Picture of a mesh's open edges: the part in grey, the edges as coloured tubes.
 
 The picture may be opened alone, beside a sentence of the command line: its marks are drawn, not laid over it.
 """
@@ -83,7 +83,7 @@ def open_edges(faces: NDArray[np.int32]) -> tuple[NDArray[np.int32], NDArray[np.
 
 
 def towards(corners: F64, beside: NDArray[np.int64]) -> tuple[Vec3, Vec3, Vec3]:
-    """The view that looks onto what is missing of triangles (n, 3, 3), from a little above.
+    """View direction onto the missing facets of triangles (n, 3, 3), from a little above.
 
     The areas of a closed surface, as vectors, add up to nothing: what is missing faces where they do not.
     Where that tells nothing, as for holes in opposite sides, it is where the triangles `beside` them face.

@@ -1,4 +1,4 @@
-"""Photos by the maker: turned upright, in several widths, without a trace of where and with what."""
+"""The maker's photos for the page: upright, in several widths, without metadata."""
 
 from __future__ import annotations
 

@@ -17,13 +17,13 @@ from builder.pictures.render.shading import render
 from builder.pictures.social import social
 from builder.pictures.views import annotated, callouts, cuts, plain
 from builder.pictures.views.plain import View
-from builder.pictures.views.shapes import Kit, kit
+from builder.pictures.views.shapes import MoldShapes, mold_shapes
 
 MARGIN_PX = 14
 TALLEST_PX = 800
 SLOW_COARSE = 2
 """Without embreex pictures have so many times fewer pixels each way."""
-MAKERS: tuple[Callable[[Kit], View | None], ...] = (
+MAKERS: tuple[Callable[[MoldShapes], View | None], ...] = (
     plain.open_view,
     plain.closed_view,
     plain.exploded_view,
@@ -48,13 +48,13 @@ def draw(
     *,
     coarse: int | None = None,
 ) -> tuple[Picture, ...]:
-    """Draw the mold's pictures into the folder, which exists, and say what they are.
+    """Draw the mold's pictures into an existing folder and return their records.
 
     The advice tells which section decides; without it the thinnest is cut. `coarse` makes so many times
     fewer pixels each way; None is 1, or 2 on a machine without embreex.
     """
     coarse = coarse or (1 if rays.fast() else SLOW_COARSE)
-    shapes = kit(spec, reading, advice)
+    shapes = mold_shapes(spec, reading, advice)
     makers = MAKERS if shapes.parts else BAIT_MAKERS
     wanted = [view for make in makers if (view := make(shapes)) is not None]
     pictures = [drawn(view, folder, coarse) for view in wanted]
@@ -63,7 +63,7 @@ def draw(
 
 
 def drawn(view: View, folder: Path, coarse: int = 1) -> Picture:
-    """One view, drawn into the folder with so many times fewer pixels each way."""
+    """Render one view into the folder; `coarse` divides the pixels each way."""
     points = np.concatenate([body.points() for body in view.bodies]) if view.focus is None else view.focus
     paper = frame(view)
     camera = fit(points, view.axes, paper)

@@ -16,7 +16,7 @@ from builder.pictures.render.camera import Frame, fit
 from builder.pictures.render.scene import lay
 from builder.pictures.render.shading import render
 from builder.pictures.views.plain import View, alt
-from builder.pictures.views.shapes import Kit
+from builder.pictures.views.shapes import MoldShapes
 
 SIZE_PX = (1200, 630)
 MOLD_PX = (800, 590)
@@ -29,7 +29,7 @@ _PLAIN = str.maketrans({"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", 
                         "Æ": "AE", "Œ": "OE", "–": "-", "—": "-", "’": "'", "×": "x"})  # fmt: skip
 
 
-def social(kit: Kit, view: View, folder: Path, coarse: int = 1) -> Picture:
+def social(kit: MoldShapes, view: View, folder: Path, coarse: int = 1) -> Picture:
     """Draw the view of the open mold with title and bait length into the folder, as JPEG without metadata."""
     points = np.concatenate([body.points() for body in view.bodies])
     camera = fit(points, view.axes, Frame(width_px=MOLD_PX[0], tallest_px=MOLD_PX[1]))

@@ -1,4 +1,4 @@
-"""Pictures to give away: where words belong to one, an SVG of its own with picture, marks and words in it."""
+"""Pictures as single files: labelled ones become an SVG with image, marks and words inside."""
 
 from __future__ import annotations
 

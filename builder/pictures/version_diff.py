@@ -1,4 +1,4 @@
-"""Two versions of a mold compared: what was added and removed, in numbers and on the new one's skin."""
+"""Compares two versions of a mold: added and removed volume, and a picture of both."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from builder.pictures.render import palette
 from builder.pictures.render.scene import inlay
 from builder.pictures.views import plain
 from builder.pictures.views.callouts import Key, Notes
-from builder.pictures.views.shapes import kit
+from builder.pictures.views.shapes import mold_shapes
 
 SLIVER_MM = 0.02
 """Pieces of a difference that are thinner on average are facets drawn otherwise, not a change."""
@@ -28,7 +28,7 @@ SWELL_MM = 0.05
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Difference:
-    """What one solid has that the other has not, slivers left out."""
+    """Boolean difference of two solids, without slivers."""
 
     added: tuple[Solid, ...]
     removed: tuple[Solid, ...]
@@ -50,7 +50,7 @@ def draw_changes(
     turn = alignment(before, after)
     parts = difference(_moved(before.geometry.parts, turn), after.geometry.parts)
     baits = difference(_moved(before.geometry.baits, turn), after.geometry.baits)
-    shapes = kit(spec, after)
+    shapes = mold_shapes(spec, after)
     pairs = (
         ("changed", parts, plain.open_view(replace(shapes, tint=None))),
         ("changed_bait", baits, plain.bait_view(shapes)),

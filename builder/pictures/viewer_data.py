@@ -22,7 +22,7 @@ from builder import mesh
 from builder.model import Solid, Turnable
 from builder.pictures.render.rays import Hits
 from builder.pictures.render.scene import Inlay
-from builder.pictures.views.shapes import FINE_MM, Kit
+from builder.pictures.views.shapes import FINE_MM, MoldShapes
 
 F64 = NDArray[np.float64]
 I64 = NDArray[np.int64]
@@ -34,7 +34,7 @@ TOLERANCES_MM = (FINE_MM, 0.02, 0.03, 0.045)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Grid:
-    """Where points are rounded to: multiples of a step from the lowest corner."""
+    """Grid that vertices are rounded to: multiples of a step from the lowest corner."""
 
     lowest: F64
     step_mm: float
@@ -56,7 +56,7 @@ class Piece:
     colours: I64
 
 
-def write(kit: Kit, folder: Path, slug: str) -> Turnable | None:
+def write(kit: MoldShapes, folder: Path, slug: str) -> Turnable | None:
     """Write the data into the folder; None when even the coarsest tolerance is over the budget."""
     solids = [part.solid for part in kit.parts] + [piece.solid for piece in kit.plastic]
     corners = np.concatenate([solid.vertices for solid in solids])
@@ -73,7 +73,7 @@ def write(kit: Kit, folder: Path, slug: str) -> Turnable | None:
     return None
 
 
-def pieces_of(kit: Kit, grid: Grid, tolerance_mm: float) -> tuple[list[Piece], list[str]]:
+def pieces_of(kit: MoldShapes, grid: Grid, tolerance_mm: float) -> tuple[list[Piece], list[str]]:
     """The pieces, and the table of colours whose numbers they hold."""
     used = [part.colour for part in kit.parts] + [piece.colour for piece in kit.plastic]
     table = list(dict.fromkeys(used))
@@ -173,7 +173,7 @@ def packed_piece(piece: Piece) -> bytes:
 
 
 def varints(values: I64) -> bytes:
-    """Whole numbers from 0 on, seven bits a byte, the lowest first, the top bit set where more follow.
+    """Non-negative integers as variable-length bytes (LEB128).
 
     >>> varints(np.array([0, 127, 128, 300])).hex()
     '007f8001ac02'

@@ -1,4 +1,4 @@
-"""The files of a version, by name: what is frozen beside its lock, and the zip that visitors take."""
+"""The files of a version by name: the frozen ones, and the zip for visitors."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def as_designed(mold: MoldSpec, contents: Sequence[bytes]) -> Files:
 
 
 def to_print(mold: MoldSpec, reading: Reading) -> Files:
-    """STL and 3MF of each part that is printed, laid on the bed the way it prints best, in mm."""
+    """STL and 3MF of each printed part in its best printing pose, in mm."""
     files: Files = {}
     for measured, solid in zip(reading.measurement.parts, reading.geometry.parts, strict=True):
         if measured.role != "bait":

@@ -1,4 +1,4 @@
-"""Files to give away, as bytes that depend on their content alone: zip, 3MF, binary STL, checksums.
+"""Reproducible zip, 3MF, binary STL and checksum files: their bytes depend on the content alone.
 
 3MF is the 3MF Consortium's core specification 1.3: a zip in the Open Packaging Conventions with one XML
 model, whose unit travels with it. STL has no unit.
@@ -89,7 +89,7 @@ def _object(number: int, solid: Solid) -> str:
 
 
 def stl(solid: Solid) -> bytes:
-    """The solid as a binary STL; its header says the unit that readers cannot know: mm."""
+    """The solid as a binary STL in mm, with the unit in its header."""
     corners = solid.vertices[solid.faces]
     facets = np.zeros(len(corners), _FACET)
     facets["normal"] = mesh.unit_normals(corners)

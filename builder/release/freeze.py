@@ -1,4 +1,4 @@
-"""A version frozen: its files, what was made from them, its zip and its lock, put in place in one step."""
+"""Freezes a version: files, results, zip and lock, put in place in one step."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from builder.spec import mold_file, releases, versions
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """What the maker asks to be released: why, on which day (YYYY-MM-DD), in whose words, published where."""
+    """A release order: notes, date (YYYY-MM-DD), texts, and the address of the published page."""
 
     notes: str
     date: str
@@ -40,7 +40,7 @@ def release(folder: Path, order: Order, tables: Tables, store: Store) -> Version
     The tree is as before until the last step, a rename, and as after from then on.
     """
     refuse_link(folder)
-    with disk.alone(folder):
+    with disk.locked(folder):
         record = build.build_mold(folder, tables, store)
         refuse(record, order)
         place = folder / versions.FOLDER / record.spec.version
@@ -112,7 +112,7 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
     reading = build.read(build.without_prose(mold), contents)
     designed = bundle.as_designed(mold, contents)
     shown, drawn = drawings(record, reading, tables)
-    version = told(record, order, shown)
+    version = version_record(record, order, shown)
     made = {
         "shot-card.html": shot_card(record, order).encode(),
         "record.json": public_data.as_json(record, order.despite.strip()).encode(),
@@ -150,8 +150,8 @@ def refuse_changed(record: MoldRecord, contents: tuple[bytes, ...]) -> None:
             raise Faults([Problem(where=Where(file=str(part.path)), what=what, remedy="run it again")])
 
 
-def told(record: MoldRecord, order: Order, shown: tuple[Picture, ...]) -> Version:
-    """What is told about the version, its files not among it yet."""
+def version_record(record: MoldRecord, order: Order, shown: tuple[Picture, ...]) -> Version:
+    """The version's record, still without its files."""
     mold = record.spec
     before = record.versions[0].figures if record.versions else {}
     figures = compare.numbers(record.measurement, record.advice)
@@ -228,7 +228,7 @@ def withdraw(folder: Path, version: str, reason: str, date: str) -> None:
         what = f"version {version} of {folder.name} is withdrawn already"
         raise Faults([Problem(where=Where(file=str(place / versions.WITHDRAWN)), what=what)])
     note = versions.Withdrawal(reason=reason.strip(), date=date)
-    disk.write_whole(place / versions.WITHDRAWN, versions.seal(note))
+    disk.write_atomically(place / versions.WITHDRAWN, versions.seal(note))
     releases.record(folder.parent, folder)
 
 

@@ -1,4 +1,4 @@
-"""Text that travels with a version: what is in the zip, what changed, what to paste where one posts."""
+"""Text files of a version: README, licence, changes, and a post for a forum."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ LINES = ("bait_length", "bait_weight", "cavities", "shot", "shoot", "hold", "coo
 
 
 def readme(version: Version, files: Iterable[str], texts: Texts) -> str:
-    """README.txt of the zip: what it is, how hot, what each folder holds, where to read on."""
+    """README.txt of the zip: the mold, its temperatures, the folders, the address of its page."""
     folders = dict.fromkeys(name.partition("/")[0] for name in files)
     return _paragraphs(
         _stop(version, texts),
@@ -29,7 +29,7 @@ def readme(version: Version, files: Iterable[str], texts: Texts) -> str:
 
 
 def licence(version: Version, texts: Texts) -> str:
-    """LICENCE.txt: the licence by its SPDX identifier, and where its text is."""
+    """LICENCE.txt: the SPDX identifier of the licence, and the address of its text."""
     return _paragraphs(
         f"SPDX-License-Identifier: {version.licence}",
         _rights(version, texts),
@@ -50,7 +50,7 @@ def changes(version: Version, texts: Texts) -> str:
 
 
 def post(version: Version, texts: Texts, address: str = "", *, markdown: bool) -> str:
-    """A post for a forum or a share page; `address` is where the mold is published, if it is."""
+    """A post for a forum or a share page; `address` is that of the mold's page, or ''."""
     heading = _heading(version, texts)
     pattern = "- **{label}:** {value}" if markdown else "- {label}: {value}"
     return _paragraphs(
@@ -76,7 +76,7 @@ def _stop(version: Version, texts: Texts) -> str:
 
 
 def _warnings(version: Version, texts: Texts) -> str:
-    """What was found that may spoil a bait or hurt somebody, in the order of the page."""
+    """The findings that warn or stop, in the order of the page."""
     told = (texts.tell(one) for one in version.findings if one.level != "note")
     return "\n".join(f"- {sentence}" for sentence in told)
 

@@ -1,4 +1,4 @@
-"""All molds of a folder: looked at, read on an engine where the store lacks something, put together."""
+"""Builds all molds of a folder; molds missing in the store are read by an engine of workers."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ Progress = Callable[[int, int, str], None]
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """One mold to read, as it is sent to a worker: bytes alone, no path of this machine."""
+    """A job for a worker: one mold as bytes, without paths of this machine."""
 
     mold: bytes
     contents: build.Contents
@@ -36,7 +36,7 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a worker made of a mold: the new files of the store by name, or the problems."""
+    """A worker's answer: new store files by name, or problems."""
 
     files: Mapping[str, bytes]
     problems: bytes
@@ -44,8 +44,8 @@ class Answer:
     """Where something happened that nobody foresaw."""
 
 
-class Stored(MoldRecord):
-    """A mold whose measurement, advice and pictures come from the store when they are first asked for."""
+class StoredMold(MoldRecord):
+    """A mold record that loads measurement, advice and pictures from the store on first access."""
 
     draft: build.Draft
     _fetched: Callable[[], MoldRecord]
@@ -58,7 +58,7 @@ class Stored(MoldRecord):
             "_fetched": cache(partial(build.finish, draft, tables, store)),
             "spec": draft.mold,
             "assets": store.place("pictures", draft.keys.pictures),
-            "downloads": build.offered(draft),
+            "downloads": build.public_downloads(draft),
             "photos": photos,
             "photo_assets": photo_assets,
             "versions": draft.versions,
@@ -100,7 +100,7 @@ def build_molds(
     problems |= read_missing(drafts, tables, store, progress, engine)
     if problems:
         raise Faults(problem for slug in sorted(problems) for problem in problems[slug])
-    return tuple(Stored(draft, tables, store) for draft in drafts)
+    return tuple(StoredMold(draft, tables, store) for draft in drafts)
 
 
 def mold_folders(molds: Path) -> tuple[Path, ...]:
@@ -119,7 +119,7 @@ def mold_folder(folder: Path) -> Path:
 def read_missing(
     drafts: Sequence[build.Draft], tables: Tables, store: Store, progress: Progress, engine: workers.Engine
 ) -> dict[str, Sequence[Problem]]:
-    """Fill the store with what the stages make of the drafts that it lacks; problems by slug."""
+    """Run the stages for the drafts that the store lacks; returns problems by slug."""
     missing = [draft for draft in drafts if not is_stored(draft, store)]
     jobs = (job_of(draft, canonical(tables)) for draft in missing)
     problems: dict[str, Sequence[Problem]] = {}
@@ -154,14 +154,12 @@ def job_of(draft: build.Draft, tables: bytes) -> Job:
     return Job(canonical(sent), build.contents_of(draft), tables)
 
 
-def remember(
-    store: Store, record: MoldRecord, about: str, kind: type[Made], make: Callable[[], Made]
-) -> Made:
-    """What `make` makes of a mold, from the store if nothing that it depends on has changed.
+def cached(store: Store, record: MoldRecord, about: str, kind: type[Made], make: Callable[[], Made]) -> Made:
+    """The result of `make` for a mold, cached in the store by everything that it depends on.
 
     `about` is what it depends on beside the mold.
     """
-    if not isinstance(record, Stored):
+    if not isinstance(record, StoredMold):
         return make()
     draft = record.draft
     frozen = (canonical(_unplaced(version)).decode() for version in draft.versions)
@@ -169,7 +167,7 @@ def remember(
     shown = (
         draft.keys.pictures,
         build.photos_key(draft),
-        build.essence(draft.mold),
+        build.spec_digest(draft.mold),
         released,
         draft.withdrawn.version if draft.withdrawn else "",
     )
@@ -184,7 +182,7 @@ def _unplaced(version: Version) -> Version:
 
 
 def work(job: Job) -> Answer:
-    """What a worker does: the stages, into a store of its own."""
+    """Run the stages of a job in a temporary store."""
     mold = serialize.from_json(MoldSpec, json.loads(job.mold))
     tables = serialize.from_json(Tables, json.loads(job.tables))
     keys = build.keys_of(mold, [sha256(content) for content in job.contents], sha256(job.tables))

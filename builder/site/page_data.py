@@ -1,4 +1,4 @@
-"""What the scripts of a page know: every figure for every plastisol and mold material, as text.
+"""Data for a page's scripts: every figure for every plastisol and mold material, as text.
 
 Scripts choose and place; what they show was written by units, so that no number is worked out in a browser.
 """
@@ -71,7 +71,7 @@ def window_plot(record: MoldRecord, texts: Texts) -> list[drawings.Node]:
 
 
 def sheet(record: MoldRecord, texts: Texts) -> dict[str, Any]:
-    """What does not follow plastisol and mold material, for comparing molds."""
+    """Figures that do not depend on plastisol and mold material, for comparing molds."""
     language, measured = texts.language, record.measurement
     bed = [max(part.bed_mm[side] for part in measured.parts) for side in (0, 1)]
     return {
@@ -87,7 +87,7 @@ def sheet(record: MoldRecord, texts: Texts) -> dict[str, Any]:
 
 
 def numbers(amounts: Amounts) -> dict[str, list[float]]:
-    """What the bench page multiplies: one shot with its spare, and without."""
+    """Numbers that the bench page multiplies: one shot with and without spare."""
     one = amounts.batch[0]
     shot = {"one_ml": one.heat_ml, "one_g": one.heat_g, "shot_g": amounts.shot_g}
     return {name: [figure.value, figure.low, figure.high] for name, figure in shot.items()}
@@ -107,7 +107,7 @@ def colours_data(colours: Mapping[str, Sequence[Ingredient]], texts: Texts) -> d
 
 
 def overlays(pictures: Iterable[Picture], texts: Texts) -> dict[str, Any]:
-    """What is written over each picture, by the picture's name."""
+    """Overlay data of each picture by name."""
     return {p.name: overlay_data(p, texts) for p in pictures if p.overlay_svg or p.labels}
 
 

@@ -1,4 +1,4 @@
-"""Drawings from numbers as SVG: the shooting window, and thickness along a way through the plastic.
+"""SVG plots: the shooting window, and thickness along a flow path.
 
 Text stays text and colours come from the page's styles, so that a drawing follows language, units and theme.
 """
@@ -22,7 +22,7 @@ MOST_STATIONS = 60
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """Where values lie in the drawing; the horizontal axis may be logarithmic."""
+    """Axes of a plot: values to coordinates; the horizontal axis may be logarithmic."""
 
     x_low: float
     x_high: float
@@ -82,7 +82,7 @@ def window_svg(plot: WindowPlot, texts: Texts) -> str:
 
 
 def path_svg(path: FlowPath, texts: Texts, deciding: Station | None = None) -> str:
-    """Thickness along a way through the plastic: gate, line, and the section that decides."""
+    """Plot of thickness along a flow path, with the gate and the bottleneck."""
     stations = thinned(path.stations)
     highest = max(s.thickness_mm for s in stations) * 1.1
     frame = Frame(stations[0].s_mm, stations[-1].s_mm, 0.0, highest)

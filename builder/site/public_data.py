@@ -1,4 +1,4 @@
-"""What anybody may read of a mold as data: its schema, its JSON, its feed entry, its structured data."""
+"""Public data of a mold: JSON with its schema, feed entry, structured data (JSON-LD)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The whole generated site as plain data: address to text, or to a file on the disk."""
+"""The generated site as a mapping from address to text or to a file on disk."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ Generated = Mapping[str, str | Path | Checked]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
-    """What is written about one mold: texts by address, its picture files, its entry in the index as JSON."""
+    """Generated texts of one mold by address, its picture files, its index entry as JSON."""
 
     texts: Mapping[str, str]
     pictures: tuple[str, ...]
@@ -141,7 +141,7 @@ def shell(language: str, themes: Sequence[str], preview: bool = False) -> dict[s
 
 
 def edit_uri(uri: str, molds: Path, docs: Path) -> str | None:
-    """Where the mold.yaml of a mold's page lies, seen from the hand-written pages; None for other pages."""
+    """Path from the docs folder to the mold.yaml of a mold's page; None for other pages."""
     kind, _, rest = uri.partition("/")
     file = molds / rest.partition("/")[0].removesuffix(".md") / "mold.yaml"
     made = kind == "molds" and file.exists()
@@ -203,7 +203,7 @@ def page_cache_key(*settings: str) -> str:
 
 
 def _part(record: MoldRecord, words: Words, site_url: str, catalogue: Catalogue) -> Part:
-    """What is written about a mold, from the store if nothing that it depends on has changed."""
+    """Generated texts of a mold, cached in the store."""
     store = catalogue.store
     if store is None:
         return _written(record, words, site_url, {})
@@ -214,7 +214,7 @@ def _part(record: MoldRecord, words: Words, site_url: str, catalogue: Catalogue)
         drifts = {v.version: drift.of(folder, v, catalogue.tables, store) for v in record.versions}
         return _written(record, words, site_url, drifts)
 
-    return batch.remember(store, record, settings, Part, make)
+    return batch.cached(store, record, settings, Part, make)
 
 
 def _written(record: MoldRecord, words: Words, site_url: str, drifts: Mapping[str, Drift]) -> Part:
@@ -310,7 +310,7 @@ def code(address: str) -> str:
 
 
 def _app(words: Texts, site_name: str) -> dict[str, object]:
-    """The web application manifest: what a phone needs to put the bench on its first screen."""
+    """The web application manifest, so that a phone can install the bench page."""
     icons = [
         {"src": f"assets/icon-{px}.png", "sizes": f"{px}x{px}", "type": "image/png"} for px in (192, 512)
     ]
@@ -344,7 +344,7 @@ def _worker(generated: Generated, words: Words) -> str:
 
 
 def offline(generated: Generated) -> list[str]:
-    """What is fetched ahead: what there is once, then mold by mold as far as OFFLINE_BYTES go.
+    """URLs cached at install: shared pages first, then each mold's up to OFFLINE_BYTES.
 
     Of each picture its smallest size; the viewer and the files to download come when they are asked for.
     """

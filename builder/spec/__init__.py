@@ -1,1 +1,1 @@
-"""What is read from YAML and locks: mold.yaml, released versions, requests, tables of material values."""
+"""Readers of YAML and lock files: mold.yaml, released versions, requests, material tables."""

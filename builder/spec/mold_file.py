@@ -44,7 +44,7 @@ def check_slug(folder: Path) -> Any:  # noqa: ANN401 - text, beside values of ot
 
 
 def addressable(name: str) -> str:
-    """The likeliest name that is fit for an address; '' where nothing is left of it.
+    """The name as a URL-safe slug; '' where no character is left.
 
     >>> addressable("Hälfte A (1)")
     'halfte-a-1'

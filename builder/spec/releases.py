@@ -102,7 +102,7 @@ def unrecorded(molds: Path, folder: Path, entries: Sequence[Kept]) -> tuple[Kept
 
 def record(molds: Path, folder: Path) -> int:
     """Put on record what is released or withdrawn in a mold's folder; how many entries are new."""
-    with disk.alone(molds):
+    with disk.locked(molds):
         entries = list(load(molds))
         fresh = unrecorded(molds, folder, entries)
         for entry in fresh:
@@ -110,7 +110,7 @@ def record(molds: Path, folder: Path) -> int:
             entries.append(replace(entry, previous=before))
         if fresh:
             told = {"releases": [serialize.to_json(entry) for entry in entries]}
-            disk.write_whole(molds / FILE, (json.dumps(told, indent=1, sort_keys=True) + "\n").encode())
+            disk.write_atomically(molds / FILE, (json.dumps(told, indent=1, sort_keys=True) + "\n").encode())
     return len(fresh)
 
 

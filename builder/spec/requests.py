@@ -1,4 +1,4 @@
-"""molds/requests.yaml: what people asked for, its state, and the mold that came of it."""
+"""Reads molds/requests.yaml: requested molds, their state, and the mold that resulted."""
 
 from __future__ import annotations
 

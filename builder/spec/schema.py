@@ -1,4 +1,4 @@
-"""The keys of a file, declared once: what reads and checks them, their JSON Schema, their reference.
+"""Declares the keys of a YAML file once: reading and checking, JSON Schema and reference follow.
 
 A `Table` lists its keys; each has a type, a default, a sentence and an example. Reading collects
 every fault before it raises. A number with a unit may be written in that unit or in its US twin
@@ -40,7 +40,7 @@ _TWINS: dict[str, tuple[str, float, float]] = {
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """One key: `default` tells what its absence means; `also` lists what people write instead."""
+    """One key: `default` describes what its absence means; `also` lists common other names for it."""
 
     name: str
     type: Type
@@ -51,7 +51,7 @@ class Key:
     also: tuple[str, ...] = ()
 
     def twin(self) -> tuple[Key, Callable[[Any], Any]] | None:
-        """The same key in the US unit, and what turns its value into this key's unit; None without a unit."""
+        """The same key in the US unit, and the conversion into this key's unit; None without a unit."""
         stem, _, suffix = self.name.rpartition("_")
         if suffix not in _TWINS or not isinstance(self.type, Number | Vector):
             return None
@@ -189,7 +189,7 @@ class Table:
         return dict(known).get(nearest(name, [word for word, _ in known]), "")
 
     def _lacks(self, found: dict[str, Node], key: Key) -> bool:
-        """Whether a needed key is absent, and no misspelled one stands for it."""
+        """Whether a required key is missing, and no misspelled key is likely meant for it."""
         twin = key.twin()
         names = {key.name, twin[0].name if twin else key.name}
         meant = (self._meant(name) for name in found if name not in {known.name for known in self.keys})

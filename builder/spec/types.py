@@ -1,4 +1,4 @@
-"""The types a value of a file can have: each reads a node or refuses it, tells its schema and its words."""
+"""Types of YAML values: each reads and checks a node, and describes itself in JSON Schema and in words."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ UNIT_WORDS |= {"s": "seconds", "ml_s": "mL/s", "g_ml": "g/mL"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Around:
-    """What a value is checked against beyond itself: the folder for files, the known names by list."""
+    """Context of a check: the folder for file names, and the known names of each list."""
 
     folder: Path | None = None
     names: Mapping[str, Sequence[str]] = field(default_factory=dict)
@@ -45,7 +45,7 @@ ANYWHERE = Around()
 
 
 class Type(Protocol):
-    """A type of value: reads a node or raises Faults, tells its JSON Schema and its words."""
+    """Interface of a value type: reads a node or raises Faults; gives its JSON Schema and its description."""
 
     def read(self, node: Node, around: Around) -> Any:  # noqa: ANN401 - each type has its own
         """The value; raises Faults."""
@@ -54,7 +54,7 @@ class Type(Protocol):
         """Its JSON Schema, draft-07."""
 
     def words(self, around: Around = ANYWHERE) -> str:
-        """What is expected, as a part of a sentence."""
+        """The expected value in words, as a part of a sentence."""
 
 
 def fault(where: Where, what: str, expected: str = "", remedy: str = "") -> Faults:
@@ -77,7 +77,7 @@ def gather(reads: Iterable[Callable[[], T]]) -> list[T]:
 
 
 def nearest(word: str, known: Sequence[str]) -> str:
-    """The likeliest known word, whatever its capitals, blanks and hyphens; '' when none is near.
+    """The known word with the closest spelling, ignoring case, blanks and hyphens; '' when none is close.
 
     >>> nearest("Plastisole", ["title", "plastisol"])
     'plastisol'
@@ -88,7 +88,7 @@ def nearest(word: str, known: Sequence[str]) -> str:
 
 
 def did_you_mean(word: str, known: Sequence[str]) -> str:
-    """A remedy naming the likeliest known word, or nothing."""
+    """`did you mean WORD` for the closest known word, or ''."""
     meant = nearest(word, known)
     return f"did you mean {meant}?" if meant else ""
 
@@ -98,7 +98,7 @@ def _plain(word: str) -> str:
 
 
 def misfit(node: Node, expected: str, remedy: str = "") -> Faults:
-    """The fault of a value of the wrong type: what stands there, and what was expected."""
+    """The Faults for a value of the wrong type: what is given, and what was expected."""
     if isinstance(node.value, dict):
         what = "this is a group of keys"
     elif isinstance(node.value, tuple):
@@ -113,7 +113,7 @@ def misfit(node: Node, expected: str, remedy: str = "") -> Faults:
 
 
 def is_scalar(node: Node) -> bool:
-    """Whether a single value stands there, whatever its type."""
+    """Whether the node is a single value, not a list or a group of keys."""
     return not isinstance(node.value, dict | tuple) and node.value is not None and bool(node.text.strip())
 
 
@@ -240,7 +240,7 @@ class Flag:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One of a few words; `names` adds those of a list that only the caller knows.
+    """One of a few words; `names` names a list of further words in `Around.names`.
 
     `extra` is a pattern of further words, told as `pattern_words`.
     """

@@ -70,7 +70,7 @@ _NOT_FINITE = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Node:
-    """A value with the place where it stands (`where`) and the place of its key (`named`).
+    """A YAML value with its position (`where`) and the position of its key (`named`).
 
     `value` is text, a number, true or false, None, a tuple of nodes or a mapping of nodes; `text` is the
     scalar as it was written, so that a version 1.10 is not taken for 1.1.
@@ -97,7 +97,7 @@ def decode(data: bytes, file: str) -> str:
 
 
 def read_file(path: Path) -> str:
-    """The text of a regular file that lies where its path says; raises Faults."""
+    """The text of a regular file that is no link; raises Faults."""
     return decode(contained.read(path.parent, path.name, 4 * MAX_CHARS), contained.shown(path))
 
 
@@ -181,7 +181,7 @@ def lines_of(node: Node) -> Iterator[tuple[str, int]]:
 
 
 class _Mark(Protocol):
-    """Where the parser is; lines and columns count from 0."""
+    """A position of the parser; lines and columns count from 0."""
 
     @property
     def line(self) -> int:

@@ -44,7 +44,7 @@ def run(name: str) -> None:
     print(f"  {'before':12} {peak_mb():7.0f} MB")
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
-        ready, cost = timed(lambda: shapes.kit(SPEC, read))
+        ready, cost = timed(lambda: shapes.mold_shapes(SPEC, read))
         total = cost
         print(f"  {'shapes':12} {cost:6.2f} s")
         for make in picture_set.MAKERS:

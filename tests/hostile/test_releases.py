@@ -147,15 +147,19 @@ def test_a_withdrawn_mold_offers_nothing_when_only_its_number_is_changed(
 ) -> None:
     folder = small_mold.write(tmp_path / "molds")
     mold = build.load_draft(folder, tables)
-    assert build.offered(mold)
+    assert build.public_downloads(mold)
     small = released_small(folder, tables, Store(kept))
     freeze.withdraw(small, "1", "It bursts.", "2026-04-01")
     small_mold.write(tmp_path / "molds", version="2")
     again = build.load_draft(folder, tables)
     assert again.withdrawn is not None
-    assert (again.released, again.withdrawn.withdrawn, build.offered(again)) == (False, "It bursts.", ())
+    assert (again.released, again.withdrawn.withdrawn, build.public_downloads(again)) == (
+        False,
+        "It bursts.",
+        (),
+    )
     small_mold.write(tmp_path / "molds", version="2", depth=7.0)
-    assert build.offered(build.load_draft(folder, tables))
+    assert build.public_downloads(build.load_draft(folder, tables))
 
 
 def released_small(folder: Path, tables: Tables, store: Store) -> Path:

@@ -38,7 +38,7 @@ def unreleased(slug: str) -> MoldRecord:
 
 def zipped(record: MoldRecord) -> Mapping[str, bytes]:
     """The texts of the zip that a release makes, by name."""
-    version = freeze.told(record, ORDER, ())
+    version = freeze.version_record(record, ORDER, ())
     given = {
         "CHANGES.md": leaflet.changes(version, ORDER.texts).encode(),
         "shot-card.html": freeze.shot_card(record, ORDER).encode(),
@@ -58,7 +58,7 @@ def test_the_zips_readme_tells_the_records_numbers_and_no_others(slug: str) -> N
 @pytest.mark.parametrize("slug", SLUGS)
 @pytest.mark.parametrize("markdown", [True, False])
 def test_a_post_tells_the_records_numbers_and_no_others(slug: str, *, markdown: bool) -> None:
-    version = freeze.told(unreleased(slug), ORDER, ())
+    version = freeze.version_record(unreleased(slug), ORDER, ())
     found = list(reading.lines(leaflet.post(version, ORDER.texts, markdown=markdown)))
     assert differences(found, expected_texts.leaflet(RECORDS[slug], AT)) == []
 

@@ -1,4 +1,4 @@
-"""Where a point of the mold comes to lie in a picture: parallel projection, so that sizes stay true."""
+"""Parallel projection of the mold onto a picture, true to scale."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class Camera:
     height_px: int
 
     def coarser(self, times: int) -> Camera:
-        """The same view in so many times fewer pixels each way."""
+        """The same view with `times` fewer pixels each way."""
         width, height = self.width_px // times, self.height_px // times
         return replace(self, mm_per_px=self.mm_per_px * times, width_px=width, height_px=height)
 

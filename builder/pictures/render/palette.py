@@ -1,4 +1,4 @@
-"""The one table of colours: what is drawn in which colour, on a light page and on a dark one.
+"""Colours of the pictures, for light and dark pages.
 
 Each is a middling tone that stands out from white and from near-black; the tints of the plastic differ
 in lightness as well as in hue, so that they stay apart for every kind of colour vision (a test computes it).

@@ -1,4 +1,4 @@
-"""Which triangle a ray meets first, and whether anything is in its way.
+"""Ray casting: first triangle hit by a ray, and whether a ray is blocked.
 
 embreex does it in compiled code. Where it has no wheel (Linux on ARM) manifold3d does the same one ray at a
 time, about fifty times slower, and trimesh's own intersector for open meshes; `slow_note` says so.
@@ -33,7 +33,7 @@ TOGETHER = 1000
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Hits:
-    """First hit of each ray: `face` (n,) is -1 and `distance` huge where there is none.
+    """First hit of each ray: without a hit `face` (n,) is -1 and `distance` huge.
 
     `u` and `v` are the weights of the triangle's second and third corner.
     """
@@ -187,7 +187,7 @@ def beside(normal: F32) -> tuple[F32, F32]:
 
 
 def fast() -> bool:
-    """Whether embreex is there."""
+    """Whether embreex is installed."""
     return EmbreeScene is not None
 
 
@@ -199,5 +199,5 @@ def caster(vertices: F32, faces: I32) -> Caster:
 
 
 def slow_note() -> Finding | None:
-    """What the build must tell where embreex is missing; None where it is there."""
+    """Note that embreex is missing; None when it is installed."""
     return None if fast() else Finding(level="note", code="pictures.slow")

@@ -1,4 +1,4 @@
-"""Bodies laid out for a picture: triangles, paints and smooth normals, and what a ray sees of them."""
+"""The scene of a picture: triangles, colours, smooth normals, and the surface at each ray's hit."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ class Place:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Cap:
-    """The face of a cut: where a body is cut off by the plane, it has this colour.
+    """A cutting plane and the colour of the cut face.
 
     Hatch lines lie `hatch_mm` apart, square to `across`; none where that is 0.
     """
@@ -180,7 +180,7 @@ def lay(bodies: Sequence[Body]) -> Scene:
 
 
 def seen(scene: Scene, origins: F32, directions: F32, hits: rays.Hits, px_mm: float) -> Seen:
-    """What rays see that all hit something: (n, 3) origins and directions with their hits.
+    """The surface at each hit; every ray must hit something: (n, 3) origins and directions.
 
     `px_mm` is the size of a pixel, over which hatching is evened out.
     """

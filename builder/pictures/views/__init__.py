@@ -1,1 +1,1 @@
-"""What each picture shows: bodies laid out, cuts, symbols, and the words written over them."""
+"""The views of a mold: bodies, cuts, symbols, and the labels over them."""

@@ -1,4 +1,4 @@
-"""Views that carry words: annotated, thickness, and how the parts stand on the printer."""
+"""Views with labels: annotated plastic, thickness, printing pose."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from builder.pictures.views import symbols
 from builder.pictures.views.callouts import Callout, Dimension, Notes, Scale
 from builder.pictures.views.cuts import GATE_NEAR_MM
 from builder.pictures.views.plain import View, along_view, alt, counts
-from builder.pictures.views.shapes import Kit, Part
+from builder.pictures.views.shapes import MoldShapes, Part
 
 F64 = NDArray[np.float64]
 ABOVE = look(0, 90)
@@ -31,7 +31,7 @@ OFF_MM = (4.0, 9.0)
 OFF_SHARE = 0.035
 
 
-def annotated_view(kit: Kit) -> View:
+def annotated_view(kit: MoldShapes) -> View:
     """The first part with the plastic in it, square from above, and what was measured on it."""
     m, read = kit.measurement, kit.read
     bait = m.baits[kit.largest]
@@ -69,7 +69,7 @@ def annotated_view(kit: Kit) -> View:
     )
 
 
-def thinnest_call(kit: Kit, bait: Bait, thinnest: Station) -> Callout:
+def thinnest_call(kit: MoldShapes, bait: Bait, thinnest: Station) -> Callout:
     """The thinnest section pointed out, as a gate where it is one: the bait itself is thick there."""
     at_gate = any(math.dist(gate.at_mm, thinnest.at_mm) < GATE_NEAR_MM for gate in bait.gates)
     name = "pictures.label.thin_gate" if at_gate else "pictures.label.thinnest"
@@ -77,7 +77,7 @@ def thinnest_call(kit: Kit, bait: Bait, thinnest: Station) -> Callout:
     return Callout(name=name, figure=thickness, at_mm=thinnest.at_mm)
 
 
-def length_line(kit: Kit) -> Dimension:
+def length_line(kit: MoldShapes) -> Dimension:
     """The largest bait's length between its two points farthest apart from above, set off beside it."""
     points = kit.plastic[kit.largest].solid.vertices[:, :2]
     hull = points[ConvexHull(points).vertices]
@@ -92,7 +92,7 @@ def length_line(kit: Kit) -> Dimension:
     return Dimension(name="pictures.label.length", figure=kit.of_bait("length"), from_mm=a, to_mm=b)
 
 
-def thickness_view(kit: Kit) -> View:
+def thickness_view(kit: MoldShapes) -> View:
     """The largest bait coloured by its thickness, thin dark and thick light, with its scale."""
     m = kit.measurement
     its_shape, bait = kit.baits[kit.largest], m.baits[kit.largest]
@@ -113,7 +113,7 @@ def thickness_view(kit: Kit) -> View:
     return View(name="thickness", bodies=(body,), axes=axes, alt=alt(name, values), notes=notes, scale=scale)
 
 
-def _scale_end(kit: Kit, caster: rays.Caster) -> float:
+def _scale_end(kit: MoldShapes, caster: rays.Caster) -> float:
     """Upper end of the scale, a round number of mm that nearly all of the skin stays under."""
     its = kit.baits[kit.largest]
     corners = its.vertices[its.faces]
@@ -136,7 +136,7 @@ def scale_end(most_mm: float) -> float:
     return next(round(tens * step, 9) for step in ROUND if tens * step > most_mm * (1 - 1e-9))
 
 
-def print_view(kit: Kit) -> View:
+def print_view(kit: MoldShapes) -> View:
     """The parts as they stand on the printer, on a grid of 10 mm, with their sizes."""
     bodies, dimensions, reach = [], [], 0.0
     known: set[tuple[str, float]] = set()

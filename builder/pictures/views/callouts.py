@@ -1,4 +1,4 @@
-"""Lines, marks and words over a picture: laid out so that no label overlaps another and no leader crosses.
+"""SVG overlay of a picture: labels, leaders and marks, placed without overlaps or crossings.
 
 Labels stand in two rows of four, above and under the drawing. A label's room is a quarter of the width and
 three lines of type that is still read when the picture is 360 px wide; on wider screens the style may set

@@ -16,7 +16,7 @@ from builder.pictures.render.scene import Body, Cap, shape
 from builder.pictures.views import symbols
 from builder.pictures.views.callouts import Callout, Circle, Notes
 from builder.pictures.views.plain import View, alt
-from builder.pictures.views.shapes import Kit
+from builder.pictures.views.shapes import MoldShapes
 
 F64 = NDArray[np.float64]
 GATE_NEAR_MM = 0.5
@@ -29,8 +29,8 @@ APART_MM = 3.0
 """Sections nearer to each other than this are shown in one cut."""
 
 
-def deciding_view(kit: Kit) -> View | None:
-    """The cut where the advice says that it is decided whether a bait fills, else at the thinnest section."""
+def deciding_view(kit: MoldShapes) -> View | None:
+    """The cut at the section that limits filling, or at the thinnest section without advice."""
     m, verdict = kit.measurement, kit.verdict
     if verdict is None:
         return _thinnest(kit, m.baits[kit.largest], "cut")
@@ -43,7 +43,7 @@ def deciding_view(kit: Kit) -> View | None:
     return _cut_view(kit, (_decided(kit, verdict), verdict.deciding), "cut", "deciding", values)
 
 
-def thinnest_view(kit: Kit) -> View | None:
+def thinnest_view(kit: MoldShapes) -> View | None:
     """The cut at the same bait's thinnest section; None where there is none or the other cut shows it."""
     if kit.verdict is None:
         return None
@@ -54,11 +54,11 @@ def thinnest_view(kit: Kit) -> View | None:
     return _thinnest(kit, bait, "cut-thinnest")
 
 
-def _decided(kit: Kit, verdict: PathVerdict) -> Bait:
+def _decided(kit: MoldShapes, verdict: PathVerdict) -> Bait:
     return next(bait for bait in kit.measurement.baits if bait.name == verdict.bait)
 
 
-def _thinnest(kit: Kit, bait: Bait, name: str) -> View | None:
+def _thinnest(kit: MoldShapes, bait: Bait, name: str) -> View | None:
     if bait.thinnest is None:
         return None
     values: dict[str, Figure | str] = {
@@ -70,7 +70,7 @@ def _thinnest(kit: Kit, bait: Bait, name: str) -> View | None:
 
 
 def _cut_view(
-    kit: Kit,
+    kit: MoldShapes,
     where: tuple[Bait, Station],
     name: str,
     what: str,
@@ -112,7 +112,7 @@ def _behind(solid: Solid, cap: Cap) -> Body | None:
     return None if rest is None else Body(shape=shape(rest), colour=cap.colour, cap=cap, relief=BEHIND)
 
 
-def _middle(kit: Kit, at: F64, flow: F64) -> F64:
+def _middle(kit: MoldShapes, at: F64, flow: F64) -> F64:
     """Middle of the largest circle in the plastic's section at a point; the point where there is none."""
     sections = [mesh.section(piece.solid, at, flow) for piece in kit.plastic]
     found = [(section, polygon) for section in sections if (polygon := section.at(at)) is not None]

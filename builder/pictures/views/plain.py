@@ -1,4 +1,4 @@
-"""What each picture shows: which bodies, laid out how, seen from where, with what words."""
+"""Views without measurements: open, closed, exploded, bait, shot."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from builder.pictures.render.camera import look
 from builder.pictures.render.scene import Body, Place, Shape, shape
 from builder.pictures.views import symbols
 from builder.pictures.views.callouts import Callout, Notes, Scale
-from builder.pictures.views.shapes import Kit, Part
+from builder.pictures.views.shapes import MoldShapes, Part
 
 F64 = NDArray[np.float64]
 GAP = 0.09
@@ -49,12 +49,12 @@ def alt(name: str, values: Mapping[str, Figure | str]) -> Finding:
     return Finding(level="note", code=f"pictures.alt.{name}", values=values)
 
 
-def long_axis(kit: Kit) -> int:
+def long_axis(kit: MoldShapes) -> int:
     """0 when the mold is longer along x, 1 when along y."""
     return 0 if kit.measurement.size_mm[0] >= kit.measurement.size_mm[1] else 1
 
 
-def counts(kit: Kit) -> dict[str, Figure | str]:
+def counts(kit: MoldShapes) -> dict[str, Figure | str]:
     """Title and numbers of things, for descriptions."""
     return {
         "title": kit.spec.title,
@@ -63,7 +63,7 @@ def counts(kit: Kit) -> dict[str, Figure | str]:
     }
 
 
-def open_view(kit: Kit) -> View:
+def open_view(kit: MoldShapes) -> View:
     """The parts laid beside each other, cavities up, the skin that makes the plastic tinted."""
     long = long_axis(kit)
     gap = GAP * max(kit.measurement.size_mm)
@@ -89,7 +89,7 @@ def _laid_open(index: int, part: Part, long: int) -> F64:
     return np.diag([1.0, -1.0, -1.0]) if long == 0 else np.diag([-1.0, 1.0, -1.0])
 
 
-def closed_view(kit: Kit) -> View:
+def closed_view(kit: MoldShapes) -> View:
     """The mold as it is shot, the sprue's mouth towards the viewer."""
     bodies = [Body(shape=part.shape, colour=part.colour, inlay=kit.tint) for part in kit.parts]
     m = kit.measurement
@@ -114,7 +114,7 @@ def _rim(sprue: Sprue, up: Vec3) -> Vec3:
     return mesh.vec(np.array(sprue.mouth_mm) + rise * sprue.mouth_diameter_mm / 2)
 
 
-def _azimuth_to_mouth(kit: Kit) -> float:
+def _azimuth_to_mouth(kit: MoldShapes) -> float:
     """From which side to look so that the sprue's mouth and a long side are seen."""
     if kit.measurement.sprue is None:
         return -32.0
@@ -125,7 +125,7 @@ def _azimuth_to_mouth(kit: Kit) -> float:
     return mouth + (52.0 if long_axis(kit) == 0 else 38.0)
 
 
-def bait_view(kit: Kit) -> View:
+def bait_view(kit: MoldShapes) -> View:
     """The largest bait alone, in its plastic's colour, the way it lies in the mold."""
     its_shape = kit.baits[kit.largest]
     values: dict[str, Figure | str] = {
@@ -145,7 +145,7 @@ def along_view(points: F64, elevation_deg: float = 58.0) -> tuple[Vec3, Vec3, Ve
     return look(math.degrees(math.atan2(float(along[1]), float(along[0]))) - 14, elevation_deg)
 
 
-def shot_view(kit: Kit) -> View:
+def shot_view(kit: MoldShapes) -> View:
     """The plastic as it leaves the mold: baits, sprue, runner and vents in tints of their own."""
     m = kit.measurement
     bodies = tuple(Body(shape=p.shape, colour=p.colour, gloss=0.5) for p in kit.plastic)
@@ -159,7 +159,7 @@ def shot_view(kit: Kit) -> View:
     return View(name="shot", bodies=bodies, axes=axes, alt=alt(name, values), notes=notes)
 
 
-def _pieces_named(kit: Kit, toward: Vec3) -> tuple[Callout, ...]:
+def _pieces_named(kit: MoldShapes, toward: Vec3) -> tuple[Callout, ...]:
     """One piece of each kind pointed out, with its volume: of baits one of the largest."""
     m = kit.measurement
     pieces = [*kit.plastic]
@@ -190,7 +190,7 @@ def facing(shape: Shape, toward: Vec3) -> Vec3:
     return mesh.vec(middles[np.where(cross @ np.array(toward) > size, away, np.inf).argmin()])
 
 
-def exploded_view(kit: Kit) -> View | None:
+def exploded_view(kit: MoldShapes) -> View | None:
     """Parts, plastic, bolts and nuts drawn apart on their axes; None for a single part."""
     m = kit.measurement
     parts = sorted(kit.parts, key=lambda part: float(part.shape.vertices[:, 2].mean()))
@@ -210,7 +210,7 @@ def exploded_view(kit: Kit) -> View | None:
     return View(name="exploded", bodies=tuple(bodies), axes=axes, alt=alt("exploded", counts(kit)))
 
 
-def _fastened(kit: Kit, lift: float) -> list[Body]:
+def _fastened(kit: MoldShapes, lift: float) -> list[Body]:
     """Bolts above, nuts below, and the axes of bolts and pins between."""
     m = kit.measurement
     low, high = -_under(kit), m.size_mm[2] - _under(kit) + lift
@@ -235,7 +235,7 @@ def _fastened(kit: Kit, lift: float) -> list[Body]:
     return steel + [Body(shape=shape(line), colour=palette.AXIS, relief=0.0) for line in lines]
 
 
-def _under(kit: Kit) -> float:
+def _under(kit: MoldShapes) -> float:
     """How far the mold reaches under the parting face."""
     return -min(float(part.shape.vertices[:, 2].min()) for part in kit.parts)
 

@@ -58,7 +58,7 @@ class Plastic:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Kit:
+class MoldShapes:
     """A mold as shapes, closed-mold frame: printed parts without a bait positive, and the plastic."""
 
     spec: MoldSpec
@@ -89,8 +89,8 @@ class Kit:
         return picture if len(figures.kinds(self.measurement)) == 1 else f"{picture}_largest"
 
 
-def kit(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> Kit:
-    """The shapes of a reading, and what the advice says decides."""
+def mold_shapes(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> MoldShapes:
+    """The solids of a reading, and the section that limits filling according to the advice."""
     verdicts = advice.windows[0].paths if advice and advice.windows else ()
     geometry, measurement = reading.geometry, reading.measurement
     printed = [pair for pair in zip(measurement.parts, geometry.parts, strict=True) if pair[0].role != "bait"]
@@ -105,13 +105,13 @@ def kit(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> Kit:
         for index, (part, solid) in enumerate(printed)
     )
     tinted = [(bait, palette.BAIT) for bait in geometry.baits]
-    tinted += _way_in(geometry.runner, measurement.sprue) if geometry.runner else []
+    tinted += _sprue_and_runner(geometry.runner, measurement.sprue) if geometry.runner else []
     tinted += [(vent, palette.VENT) for vent in geometry.vents]
     plastic = tuple(
         Plastic(solid=solid, thin=(thin := mesh.lighter(solid, FINE_MM)), shape=shape(thin), colour=colour)
         for solid, colour in tinted
     )
-    return Kit(
+    return MoldShapes(
         spec=spec,
         measurement=measurement,
         parts=parts,
@@ -124,8 +124,8 @@ def kit(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> Kit:
     )
 
 
-def _way_in(both: Solid, sprue: Sprue | None) -> list[tuple[Solid, str]]:
-    """Sprue and runner apart, cut where the sprue's measured volume ends."""
+def _sprue_and_runner(both: Solid, sprue: Sprue | None) -> list[tuple[Solid, str]]:
+    """Sprue and runner as separate solids, cut where the sprue's measured volume ends."""
     if sprue is None:
         return [(both, palette.RUNNER)]
     mouth, direction = np.array(sprue.mouth_mm), np.array(sprue.direction)

@@ -18,7 +18,7 @@ HEAD_HIGH = 0.65
 
 
 def rod(start: F64, end: F64, radius_mm: float, sides: int = 32) -> Solid:
-    """A prism of so many sides round the line from start to end."""
+    """A prism with `sides` sides round the line from start to end."""
     made = trimesh.creation.cylinder(radius=radius_mm, segment=np.array([start, end]), sections=sides)
     return Solid(
         name="rod",
@@ -108,7 +108,7 @@ def together(solids: Sequence[Solid]) -> Solid:
 
 
 def behind(solid: Solid, point: F64, toward: F64) -> Solid | None:
-    """What of the solid lies behind the plane through `point`, seen from `toward`; None when nothing does."""
+    """The part of the solid behind the plane through `point`, seen from `toward`; None when empty."""
     away = -np.asarray(toward, dtype=np.float64)
     cut = mesh.body(solid).trim_by_plane(
         (float(away[0]), float(away[1]), float(away[2])), float(away @ point)
