@@ -66,9 +66,9 @@ def run(tree: Path, *command: str) -> str:
 
 
 def insert(tree: Path, file: str, anchor: str, text: str, *, before: bool = False) -> None:
-    """Write a text after the first line that is the anchor, or before it."""
+    """Write a text after the first line that begins with the anchor, or before it."""
     lines = (tree / file).read_text(encoding="utf-8").splitlines(keepends=True)
-    at = lines.index(f"{anchor}\n") + (0 if before else 1)
+    at = next(n for n, line in enumerate(lines) if line.startswith(anchor)) + (0 if before else 1)
     (tree / file).write_text("".join([*lines[:at], text, *lines[at:]]), encoding="utf-8")
 
 
@@ -132,8 +132,9 @@ def add_page(tree: Path) -> None:
     insert(
         tree,
         "builder/site/pages/collection.py",
-        '            "materials": self.words.render("materials.md.jinja", tables=tables),',
+        '            "materials": self.words.render(',
         '            "tools": self.words.render("tools.md.jinja"),\n',
+        before=True,
     )
     say(
         tree,
