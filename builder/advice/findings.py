@@ -209,6 +209,8 @@ def _of_row(
 ) -> tuple[Finding, ...]:
     """What most samples say: a wall too soft, halves too far apart, or both."""
     softened, gap = _softened(row), _wide_gap(context, row)
+    if np.mean(row.flashes) < 0.5:
+        return ()
     if softened.value <= context.practice["soft_share"].value and gap is None:
         return ()
     values: dict[str, Figure | str] = {

@@ -24,6 +24,8 @@ RESOLUTION_S = 60.0
 """Rests are looked up so far apart; a shorter one is none."""
 _THERMAL = 7
 """Every seventh sample gets its own solution of the wall; its neighbours share it."""
+STEP_S = 30.0
+"""Advised rests are rounded up to it."""
 RESTS_S = np.array([0.0, 60.0, 120.0, 180.0, 270.0, 420.0, 600.0, 900.0, 1350.0, 2100.0, 3600.0])
 """Rests that are tried. The last is never a value: where it is too short, no rest is advised."""
 
@@ -164,14 +166,14 @@ def times(hot: Heating, shot_c: Array) -> Times:
 
 
 def advised_s(rests: Array) -> Array:
-    """The rest that is advised, from samples along the last axis: the middle of those that help.
+    """The rest that is advised, from samples along the last axis: the middle one, on to the next half minute.
 
     0 where it is shorter than rests are told apart, and where with most samples none helps.
     """
-    helps = np.isfinite(rests)
-    middle = np.nanmedian(np.where(helps | ~helps.any(axis=-1, keepdims=True), rests, np.nan), axis=-1)
-    likely = 2 * helps.sum(axis=-1) > rests.shape[-1]
-    return np.where(likely & (middle >= RESOLUTION_S), middle, 0.0)
+    ordered = np.sort(rests, axis=-1)
+    middle = ordered[..., rests.shape[-1] // 2]
+    told = np.isfinite(middle) & (middle >= RESOLUTION_S)
+    return np.where(told, STEP_S * np.ceil(np.where(told, middle, 0.0) / STEP_S), 0.0)
 
 
 def mold_limit_c(hot: Heating) -> Array:

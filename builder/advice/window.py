@@ -219,8 +219,10 @@ def rest_figure(rests: Array) -> Figure | None:
     helped = rests[np.isfinite(rests)]
     if 2 * helped.size <= rests.size:
         return None
-    found = samples.figure(helped, "s", "advice.because.rest")
-    return found if found.value >= heating.RESOLUTION_S else samples.exact(0.0, "s", "advice.because.rest")
+    advised = float(heating.advised_s(rests))
+    if advised == 0:
+        return samples.exact(0.0, "s", "advice.because.rest")
+    return samples.figure(helped, "s", "advice.because.rest", value=advised)
 
 
 def _no_rest(context: Context, index: int, rows: Sequence[ShotTimes]) -> NoRest:

@@ -205,7 +205,7 @@ def _rest_is_none_or_long_enough(w: Window, _: Told) -> Said:
         none = rest.low == rest.value == rest.high == 0
         if not none and rest.value < heating.RESOLUTION_S:
             yield f"a rest of {rest.value:.0f} s after shot {row.shot}, shorter than is told apart"
-        if rest.high >= heating.RESTS_S[-1]:
+        if rest.high > heating.RESTS_S[-1]:
             yield f"a rest up to {rest.high:.0f} s, which is only where the search ends"
 
 

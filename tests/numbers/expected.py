@@ -105,12 +105,15 @@ def facts(record: MoldRecord, at: Places, window: Window) -> Iterator[Line]:
     yield at.label("", "page.glance.length"), measured(record.measurement.baits[0].length_mm, "mm")
     yield at.label("", "page.glance.weight"), figure(amounts.bait_g[0], "a.bait_g.0")
     yield at.label("", "page.glance.cavities"), exact(record.spec.cavities, "count", "ᵈ")
+    yield at.label("", "page.glance.measure"), figure(amounts.batch[0].heat_ml, "a.one_ml")
     yield at.label("", "page.glance.shot"), figure(amounts.shot_ml, "a.shot_ml")
     if window.shoot_c:
         yield at.label("", "page.glance.shoot"), figure(window.shoot_c, "w.point")
+    yield at.label("", "page.glance.limit"), figure(window.plastisol_limit_c, "w.plastisol_limit")
     if record.spec.kind == "injection":
         yield at.label("", "page.glance.hold"), figure(window.hold_s, "w.hold")
     yield at.label("", "page.glance.cool"), figure(window.cool_s, "w.cool")
+    yield at.label("", "page.glance.cool_later"), figure(window.times[-1].open_s, "w.cool_later")
 
 
 def baits(record: MoldRecord, at: Places, window: Window) -> Iterator[Line]:
@@ -155,8 +158,10 @@ def limits(at: Places, window: Window) -> Iterator[Line]:
     """The shooting window."""
     if window.shoot_c:
         yield at.label("window", "page.window.point"), figure(window.shoot_c, "w.point")
-    yield at.label("window", "page.window.fill"), figure(window.fill_c, "w.fill")
-    yield at.label("window", "page.window.mold_limit"), figure(window.mold_limit_c, "w.mold_limit")
+    if window.fill_c:
+        yield at.label("window", "page.window.fill"), figure(window.fill_c, "w.fill")
+    if window.mold_limit_c:
+        yield at.label("window", "page.window.mold_limit"), figure(window.mold_limit_c, "w.mold_limit")
     yield (
         at.label("window", "page.window.plastisol_limit"),
         figure(window.plastisol_limit_c, "w.plastisol_limit"),
@@ -212,10 +217,30 @@ def shooting(record: MoldRecord, at: Places, window: Window) -> Iterator[Line]:
         yield at.gap("shoot", step, "shoot"), figure(window.shoot_c, "w.point")
     wait = "page.cool.step_wait" if pressed else "page.cool.step_wait_open"
     yield at.gap("cool", wait, "cool"), figure(window.cool_s, "w.cool")
-    yield at.gap("cool", "page.cool.step_rest", "rest"), figure(window.rest_s, "w.rest")
+    yield at.gap("cool", wait, "cold"), figure(window.cold_s, "w.cold")
+    if window.rest_s and window.rest_s.value:
+        yield at.gap("cool", "page.cool.step_rest", "rest"), figure(window.rest_s, "w.rest")
+    yield from times(window, at)
     if eye := record.advice.eye_mm:
         step = "page.trim.eye_suggested" if record.advice.eye_suggested else "page.trim.eye"
         yield at.gap("trim", step, "eye"), figure(eye)
+
+
+def times(window: Window, at: Places) -> Iterator[Line]:
+    """The times by the shot's number."""
+    for index, one in enumerate(window.times):
+        row = str(one.shot) if one.shot else at.say("page.cool.later")
+        if one.shot:
+            yield "cool | th", row
+        cells = {
+            "gently": (one.open_s, "open"),
+            "cold": (one.cold_s, "cold"),
+            "hurried": (one.hurried_s, "hurried"),
+        }
+        if one.rest_s and one.rest_s.value:
+            cells["rest_after"] = (one.rest_s, "rest")
+        for column, (told, key) in cells.items():
+            yield at.cell("cool", row, at.say(f"page.cool.{column}")), figure(told, f"w.times.{index}.{key}")
 
 
 def files(record: MoldRecord, at: Places) -> Iterator[Line]:

@@ -18,6 +18,7 @@ def tables(record: MoldRecord, at: Places) -> Iterator[Line]:
     yield from logged(record, at)
     yield from grid(record, at)
     yield from batch(record, at, record.advice.windows[0])
+    yield from plan(record, at)
     yield from why(record, at)
     yield from moves(record, at)
 
@@ -68,6 +69,17 @@ def batch(record: MoldRecord, at: Places, window: Window) -> Iterator[Line]:
             yield at.cell("shoot", name, at.say("page.shoot.heat_g")), bare(row.heat_g)
 
 
+def plan(record: MoldRecord, at: Places) -> Iterator[Line]:
+    """Several molds in turn."""
+    for one in record.advice.windows[0].plans:
+        row = str(one.molds)
+        yield "cool | th", row
+        yield at.cell("cool", row, at.say("page.cool.plan_rate")), figure(one.baits_per_h)
+        for baits, total in one.total_s:
+            column = at.say("page.cool.plan_total").replace("{baits}", str(baits))
+            yield at.cell("cool", row, column), figure(total)
+
+
 def why(record: MoldRecord, at: Places) -> Iterator[Line]:
     """Each figure with how it came about; of those that came about alike the last."""
     own = record.advice.windows[0]
@@ -82,6 +94,7 @@ def why(record: MoldRecord, at: Places) -> Iterator[Line]:
         ("page.window.plastisol_limit", own.plastisol_limit_c),
         ("page.glance.hold", own.hold_s),
         ("page.glance.cool", own.cool_s),
+        ("figure.cold", own.cold_s),
         ("page.glance.rest", own.rest_s),
     ):
         if told:
@@ -97,7 +110,8 @@ def moves(record: MoldRecord, at: Places) -> Iterator[Line]:
         row = at.name("value", one.constant)
         low, high = one.fill_at_low_c, one.fill_at_high_c
         yield at.cell("numbers", row, at.say("page.numbers.known")), between(one.low, one.high, one.unit)
-        yield at.cell("numbers", row, at.say("page.numbers.moved")), between(low, high, "c")
+        if low is not None and high is not None:
+            yield at.cell("numbers", row, at.say("page.numbers.moved")), between(low, high, "c")
 
 
 def troubles(window: Window, at: Places) -> Iterator[Line]:
@@ -179,11 +193,22 @@ def window_data(window: Window, place: str) -> dict[str, Leaf]:
         "plastisol_limit": window.plastisol_limit_c,
         "hold": window.hold_s,
         "cool": window.cool_s,
-        "rest": window.rest_s,
+        "cool_later": window.times[-1].open_s,
+        "cold": window.cold_s,
+        "rest": window.rest_s if window.rest_s and window.rest_s.value else None,
     }
     found: dict[str, Leaf] = {f"{place}.{name}": bare(one) for name, one in told.items() if one}
-    for index, seconds in enumerate((window.hold_s, window.cool_s, window.rest_s)):
-        found[f"{place}.seconds.{index}"] = round(seconds.value)
+    found[f"{place}.hold_seconds"] = round(window.hold_s.value)
+    for index, row in enumerate(window.times):
+        at, waits = f"{place}.times.{index}", {"open": row.open_s, "hurried": row.hurried_s}
+        found |= {f"{at}.{name}": bare(one) for name, one in (waits | {"cold": row.cold_s}).items()}
+        rest_s = row.rest_s.value if row.rest_s else 0.0
+        found |= {f"{at}.rest": bare(row.rest_s)} if row.rest_s and rest_s else {}
+        found[f"{at}.shot"] = row.shot
+        seconds = (row.open_s.value, row.hurried_s.value, rest_s)
+        found |= {f"{at}.seconds.{n}": round(value) for n, value in enumerate(seconds)}
+    for index, plan in enumerate(window.plans):
+        found[f"{place}.plans.{index}"] = bare(plan.baits_per_h)
     for index, finding in enumerate(window.findings):
         for name, value in finding.values.items():
             found[f"{place}.findings.{index}.2.{name}"] = _lettered(value)
