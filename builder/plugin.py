@@ -82,11 +82,11 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         config.watch.append(self.config.molds)
         return config
 
-    def refuse_to_replace(self, config: MkDocsConfig) -> Path:
-        """Where the site's folder really lies; Faults when it may not be emptied."""
+    def refuse_to_replace(self, config: MkDocsConfig, given: Path | None = None) -> Path:
+        """Where the site's folder really lies; Faults, which call it as given, when it may not be emptied."""
         read = (config.config_file_path, config.docs_dir, *config.theme.dirs[:1], self.config.molds)
         sources = (Path(source).absolute() for source in (*read, self.config.store, ".") if source)
-        return site_folder.refuse(Path(config.site_dir), sources)
+        return site_folder.refuse(Path(config.site_dir), sources, given)
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Compute before MkDocs empties the site's folder, so that faults leave the old site untouched.
@@ -148,7 +148,7 @@ def build_site(config_file: Path, site_dir: Path | None, progress: catalogue.Pro
     if not isinstance(plugin, ShotbookPlugin):
         raise _misconfigured(config_file, "plugins", "the plugin shotbook is not listed", "add - shotbook")
     place = Path(config.site_dir)
-    really = plugin.refuse_to_replace(config)
+    really = plugin.refuse_to_replace(config, site_dir)
     plugin.generate(config, progress)
     with disk.replacing(really) as folder:
         config.site_dir = str(folder)

@@ -14,6 +14,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 import builder
+from builder.base import site_folder
 from builder.cli import main
 from builder.site import site_map
 from builder.spec import material_tables
@@ -54,6 +55,7 @@ def project(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (folder / "molds").mkdir()
     (folder / "site").mkdir()
     (folder / "site" / "index.html").write_text("the old site", encoding="utf-8")
+    site_folder.mark(folder / "site")
     monkeypatch.chdir(folder)
     return folder
 
@@ -123,7 +125,7 @@ def test_bad_meshes_leave_the_old_site_untouched_and_every_mold_is_still_checked
     assert [sentence.split("; ")[-1] for sentence in sentences if "zander" in sentence] == [
         *("add parts: [half-a.stl, half-b.stl].", "add cavities: 2.", "add plastisol: soft."),
     ]
-    assert {file.name for file in (project / "site").iterdir()} == {"index.html"}
+    assert {file.name for file in (project / "site").iterdir()} == {"index.html", site_folder.MARKER}
     assert (project / "site" / "index.html").read_text(encoding="utf-8") == "the old site"
     assert {file.name for file in project.iterdir()} <= {
         "mkdocs.yml",

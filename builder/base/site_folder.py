@@ -13,15 +13,16 @@ MARKER = disk.SITE_MARK
 _SAID = b"This folder is written by shotbook and replaced as a whole: keep nothing of your own here.\n"
 
 
-def refuse(place: Path, sources: Iterable[Path]) -> Path:
+def refuse(place: Path, sources: Iterable[Path], given: Path | None = None) -> Path:
     """Where the folder really lies, so that a link to it stays a link; Faults when it may not be replaced.
 
+    `given` is what to call it, where that is not its path.
     `sources` are the files and folders that the build reads or keeps: none of them may lie in it.
     """
     real = Path(os.path.realpath(place))
     if why := _why_not(real, [Path(os.path.realpath(source)) for source in sources]):
-        expected = "a new or empty folder, or one that this command wrote before"
-        problem = Problem(where=Where(file=contained.shown(place)), what=why, expected=expected)
+        expected = f"a new or empty folder, or one that this command wrote before and left {MARKER} in"
+        problem = Problem(where=Where(file=contained.shown(given or place)), what=why, expected=expected)
         raise Faults([problem])
     return real
 
@@ -41,7 +42,7 @@ def _why_not(place: Path, sources: Iterable[Path]) -> str:
         (contained.exists(place / ".git"), "this is a repository"),
         (place.exists() and not place.is_dir(), "this is not a folder"),
         (os.path.ismount(place), "this is a mount, which nothing can replace; name a folder inside it"),
-        (_holds_others(place), f"other files are there, which would be lost (there is no {MARKER})"),
+        (_holds_others(place), "other files are there, which would be lost"),
     )
     return next((why for applies, why in rules if applies), "")
 

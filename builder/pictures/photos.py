@@ -107,7 +107,7 @@ def _in_srgb(opened: Image.Image) -> Image.Image:
 
 def _problem(spec: MoldSpec, name: str, error: Exception) -> Problem:
     key = "photos"
-    why = "".join(char for char in str(error)[:80] if char.isprintable())
+    why = "".join(char for char in str(error).partition("<")[0][:80] if char.isprintable()).strip()
     return Problem(
         where=Where(file=f"{spec.slug}/mold.yaml", line=spec.line_of.get(key), key=key),
         what=f"{name} is no photo that can be read ({why or type(error).__name__})",

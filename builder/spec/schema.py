@@ -30,6 +30,8 @@ from builder.spec.types import (
 )
 from builder.spec.yaml_reader import Node, shorten
 
+MOST_KEYS = 100
+"""Keys in one group; no group has half as many."""
 _TWINS: dict[str, tuple[str, float, float]] = {
     # unit: (its twin, factor, offset) with value = (twin - offset) * factor; NIST SP 811, appendix B.8
     "c": ("f", 5 / 9, 32.0),
@@ -155,6 +157,8 @@ class Table:
         if not isinstance(node.value, dict):
             raise misfit(node, self.words(around))
         found = node.value
+        if len(found) > MOST_KEYS:
+            raise fault(node.where, f"{len(found)} keys are given", f"at most {MOST_KEYS}")
         reads = [partial(self._read_key, name, child, found, around) for name, child in found.items()]
         missing = [
             partial(self._refuse_missing, key, node, around) for key in self.keys if self._lacks(found, key)
