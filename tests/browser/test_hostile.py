@@ -7,6 +7,7 @@ network, and from the folder.
 
 from __future__ import annotations
 
+import io
 import json
 import xml.etree.ElementTree as Tree
 from collections.abc import Callable, Iterator
@@ -19,7 +20,19 @@ from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from builder import plugin
-from builder.model import Colour, Finding, Ingredient, Label, MoldRecord, Picture, Request, ShotLog, Version
+from builder.base.store import sha256
+from builder.model import (
+    Colour,
+    Download,
+    Finding,
+    Ingredient,
+    Label,
+    MoldRecord,
+    Picture,
+    Request,
+    ShotLog,
+    Version,
+)
 from builder.site import catalogue, site_map
 from builder.site.catalogue import Catalogue, load_colours
 from builder.spec import material_tables
@@ -66,7 +79,19 @@ PAYLOADS = {
 SLUGS = [f"mold-{name}" for name in PAYLOADS]
 
 
-def version(slug: str, number: int, say: Say, assets: Path, pictures: tuple[Picture, ...]) -> Version:
+def picture(width: int) -> bytes:
+    data = io.BytesIO()
+    Image.new("RGB", (width, 2 * width // 3)).save(data, "WEBP")
+    return data.getvalue()
+
+
+def put(place: Path, data: bytes) -> Download:
+    place.parent.mkdir(parents=True, exist_ok=True)
+    place.write_bytes(data)
+    return Download(name=place.name, path=place, size_bytes=len(data), sha256=sha256(data))
+
+
+def version(slug: str, number: int, say: Say, pictures: tuple[Picture, ...]) -> Version:
     return Version(
         slug=slug,
         version=str(number),
@@ -80,7 +105,7 @@ def version(slug: str, number: int, say: Say, assets: Path, pictures: tuple[Pict
         figures={"bait_length": figure(104.0, "mm")},
         changes=(),
         pictures=pictures,
-        assets=assets,
+        assets=Path("pictures"),
         downloads=(),
         withdrawn=say("reason") if number == 1 else "",
         withdrawn_on="2026-02-01" if number == 1 else "",
@@ -91,11 +116,15 @@ def record(slug: str, say: Say, folder: Path) -> MoldRecord:
     """A mold with a text of `say` wherever a maker, a stranger or a file may put one."""
     made = records_for_pages.mold(slug, folder)
     assets = folder / slug
-    assets.mkdir(parents=True)
-    for width in (400, 1200):
-        Image.new("RGB", (width, 2 * width // 3)).save(assets / f"open-{width}.webp")
-    for part in made.spec.parts:
-        part.path.write_bytes(b"solid\nendsolid\n")
+    drawn = [put(assets / f"open-{width}.webp", picture(width)) for width in (400, 1200)]
+    frozen = {
+        f"versions/{n}/pictures/{one.name}": put(
+            assets / f"versions/{n}/pictures/{one.name}", one.path.read_bytes()
+        )
+        for n in (1, 2)
+        for one in drawn
+    }
+    downloads = tuple(put(part.path, b"solid\nendsolid\n") for part in made.spec.parts)
     alt = Finding(level="note", code="test.note")
     labels = (Label(name="", figure=figure(1.0, "mm"), x_px=10.0, y_px=10.0, align="start"),)
     shown = (replace(made.pictures[0], alt=alt, labels=labels, overlay_svg='<path d="M0 0L9 9"/>'),)
@@ -124,11 +153,12 @@ def record(slug: str, say: Say, folder: Path) -> MoldRecord:
         ),
         shots=tuple(replace(one, shot=shot) for one in made.advice.shots),
     )
-    versions = tuple(version(slug, number, say, assets, shown) for number in (2, 1))
+    versions = tuple(version(slug, number, say, shown) for number in (2, 1))
     withdrawn = replace(versions[1], withdrawn=say("reason")) if slug == SLUGS[0] else None
     return replace(
         made, spec=spec, measurement=replace(made.measurement, parts=parts), advice=advice, pictures=shown,
-        assets=assets, versions=versions, withdrawn=withdrawn,
+        assets=assets, versions=versions, withdrawn=withdrawn, files=frozen,
+        downloads=() if withdrawn else downloads,
     )  # fmt: skip
 
 
