@@ -167,7 +167,7 @@ def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], caviti
         mold = _mold(folder, names, kind, roles, unit)
         draft = Draft(mold=mold, originals=originals, longest_mm=longest * mesh.MM[unit])
         drafts.append(_try_counts(draft, contents, cavities))
-        if drafts[-1].measured and _fills(mold, drafts[-1].measured):
+        if drafts[-1].measured and _fills(drafts[-1].measured):
             return replace(drafts[-1], question=drafts[0].question)
         if drafts[-1].asked.startswith("hints."):
             break  # the parts lie as they should, only the plastic is not clear
@@ -195,11 +195,9 @@ def _try_counts(draft: Draft, contents: tuple[bytes, ...], cavities: int | None)
     return unlike or draft
 
 
-def _fills(mold: MoldSpec, measured: Measurement) -> bool:
+def _fills(measured: Measurement) -> bool:
     """False if a part that is taken for the bait has not the volume of any cavity: it is a core, then."""
-    given = [
-        one.volume_ml for part, one in zip(mold.parts, measured.parts, strict=True) if part.role == "bait"
-    ]
+    given = [one.volume_ml for one in measured.parts if one.role == "bait"]
     found = [bait.volume_ml for bait in measured.baits]
     return all(min(abs(one / bait - 1) for bait in found) < FILLS_SHARE for one in given)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from builder import mesh
-from builder.measure import bait_only, halves, hints, open_pour
+from builder.measure import bait_only, halves, hints, open_pour, splitting
 from builder.measure.questions import needs_hint
 from builder.model import Figure, Finding, LengthUnit, MoldSpec, Reading, Solid, Vouch
 
@@ -19,8 +19,6 @@ The last is for a part whose own unit is told.
 """
 TINY_ML = 0.1
 """A bait smaller than this is more likely drawn in another unit."""
-LIKE_SHARE = 0.1
-"""A body with this share of the largest one's volume is a part of its own."""
 HEAVY = 20_000
 """Parts of more triangles are read with flat and nearly flat ones joined..."""
 LIGHTER_MM = 0.002
@@ -35,10 +33,11 @@ def measure(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
     Raises Faults where the reading is not sure, naming the key of mold.yaml that would settle it.
     """
     _refuse_wrong_unit(spec, solids)
+    spec, solids, split = splitting.split(spec, solids)
     _refuse_several(spec, solids)
     light = [(mesh.lighter(solid, LIGHTER_MM) if _heavy(solid) else solid, vouch) for solid, vouch in solids]
     reading = _read(spec, light)
-    said = (*_lightened(spec, solids), *_tiny(reading))
+    said = (*split, *_lightened(spec, solids), *_tiny(reading))
     measurement = replace(reading.measurement, findings=(*reading.measurement.findings, *said))
     return replace(reading, measurement=measurement)
 
@@ -84,7 +83,7 @@ def _refuse_several(spec: MoldSpec, solids: Sequence[Read]) -> None:
     """Raise where a file holds several bodies of like size, as parts laid out for the printer are."""
     for index, (solid, _) in enumerate(solids):
         sizes = mesh.shell_volumes_mm3(solid)
-        count = int((sizes > LIKE_SHARE * sizes.max()).sum())
+        count = int((sizes > splitting.LIKE_SHARE * sizes.max()).sum())
         if count > 1:
             what = f"{spec.parts[index].file} holds {count} separate bodies"
             remedy = "export each of them as a file of its own (or split the file in a slicer) and list all"
