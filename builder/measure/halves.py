@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.base.problems import Faults
 from builder.measure import hints, shot
 from builder.measure.cavity import classify, holding, lids, void
 from builder.measure.cavity.classify import Named
@@ -16,9 +17,9 @@ from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.closing import assemble, matching, registering
 from builder.measure.features import records, walls
 from builder.measure.flow_tree import split
-from builder.measure.flow_tree.split import Parted, Unsure
+from builder.measure.flow_tree.split import Grown, Parted, Unsure
 from builder.measure.flow_tree.stations import Sweep, thinnest
-from builder.measure.questions import needs_hint
+from builder.measure.questions import FRAME, needs_hint, offered
 from builder.mesh.cuts import Cut, vec
 from builder.model import (
     Bait,
@@ -51,23 +52,37 @@ class Fed:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Closed:
-    """A closed mold: its parts as laid, its hull, what is in it."""
+    """A closed mold: its parts as laid, its hull, what is in it, the plastic that was looked into so far."""
 
     spec: MoldSpec
     laid: Sequence[Solid]
+    bodies: Sequence[mesh.Body]
     vouches: Sequence[Vouch]
     outer: mesh.Body
     named: Named
     findings: Sequence[Finding]
+    seen: dict[tuple[int, int], Grown]
 
 
 def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
     """Measure a mold of two halves; Faults where it is not sure."""
-    return _reading(*parted(spec, solids))
+    return _reading(*parted(closed(spec, solids)))
 
 
-def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Closed, list[Fed]]:
-    """The mold closed and its plastic parted."""
+def read_counts(
+    spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]], counts: Sequence[int]
+) -> Iterator[tuple[int, Reading | Faults]]:
+    """The mold with each number of cavities, or what is asked then; it is closed only once."""
+    mold = closed(spec, solids)
+    for count in counts:
+        try:
+            yield count, _reading(*parted(replace(mold, spec=replace(spec, cavities=count))))
+        except Faults as faults:
+            yield count, faults
+
+
+def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
+    """The mold closed and its hollows named."""
     laid, findings = assemble.closed(spec, [solid for solid, _ in solids])
     printed = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role != "bait"]
     bodies = [mesh.body(solid) for solid in printed]
@@ -76,23 +91,25 @@ def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Close
     curled = any(finding.code == assemble.CURLED for finding in findings)
     outer = void.envelope(around, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
     named = classify.name(_hollows(spec, laid, outer, bodies), spec.hints.sprue_at_mm)
-    named = holding.slotted(named, outer)
-    fed = [
-        _part(spec, piece, mouth, n)
-        for piece, mouth, n in hints.vented(spec, shot.plastic(spec, named, _halves(spec, bodies)))
-    ]
-    laid, said = _with_positives(spec, laid, [bait for one in fed for bait in one.parted.baits])
-    return (
-        Closed(
-            spec=spec,
-            laid=laid,
-            vouches=[vouch for _, vouch in solids],
-            outer=outer,
-            named=named,
-            findings=[*findings, *said],
-        ),
-        fed,
+    return Closed(
+        spec=spec,
+        laid=laid,
+        bodies=bodies,
+        vouches=[vouch for _, vouch in solids],
+        outer=outer,
+        named=holding.slotted(named, outer),
+        findings=findings,
+        seen={},
     )
+
+
+def parted(mold: Closed) -> tuple[Closed, list[Fed]]:
+    """The mold's plastic parted, with each bait positive in the cavity that it fills."""
+    spec = mold.spec
+    pieces = hints.vented(spec, shot.plastic(spec, mold.named, _halves(spec, mold.bodies)))
+    fed = [_part(mold, piece, mouth, n) for piece, mouth, n in pieces]
+    laid, said = _with_positives(spec, mold.laid, [bait for one in fed for bait in one.parted.baits])
+    return replace(mold, laid=laid, findings=[*mold.findings, *said]), fed
 
 
 def _halves(spec: MoldSpec, bodies: Sequence[mesh.Body]) -> list[mesh.Body]:
@@ -132,14 +149,23 @@ def _with_positives(
     return placed, findings
 
 
-def _part(spec: MoldSpec, piece: Piece, mouth: Mouth, count: int) -> Fed:
+def _grown(mold: Closed, piece: Piece, mouth: Mouth) -> Grown:
+    """The piece's vents and flow tree, looked for once."""
+    key = id(piece.body), piece.mouths.index(mouth)
+    if key not in mold.seen:
+        pitch = split.pitch_for(piece.volume_mm3, mold.spec.hints.pitch_mm)
+        mold.seen[key] = split.grown(piece, mouth, pitch)
+    return mold.seen[key]
+
+
+def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
     """The piece parted, or the question where the gates are."""
+    spec = mold.spec
     gates = [(np.array(at), np.array(normal)) for at, normal in spec.hints.gates_at_mm]
-    pitch = split.pitch_for(piece.volume_mm3, spec.hints.pitch_mm)
     try:
-        parted = split.part(piece, mouth, count, pitch, gates)
+        parted = split.part(_grown(mold, piece, mouth), count, gates)
     except Unsure as unsure:
-        raise _ask_gates(spec, count, unsure.candidates) from None
+        raise _ask_gates(spec, count, unsure.ways) from None
     if len(parted.baits) != count:
         what = f"the hinted gates part the plastic into {len(parted.baits)} baits, not {count}"
         raise needs_hint(
@@ -152,15 +178,11 @@ def _part(spec: MoldSpec, piece: Piece, mouth: Mouth, count: int) -> Fed:
     return Fed(piece=piece, mouth=mouth, parted=parted)
 
 
-def _ask_gates(spec: MoldSpec, count: int, candidates: Sequence[Cut]) -> Exception:
-    """The question for the gates, with every narrow place that was found."""
-    narrow = "; ".join(
-        f"hints: {{gates: [{{at_mm: [{shot.place(cut.at)}], normal: [{shot.place(cut.normal, 3)}]}}]}} "
-        f"({cut.polygon.area:.1f} mm2)"
-        for cut in candidates
-    )
+def _ask_gates(spec: MoldSpec, count: int, ways: Sequence[Sequence[Cut]]) -> Exception:
+    """The question for the gates, with every parting that was found and works."""
+    lines = offered((f"gates: [{', '.join(map(_gate, way))}]", _areas(way)) for way in ways)
     what = f"it is not sure where runner and bait meet for {count} {'bait' if count == 1 else 'baits'}"
-    found = f"narrow places found: {narrow}" if narrow else "no narrow place was found"
+    found = f"narrow places that part it so; {FRAME}:{lines}" if ways else "no narrow place parts it so"
     return needs_hint(
         spec,
         "hints.gates",
@@ -168,6 +190,16 @@ def _ask_gates(spec: MoldSpec, count: int, candidates: Sequence[Cut]) -> Excepti
         "",
         f"write hints.gates with one face for each gate (or correct cavities); {found}",
     )
+
+
+def _gate(cut: Cut) -> str:
+    """A gate as mold.yaml has it."""
+    return f"{{at_mm: [{shot.place(cut.at)}], normal: [{shot.place(cut.normal, 3)}]}}"
+
+
+def _areas(way: Sequence[Cut]) -> str:
+    """How wide the gates of a way are."""
+    return ", ".join(f"{cut.polygon.area:.1f} mm2" for cut in way)
 
 
 def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:

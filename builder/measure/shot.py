@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,7 @@ from builder import mesh
 from builder.measure.cavity import void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
-from builder.measure.questions import needs_hint
+from builder.measure.questions import FRAME, needs_hint, offered
 from builder.model import MoldSpec
 
 Array = NDArray[np.float64]
@@ -29,9 +29,7 @@ NEAR_MM = 5.0
 """A hinted point this near to a mouth's middle, or within the mouth's own width, means that mouth."""
 TOUCH_MM = 0.01
 OFFERED = 6
-FRAME = (
-    "hints speak of the closed mold: its origin is the middle of the parting face, x runs along the long side"
-)
+LEVELS = (0.5, 0.25, 0.75)
 
 
 def plastic(spec: MoldSpec, named: Named, halves: Sequence[mesh.Body]) -> list[tuple[Piece, Mouth, int]]:
@@ -51,8 +49,9 @@ def plastic(spec: MoldSpec, named: Named, halves: Sequence[mesh.Body]) -> list[t
     main = sorted(alike, key=lambda piece: piece is not lead)[: spec.cavities]
     if spec.cavities % len(main):
         what = f"{len(main)} separate hollows open to the outside, for {spec.cavities} cavities"
-        mouths = "; ".join(f"[{place(piece.mouths[0].at)}]" for piece in main)
-        remedy = f"write a point inside each hollow that is not shot; their mouths: {mouths}"
+        inner = [(piece, point) for piece in main if (point := _inside(piece)) is not None]
+        lines = offered((f"ignore_at_mm: [[{place(point)}]]", _hollow(piece)) for piece, point in inner)
+        remedy = f"write a point inside each hollow that is not shot, all in one list; {FRAME}:{lines}"
         raise needs_hint(spec, "hints.ignore_at_mm", what, "", remedy)
     return [(piece, _sprue(spec, piece, named), spec.cavities // len(main)) for piece in main]
 
@@ -74,17 +73,35 @@ def _meant(spec: MoldSpec, candidates: Sequence[Piece]) -> Piece:
     off = _off(mouth, point)
     if off > max(NEAR_MM, float(np.sqrt(mouth.area_mm2))):
         what = f"nothing opens to the outside at [{place(np.array(point))}]"
-        remedy = f"these do: {'; '.join(_mouths(candidates))} ({FRAME})"
+        remedy = f"write one of the mouths that there are; {FRAME}:{_mouths(candidates)}"
         raise needs_hint(spec, "hints.sprue_at_mm", what, "the middle of the sprue's mouth", remedy)
     return lead
 
 
-def _mouths(candidates: Sequence[Piece]) -> Iterator[str]:
-    """The widest mouths of the largest hollows, as text."""
+def _mouths(candidates: Sequence[Piece]) -> str:
+    """The widest mouths of the largest hollows, as hints."""
     shown = [(piece, mouth) for piece in candidates[:OFFERED] for mouth in piece.mouths[:3]]
-    for piece, mouth in sorted(shown, key=lambda one: -one[1].area_mm2)[:OFFERED]:
-        wide, volume = f"{mouth.diameter_mm:.1f} mm wide", f"{piece.volume_mm3 / 1000:.2f} ml"
-        yield f"[{place(mouth.at)}] ({wide}, hollow of {volume})"
+    widest = sorted(shown, key=lambda one: -one[1].area_mm2)[:OFFERED]
+    return offered((f"sprue_at_mm: [{place(mouth.at)}]", _hollow(piece, mouth)) for piece, mouth in widest)
+
+
+def _hollow(piece: Piece, mouth: Mouth | None = None) -> str:
+    """What a hollow is, for a person who has to choose."""
+    wide = f"{mouth.diameter_mm:.1f} mm wide, " if mouth else ""
+    return f"{wide}hollow of {piece.volume_mm3 / 1000:.2f} ml"
+
+
+def _inside(piece: Piece) -> Array | None:
+    """A point well inside a hollow, which the reading finds in it again; None where there is none."""
+    solid, middle = mesh.solid(piece.body, "hollow"), (piece.low + piece.high) / 2
+    for share in LEVELS:
+        z = float(piece.low[2] + share * (piece.high[2] - piece.low[2]))
+        cut = mesh.section(solid, (middle[0], middle[1], z), (0.0, 0.0, 1.0))
+        for area in sorted(cut.polygons.geoms, key=lambda one: -one.area)[:1]:
+            point = cut.lift(mesh.inscribed(area)[1])
+            if void.holds(piece, point):
+                return np.asarray(point)
+    return None
 
 
 def _off(mouth: Mouth, point: Sequence[float]) -> float:
@@ -100,10 +117,10 @@ def _largest_mm3(pieces: Sequence[Piece]) -> float:
 def _wide_hint(wide: Sequence[Piece]) -> str:
     """Where the largest hollow that was taken for a bolt hole or a recess opens."""
     largest = max(wide, key=lambda piece: piece.volume_mm3)
-    places = " or ".join(f"[{place(mouth.at)}]" for mouth in largest.mouths[:3])
     return (
         f"the largest hollow ({largest.volume_mm3 / 1000:.2f} ml) opens so wide that it was taken for a bolt "
-        f"hole or the outside; if that is the cavity, write hints: {{sprue_at_mm: {places}}}"
+        f"hole or the outside; if that is the cavity, write the mouth that is shot into; {FRAME}:"
+        f"{_mouths([largest])}"
     )
 
 
@@ -146,20 +163,13 @@ def _sprue(spec: MoldSpec, piece: Piece, named: Named) -> Mouth:
         what = (
             f"the cavity opens {first.diameter_mm:.0f} mm wide at [{place(first.at)}], too wide for a sprue"
         )
-        hint = f"hints: {{sprue_at_mm: [{place(first.at)}]}}"
-        remedy = f"check that no part is missing; if it is poured there, write {hint}"
+        line = offered([(f"sprue_at_mm: [{place(first.at)}]", _hollow(piece, first))])
+        remedy = f"check that no part is missing; if it is poured there, write this; {FRAME}:{line}"
         raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
     if others and others[0].area_mm2 > SECOND_MOUTH * first.area_mm2:
-        places = " or ".join(
-            f"[{place(mouth.at)}]" for mouth in piece.mouths[:3] if mouth.area_mm2 > 0.3 * first.area_mm2
-        )
-        raise needs_hint(
-            spec,
-            "hints.sprue_at_mm",
-            "the cavity opens to the outside in more than one wide place",
-            "",
-            f"write hints: {{sprue_at_mm: ...}} with the one that is shot into: {places} ({FRAME})",
-        )
+        what = "the cavity opens to the outside in more than one wide place"
+        remedy = f"write the one that is shot into; {FRAME}:{_mouths([piece])}"
+        raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
     return first
 
 
