@@ -113,7 +113,7 @@ def test_an_inch_file_declared_as_mm_is_refused_with_its_size_in_each_unit() -> 
 
 
 def test_the_wrong_number_of_cavities_is_refused_with_the_narrow_places_found() -> None:
-    with pytest.raises(Faults, match=r"hints\.gates.*2 baits.*narrow places found: \{at_mm: \["):
+    with pytest.raises(Faults, match=r"hints\.gates.*2 baits.*narrow places that part it so"):
         read(POND, closed, spec_of(POND, 2))
 
 

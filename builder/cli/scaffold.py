@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
-from builder import build, measure, mesh
+from builder import measure, mesh
 from builder.base import disk, figures, units
 from builder.base.problems import Faults, Where
 from builder.model import (
@@ -167,7 +167,7 @@ def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], caviti
         mold = _mold(folder, names, kind, roles, unit)
         draft = Draft(mold=mold, originals=originals, longest_mm=longest * mesh.MM[unit])
         drafts.append(_try_counts(draft, contents, cavities))
-        if drafts[-1].measured and _fills(mold, drafts[-1].measured):
+        if drafts[-1].measured and _fills(drafts[-1].measured):
             return replace(drafts[-1], question=drafts[0].question)
         if drafts[-1].asked.startswith("hints."):
             break  # the parts lie as they should, only the plastic is not clear
@@ -176,36 +176,49 @@ def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], caviti
 
 def _try_counts(draft: Draft, contents: tuple[bytes, ...], cavities: int | None) -> Draft:
     """The draft with the first number of cavities that gives like baits, or any baits, or what is asked."""
+    counts = (cavities,) if cavities else COUNTS
     unlike: Draft | None = None
-    for count in (cavities,) if cavities else COUNTS:
-        draft = replace(draft, mold=replace(draft.mold, cavities=count))
-        try:
-            measured = build.read(draft.mold, contents).measurement
-        except Faults as faults:
-            problem = faults.problems[0]
-            question = "; ".join(filter(None, (problem.what, problem.remedy)))
-            draft = replace(draft, question=question, asked=problem.where.key)
-            if problem.where.key not in _ASKED_BY_COUNT:
-                return replace(draft, mold=replace(draft.mold, cavities=cavities or 1))
-        else:
-            read = replace(draft, measured=measured, question="", asked="")
-            if cavities or len(figures.kinds(measured)) == 1:
-                return read
-            unlike = unlike or read
+    try:
+        solids = [
+            mesh.read(data, part.file, draft.mold.units)
+            for data, part in zip(contents, draft.mold.parts, strict=True)
+        ]
+        for count, found in measure.measure_counts(draft.mold, solids, counts):
+            draft = replace(draft, mold=replace(draft.mold, cavities=count))
+            if isinstance(found, Faults):
+                draft = _asking(draft, found)
+                if draft.asked not in _ASKED_BY_COUNT:
+                    break
+            else:
+                draft = replace(draft, measured=found.measurement, question="", asked="")
+                if cavities or len(figures.kinds(found.measurement)) == 1:
+                    return draft
+                unlike = unlike or draft
+    except Faults as faults:
+        draft = _asking(draft, faults)
+    if draft.asked not in _ASKED_BY_COUNT:
+        draft = replace(draft, mold=replace(draft.mold, cavities=cavities or 1))
     return unlike or draft
 
 
-def _fills(mold: MoldSpec, measured: Measurement) -> bool:
+def _asking(draft: Draft, faults: Faults) -> Draft:
+    """The draft with the first thing that the reading asks."""
+    problem = faults.problems[0]
+    question = "; ".join(filter(None, (problem.what, problem.remedy)))
+    return replace(draft, measured=None, question=question, asked=problem.where.key)
+
+
+def _fills(measured: Measurement) -> bool:
     """False if a part that is taken for the bait has not the volume of any cavity: it is a core, then."""
-    given = [
-        one.volume_ml for part, one in zip(mold.parts, measured.parts, strict=True) if part.role == "bait"
-    ]
+    given = [one.volume_ml for one in measured.parts if one.role == "bait"]
     found = [bait.volume_ml for bait in measured.baits]
     return all(min(abs(one / bait - 1) for bait in found) < FILLS_SHARE for one in given)
 
 
 def _likely_unit(longest: float) -> LengthUnit:
-    """The first unit in which the longest side of all files is a mold's, mm if none is."""
+    """The first unit in which the longest side is a mold's; mm if none is, or for a micro bait."""
+    if measure.MICRO_MM <= longest <= measure.MOLD_MM[0]:
+        return "mm"
     return next(_fitting_units(longest), "mm")
 
 
@@ -246,6 +259,7 @@ def _mold(
         plastisol="medium",
         mold_material="pla",
         units=unit,
+        line_of={"units": 1},  # the draft tells the unit, so that it is not asked again
     )
 
 
@@ -309,8 +323,10 @@ def _say(figure: Figure) -> str:
 
 def _comments(sentences: Iterator[str]) -> Iterator[str]:
     """Sentences as comment lines of at most 110 characters."""
-    for sentence in sentences:
+    for text in sentences:
+        sentence, *lines = text.split("\n")
         yield from textwrap.wrap(sentence, 110, initial_indent="# ", subsequent_indent="#   ")
+        yield from (f"# {line}" for line in lines)  # a hint works when its # is taken off
 
 
 def _either(entries: Sequence[Plastisol | MoldMaterial]) -> str:

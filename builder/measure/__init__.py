@@ -6,11 +6,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from builder import mesh
-from builder.measure import bait_only, halves, hints, open_pour
+from builder.base.problems import Faults
+from builder.measure import bait_only, halves, hints, open_pour, splitting
 from builder.measure.questions import needs_hint
 from builder.model import Figure, Finding, LengthUnit, MoldSpec, Reading, Solid, Vouch
 
 MOLD_MM = (40.0, 600.0)
+MICRO_MM = 25.0
+"""From here to MOLD_MM it may be a micro bait's mold in mm, or a large one in another unit: it is asked."""
 BAIT_MM = (15.0, 500.0)
 INSISTED_MM = (10.0, 1500.0)
 """The longest side of a mold, or of a bait given alone, lies between these; outside, the unit is wrong.
@@ -19,8 +22,6 @@ The last is for a part whose own unit is told.
 """
 TINY_ML = 0.1
 """A bait smaller than this is more likely drawn in another unit."""
-LIKE_SHARE = 0.1
-"""A body with this share of the largest one's volume is a part of its own."""
 HEAVY = 20_000
 """Parts of more triangles are read with flat and nearly flat ones joined..."""
 LIGHTER_MM = 0.002
@@ -34,13 +35,42 @@ def measure(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
 
     Raises Faults where the reading is not sure, naming the key of mold.yaml that would settle it.
     """
+    spec, light, said = _ready(spec, solids)
+    return _with(_read(spec, light), said)
+
+
+def measure_counts(
+    spec: MoldSpec, solids: Sequence[Read], counts: Sequence[int]
+) -> Iterator[tuple[int, Reading | Faults]]:
+    """What is read with each number of cavities, or the Faults then; a closed mold is closed only once.
+
+    Raises Faults where no number of cavities would help.
+    """
+    spec, light, said = _ready(spec, solids)
+    if spec.kind == "open pour" or all(part.role == "bait" for part in spec.parts):
+        for count in counts:
+            try:
+                yield count, _with(_read(replace(spec, cavities=count), light), said)
+            except Faults as faults:
+                yield count, faults
+        return
+    for count, found in halves.read_counts(spec, light, counts):
+        yield count, found if isinstance(found, Faults) else _with(hints.as_told(spec, found), said)
+
+
+def _ready(spec: MoldSpec, solids: Sequence[Read]) -> tuple[MoldSpec, list[Read], tuple[Finding, ...]]:
+    """The mold and its solids as they are read, and what to say of that; Faults where they cannot be."""
     _refuse_wrong_unit(spec, solids)
+    spec, solids, split = splitting.split(spec, solids)
     _refuse_several(spec, solids)
     light = [(mesh.lighter(solid, LIGHTER_MM) if _heavy(solid) else solid, vouch) for solid, vouch in solids]
-    reading = _read(spec, light)
-    said = (*_lightened(spec, solids), *_tiny(reading))
-    measurement = replace(reading.measurement, findings=(*reading.measurement.findings, *said))
-    return replace(reading, measurement=measurement)
+    return spec, light, (*split, *_lightened(spec, solids))
+
+
+def _with(reading: Reading, said: Sequence[Finding]) -> Reading:
+    """The reading with what else is to be said."""
+    findings = (*reading.measurement.findings, *said, *_tiny(reading))
+    return replace(reading, measurement=replace(reading.measurement, findings=findings))
 
 
 def _read(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
@@ -84,7 +114,7 @@ def _refuse_several(spec: MoldSpec, solids: Sequence[Read]) -> None:
     """Raise where a file holds several bodies of like size, as parts laid out for the printer are."""
     for index, (solid, _) in enumerate(solids):
         sizes = mesh.shell_volumes_mm3(solid)
-        count = int((sizes > LIKE_SHARE * sizes.max()).sum())
+        count = int((sizes > splitting.LIKE_SHARE * sizes.max()).sum())
         if count > 1:
             what = f"{spec.parts[index].file} holds {count} separate bodies"
             remedy = "export each of them as a file of its own (or split the file in a slicer) and list all"
@@ -97,7 +127,7 @@ def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:
     index, size = max(
         ((k, max(vouch.size_mm)) for k, (_, vouch) in enumerate(solids)), key=lambda one: one[1]
     )
-    insisted = spec.parts[index].units
+    insisted = spec.parts[index].units or (spec.units if "units" in spec.line_of else None)
     if low <= size <= high or (insisted and INSISTED_MM[0] <= size <= INSISTED_MM[1]):
         return
     declared: LengthUnit = insisted or spec.units
@@ -107,9 +137,11 @@ def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:
     )
     likeliest: tuple[LengthUnit, ...] = ("mm", "inch", "cm", "m")
     fitting = [unit for unit in likeliest if low <= drawn * mesh.MM[unit] <= high]
+    if MICRO_MM <= size < low and declared not in fitting:
+        fitting.insert(0, declared)
     what = f"{spec.parts[index].file} is {size:.4g} mm long as drawn in {declared} (it would be {others})"
     remedy = f"write units: {' or '.join(fitting)}" if fitting else "check the file"
-    if INSISTED_MM[0] <= size <= INSISTED_MM[1]:
-        remedy += f" (if the size is right, write units: {declared} at this part)"
-    key = f"parts[{index}].units" if insisted else "units"
+    if INSISTED_MM[0] <= size <= INSISTED_MM[1] and declared not in fitting:
+        remedy += f" (if the size is right, write units: {declared})"
+    key = f"parts[{index}].units" if spec.parts[index].units else "units"
     raise needs_hint(spec, key, what, f"a longest side of {low:.0f} to {high:.0f} mm", remedy)

@@ -9,16 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.measure import hints
+from builder.base.problems import Faults
+from builder.measure import hints, shot
 from builder.measure.cavity import classify, holding, lids, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.closing import assemble, matching, registering
 from builder.measure.features import records, walls
 from builder.measure.flow_tree import split
-from builder.measure.flow_tree.split import Parted, Unsure
+from builder.measure.flow_tree.split import Grown, Parted, Unsure
 from builder.measure.flow_tree.stations import Sweep, thinnest
-from builder.measure.questions import needs_hint, refuse_fine_grid
+from builder.measure.questions import FRAME, needs_hint, offered, refuse_fine_grid
 from builder.mesh.cuts import Cut
 from builder.model import (
     Bait,
@@ -36,17 +37,8 @@ from builder.model import (
 
 Array = NDArray[np.float64]
 
-ALIKE = 0.4
-"""Pieces with a mouth that are smaller than this share of the largest hold no plastic of their own."""
 OPEN_MM = 0.1
 """A gate or a vent's end this near to its mouth is the mouth."""
-WIDEST_VENT_MM = 1.5
-WIDEST_SPRUE_MM = 25.0
-SHORT_MM = 0.5
-LID_MM = 1e-3
-"""A hole that ends nearer than SHORT_MM to a cavity is meant to meet it; less than LID_MM is only a lid."""
-SECOND_MOUTH = 0.6
-"""Where another mouth comes this near to the largest in area, the sprue is not sure."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,23 +52,37 @@ class Fed:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Closed:
-    """A closed mold: its parts as laid, its hull, what is in it."""
+    """A closed mold: its parts as laid, its hull, what is in it, the plastic that was looked into so far."""
 
     spec: MoldSpec
     laid: Sequence[Solid]
+    bodies: Sequence[mesh.Body]
     vouches: Sequence[Vouch]
     outer: mesh.Body
     named: Named
     findings: Sequence[Finding]
+    seen: dict[tuple[int, int], Grown]
 
 
 def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
     """Measure a mold of two halves; Faults where it is not sure."""
-    return _reading(*parted(spec, solids))
+    return _reading(*parted(closed(spec, solids)))
 
 
-def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Closed, list[Fed]]:
-    """The mold closed and its plastic parted."""
+def read_counts(
+    spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]], counts: Sequence[int]
+) -> Iterator[tuple[int, Reading | Faults]]:
+    """The mold with each number of cavities, or what is asked then; it is closed only once."""
+    mold = closed(spec, solids)
+    for count in counts:
+        try:
+            yield count, _reading(*parted(replace(mold, spec=replace(spec, cavities=count))))
+        except Faults as faults:
+            yield count, faults
+
+
+def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
+    """The mold closed and its hollows named."""
     laid, findings = assemble.closed(spec, [solid for solid, _ in solids])
     printed = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role != "bait"]
     bodies = [mesh.body(solid) for solid in printed]
@@ -85,20 +91,31 @@ def parted(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> tuple[Close
     curled = any(finding.code == assemble.CURLED for finding in findings)
     outer = void.envelope(around, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
     named = classify.name(_hollows(spec, laid, outer, bodies), spec.hints.sprue_at_mm)
-    named = holding.slotted(named, outer)
-    fed = [_part(spec, piece, mouth, n) for piece, mouth, n in hints.vented(spec, _plastic(spec, named))]
-    laid, said = _with_positives(spec, laid, [bait for one in fed for bait in one.parted.baits])
-    return (
-        Closed(
-            spec=spec,
-            laid=laid,
-            vouches=[vouch for _, vouch in solids],
-            outer=outer,
-            named=named,
-            findings=[*findings, *said],
-        ),
-        fed,
+    return Closed(
+        spec=spec,
+        laid=laid,
+        bodies=bodies,
+        vouches=[vouch for _, vouch in solids],
+        outer=outer,
+        named=holding.slotted(named, outer),
+        findings=findings,
+        seen={},
     )
+
+
+def parted(mold: Closed) -> tuple[Closed, list[Fed]]:
+    """The mold's plastic parted, with each bait positive in the cavity that it fills."""
+    spec = mold.spec
+    pieces = hints.vented(spec, shot.plastic(spec, mold.named, _halves(spec, mold.bodies)))
+    fed = [_part(mold, piece, mouth, n) for piece, mouth, n in pieces]
+    laid, said = _with_positives(spec, mold.laid, [bait for one in fed for bait in one.parted.baits])
+    return replace(mold, laid=laid, findings=[*mold.findings, *said]), fed
+
+
+def _halves(spec: MoldSpec, bodies: Sequence[mesh.Body]) -> list[mesh.Body]:
+    """The halves among the printed parts."""
+    roles = [part.role for part in spec.parts if part.role != "bait"]
+    return [body for body, role in zip(bodies, roles, strict=True) if role == "half"]
 
 
 def _hollows(
@@ -113,7 +130,7 @@ def _hollows(
     if shoulders:
         pieces = void.pieces(outer, mold, covers)
     cavities = classify.name(pieces).plastic
-    if cavities and cavities[0].mouths[0].area_mm2 < WIDEST_SPRUE_MM**2:
+    if cavities and cavities[0].mouths[0].area_mm2 < shot.WIDEST_SPRUE_MM**2:
         return pieces
     lower, upper = (solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half")
     parted = void.pieces(outer, mold, [*covers, *lids.rim_lids(lower, upper, outer)])
@@ -132,106 +149,24 @@ def _with_positives(
     return placed, findings
 
 
-def _plastic(spec: MoldSpec, named: Named) -> list[tuple[Piece, Mouth, int]]:
-    """The pieces that are shot, each with its sprue's mouth and its number of baits."""
-    ignored = [np.array(point) for point in spec.hints.ignore_at_mm]
-    candidates = [p for p in named.plastic if not any(void.holds(p, point) for point in ignored)]
-    if not candidates:
-        what = "no hollow of the closed mold opens to the outside as a sprue does"
-        if wide := [
-            p for p in (*named.recesses, *named.drilled) if p.volume_mm3 > _largest_mm3(named.closed)
-        ]:
-            raise needs_hint(spec, "hints.sprue_at_mm", what, "", _wide_hint(wide))
-        raise needs_hint(spec, "parts", what, "a cavity with a sprue", _closed_hint(named))
-    main = [p for p in candidates if p.volume_mm3 > ALIKE * candidates[0].volume_mm3][: spec.cavities]
-    if spec.cavities % len(main):
-        what = f"{len(main)} separate hollows open to the outside, for {spec.cavities} cavities"
-        mouths = "; ".join(f"[{_place(piece.mouths[0].at)}]" for piece in main)
-        remedy = f"write a point inside each hollow that is not shot; their mouths: {mouths}"
-        raise needs_hint(spec, "hints.ignore_at_mm", what, "", remedy)
-    return [(piece, _sprue(spec, piece, named), spec.cavities // len(main)) for piece in main]
+def _grown(mold: Closed, piece: Piece, mouth: Mouth) -> Grown:
+    """The piece's vents and flow tree, looked for once."""
+    key = id(piece.body), piece.mouths.index(mouth)
+    if key not in mold.seen:
+        pitch = split.pitch_for(piece.volume_mm3, mold.spec.hints.pitch_mm)
+        refuse_fine_grid(mold.spec, mesh.solid(piece.body, "plastic"), pitch)
+        mold.seen[key] = split.grown(piece, mouth, pitch)
+    return mold.seen[key]
 
 
-def _largest_mm3(pieces: Sequence[Piece]) -> float:
-    """Volume of the largest piece, 0 for none."""
-    return max((piece.volume_mm3 for piece in pieces), default=0.0)
-
-
-def _wide_hint(wide: Sequence[Piece]) -> str:
-    """Where the largest hollow that was taken for a bolt hole or a recess opens."""
-    largest = max(wide, key=lambda piece: piece.volume_mm3)
-    places = " or ".join(f"[{_place(mouth.at)}]" for mouth in largest.mouths[:3])
-    return (
-        f"the largest hollow ({mesh.volume_ml(largest.volume_mm3):.2f} ml) opens so wide that it was taken "
-        f"for a bolt hole or the outside; if that is the cavity, write hints: {{sprue_at_mm: {places}}}"
-    )
-
-
-def _closed_hint(named: Named) -> str:
-    """Where the largest closed hollow is."""
-    if not named.closed:
-        return "check that the halves are the right files and that neither is solid"
-    largest = named.closed[0]
-    middle = _place((largest.low + largest.high) / 2)
-    return (
-        f"cut the sprue to the outside in the CAD: the largest closed hollow "
-        f"({mesh.volume_ml(largest.volume_mm3):.2f} ml) is at [{middle}]{_short(named, largest)}"
-    )
-
-
-def _short(named: Named, cavity: Piece) -> str:
-    """Says which hole ends just before a cavity, '' if none does."""
-    for hole in (*named.drilled, *named.recesses, *named.plastic):
-        if hole is cavity or not hole.mouths or hole.mouths[0].diameter_mm < WIDEST_VENT_MM:
-            continue
-        gap = cavity.body.min_gap(hole.body, SHORT_MM)
-        if LID_MM < gap < SHORT_MM:
-            return f"; the hole at [{_place(hole.mouths[0].at)}] ends {gap:.2g} mm before it"
-    return ""
-
-
-def _sprue(spec: MoldSpec, piece: Piece, named: Named) -> Mouth:
-    """The mouth that plastic enters by: hinted, or the largest by far."""
-    hinted = spec.hints.sprue_at_mm
-    if hinted is not None:
-        return min(piece.mouths, key=lambda mouth: float(np.linalg.norm(mouth.at - np.array(hinted))))
-    first, *others = piece.mouths
-    if first.diameter_mm < WIDEST_VENT_MM:
-        what = (
-            f"the cavity opens to the outside only in places as narrow as vents, {first.diameter_mm:.1f} mm"
-        )
-        remedy = f"cut the sprue through to the cavity in the CAD{_short(named, piece)}"
-        raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
-    if first.diameter_mm > WIDEST_SPRUE_MM:
-        what = (
-            f"the cavity opens {first.diameter_mm:.0f} mm wide at [{_place(first.at)}], too wide for a sprue"
-        )
-        hint = f"hints: {{sprue_at_mm: [{_place(first.at)}]}}"
-        remedy = f"check that no part is missing; if it is poured there, write {hint}"
-        raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
-    if others and others[0].area_mm2 > SECOND_MOUTH * first.area_mm2:
-        places = " or ".join(
-            f"[{_place(mouth.at)}]" for mouth in piece.mouths[:3] if mouth.area_mm2 > 0.3 * first.area_mm2
-        )
-        raise needs_hint(
-            spec,
-            "hints.sprue_at_mm",
-            "the cavity opens to the outside in more than one wide place",
-            "",
-            f"write hints: {{sprue_at_mm: ...}} with the one that is shot into: {places}",
-        )
-    return first
-
-
-def _part(spec: MoldSpec, piece: Piece, mouth: Mouth, count: int) -> Fed:
+def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
     """The piece parted, or the question where the gates are."""
+    spec = mold.spec
     gates = [(np.array(at), np.array(normal)) for at, normal in spec.hints.gates_at_mm]
-    pitch = split.pitch_for(piece.volume_mm3, spec.hints.pitch_mm)
-    refuse_fine_grid(spec, mesh.solid(piece.body, "plastic"), pitch)
     try:
-        parted = split.part(piece, mouth, count, pitch, gates)
+        parted = split.part(_grown(mold, piece, mouth), count, gates)
     except Unsure as unsure:
-        raise _ask_gates(spec, count, unsure.candidates) from None
+        raise _ask_gates(spec, count, unsure.ways) from None
     if len(parted.baits) != count:
         what = f"the hinted gates part the plastic into {len(parted.baits)} baits, not {count}"
         raise needs_hint(
@@ -244,14 +179,11 @@ def _part(spec: MoldSpec, piece: Piece, mouth: Mouth, count: int) -> Fed:
     return Fed(piece=piece, mouth=mouth, parted=parted)
 
 
-def _ask_gates(spec: MoldSpec, count: int, candidates: Sequence[Cut]) -> Exception:
-    """The question for the gates, with every narrow place that was found."""
-    narrow = ", ".join(
-        f"{{at_mm: [{_place(cut.at)}], normal: [{_place(cut.normal, 3)}]}} ({cut.polygon.area:.1f} mm2)"
-        for cut in candidates
-    )
+def _ask_gates(spec: MoldSpec, count: int, ways: Sequence[Sequence[Cut]]) -> Exception:
+    """The question for the gates, with every parting that was found and works."""
+    lines = offered((f"gates: [{', '.join(map(_gate, way))}]", _areas(way)) for way in ways)
     what = f"it is not sure where runner and bait meet for {count} {'bait' if count == 1 else 'baits'}"
-    found = f"narrow places found: {narrow}" if narrow else "no narrow place was found"
+    found = f"narrow places that part it so; {FRAME}:{lines}" if ways else "no narrow place parts it so"
     return needs_hint(
         spec,
         "hints.gates",
@@ -261,9 +193,14 @@ def _ask_gates(spec: MoldSpec, count: int, candidates: Sequence[Cut]) -> Excepti
     )
 
 
-def _place(point: Array, digits: int = 2) -> str:
-    """Coordinates as text."""
-    return ", ".join(f"{value + 0.0:.{digits}f}" for value in point)
+def _gate(cut: Cut) -> str:
+    """A gate as mold.yaml has it."""
+    return f"{{at_mm: [{shot.place(cut.at)}], normal: [{shot.place(cut.normal, 3)}]}}"
+
+
+def _areas(way: Sequence[Cut]) -> str:
+    """How wide the gates of a way are."""
+    return ", ".join(f"{cut.polygon.area:.1f} mm2" for cut in way)
 
 
 def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
@@ -279,6 +216,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     feed = mesh.union(one.parted.runner for one in fed)
     holes = [mesh.solid(hole, f"bolt {k + 1}") for k, hole in enumerate(named.holes)]
     halves = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half"]
+    contoured = any(finding.code == assemble.CONTOURED for finding in mold.findings)
     everything = mesh.union(one.piece.body for one in fed)
     low, high = mesh.box(mold.outer)
     loss = [records.faceting(solid) for _, solid in baits]
@@ -287,7 +225,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         kind=spec.kind,
         size_mm=mesh.vec(high - low + 2 * void.TRIM_MM),
         parts=tuple(
-            records.part(part, solid, vouch)
+            records.part(part, solid, vouch, flat=not contoured)
             for part, solid, vouch in zip(spec.parts, laid, mold.vouches, strict=True)
         ),
         baits=tuple(record for record, _ in baits),
@@ -302,7 +240,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
             holes,
         ),
         projected_mm2=mesh.projected_mm2(everything),
-        parting_mm2=matching.contact_mm2(halves[0], halves[1]),
+        parting_mm2=matching.contact_mm2(halves[0], halves[1], contoured),
         volume_share=max(share for share, _ in loss),
         length_error_mm=max(gap for _, gap in loss),
         pitch_mm=fed[0].parted.flow.pitch_mm,
@@ -346,7 +284,7 @@ def _doubts(fed: Sequence[Fed]) -> Iterator[Finding]:
         for well in one.parted.wells:
             yield Finding(level="note", code="reading.well", at_mm=mesh.vec(well))
         for mouth in one.piece.mouths:
-            if mouth is not one.mouth and mouth.diameter_mm > WIDEST_VENT_MM:
+            if mouth is not one.mouth and mouth.diameter_mm > shot.WIDEST_VENT_MM:
                 yield Finding(level="warn", code="reading.second_mouth", at_mm=mesh.vec(mouth.at))
 
 

@@ -3,11 +3,28 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from builder.base import limits
 from builder.base.problems import Faults, Problem, Where
 from builder.measure.flow_tree import voxels
 from builder.model import MoldSpec, Solid
+
+FRAME = (
+    "places are in the closed mold's frame: its origin is the middle of the parting face, x runs along the "
+    "long side, z points out of the first half"
+)
+"""What to say wherever places are offered: hints speak of this frame."""
+
+
+def offered(hints: Iterable[tuple[str, str]]) -> str:
+    """Hints with what each of them is, each on a line of its own that works when it is pasted into mold.yaml.
+
+    >>> print(offered([("sprue_at_mm: [1.00, 0.00, 0.00]", "8.0 mm wide")]))
+    <BLANKLINE>
+    hints: {sprue_at_mm: [1.00, 0.00, 0.00]}  # 8.0 mm wide
+    """
+    return "".join(f"\nhints: {{{hint}}}  # {what}" for hint, what in hints)
 
 
 def needs_hint(spec: MoldSpec, key: str, what: str, expected: str = "", remedy: str = "") -> Faults:

@@ -89,7 +89,7 @@ def test_a_title_goes_into_a_pages_header_as_it_is(title: str) -> None:
 def test_a_versions_page_has_a_header_that_yaml_reads_back() -> None:
     title = f'{FISH} "\\'
     version = replace(frozen("test-minnow", 1), title=title)
-    page = CollectionPages(Words(site_map.texts("en"))).version(version, version)
+    page = CollectionPages(Words(site_map.texts("en"))).version(version, [version])
     header = yaml.safe_load(page.split("---\n")[1])
     assert title in header["title"]
 
@@ -109,7 +109,7 @@ def test_a_bait_alone_is_built_as_it_is_checked(tmp_path: Path, tables: Tables) 
     (folder / "mold.yaml").write_text(keys)
     record = build.build_mold(folder, tables, Store(tmp_path / "store"))
     assert [picture.name for picture in record.pictures] == ["bait", "thickness", "social"]
-    page = dict(site_map._texts(record, Words(site_map.texts("en")), ""))["molds/worm.md"]
+    page = dict(site_map._texts(record, Words(site_map.texts("en")), "", {}))["molds/worm.md"]
     assert "worm/bait-" in page
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.base.problems import Faults
-from builder.measure.closing import matching
+from builder.measure.closing import lying, matching
 from builder.measure.closing.matching import Closing, Face
 from builder.measure.closing.planes import WARPED, planes
 from builder.measure.questions import needs_hint
@@ -19,6 +19,7 @@ from builder.model import Figure, Finding, MoldSpec, Placing, Solid
 Array = NDArray[np.float64]
 
 CURLED = "reading.curled"
+CONTOURED = "reading.contoured"
 TOLD_MM = 0.3
 """A parting face laid as told may be so far from z = 0."""
 OVERLAPS = (2e-4, 0.005)
@@ -29,10 +30,7 @@ def closed(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[list[Solid], list[F
     """All parts as closed, in the spec's order, and what was found on the way; Faults if not sure."""
     halves = [k for k, part in enumerate(spec.parts) if part.role == "half"]
     if len(halves) != 2:
-        what = f"the mold has {len(halves)} parts of role half"
-        raise needs_hint(
-            spec, "parts", what, "two", "give the other parts the role core, plug, blade or bait"
-        )
+        raise _not_two(spec, len(halves))
     first, second = halves
     if spec.parts[second].placing is not None:
         laid, findings = _as_told(spec, solids, first), list[Finding]()
@@ -43,6 +41,24 @@ def closed(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[list[Solid], list[F
         way, findings = _way(spec, solids, first, second)
         laid = [_lay(spec, k, solid, way) for k, solid in enumerate(solids)]
     return laid, findings
+
+
+def _not_two(spec: MoldSpec, count: int) -> Faults:
+    """The question where a closed mold has not two halves."""
+    what = f"the mold has {count} parts of role half"
+    if count == 1 and len(spec.parts) == 1:
+        remedy = (
+            f"if {spec.parts[0].file} holds both halves closed, they have grown into one body there: "
+            "export each half as a file of its own; if it is poured open, write kind: open pour"
+        )
+    elif count > 2:
+        remedy = (
+            "join the segments of each half in the CAD and export two halves; a part that is no half of the "
+            "block has the role core, plug, blade or bait"
+        )
+    else:
+        remedy = "name the file of each half, and give the other parts the role core, plug, blade or bait"
+    return needs_hint(spec, "parts", what, "two halves", remedy)
 
 
 def _as_told(spec: MoldSpec, solids: Sequence[Solid], first: int) -> list[Solid]:
@@ -114,7 +130,22 @@ def placing_of(placing: Placing) -> tuple[Array, Array]:
 
 
 def _way(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tuple[Closing, list[Finding]]:
-    """How the second half lies on the first: the likeliest way in which they do not run into each other."""
+    """How the second half lies on the first: as filed, or the likeliest way in which they do not overlap.
+
+    Halves that lie closed on a curved parting are taken as they lie, before any turn is tried.
+    """
+    touch = lying.contact(solids[first], solids[second])
+    if touch and touch.share > lying.CONTACT_SHARE and touch.flat_share < lying.FLAT_SHARE:
+        way = lying.closing(solids[first], touch)
+        if _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second])) <= OVERLAPS[1]:
+            return way, [Finding(level="note", code=CONTOURED)]
+    return _turned(spec, solids, first, second)
+
+
+def _turned(
+    spec: MoldSpec, solids: Sequence[Solid], first: int, second: int
+) -> tuple[Closing, list[Finding]]:
+    """How the second half lies on the first by their flat faces."""
     shares: dict[Closing, float] = {}
     opened = -1.0
     for least in matching.LEAST_AREAS:

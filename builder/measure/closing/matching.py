@@ -63,6 +63,8 @@ class Closing:
     mismatch: float
     opening_mm2: float
     mirrored: bool
+    contoured: bool = False
+    """The halves lie closed in their files, and their parting is no flat face."""
 
     @property
     def as_filed(self) -> bool:
@@ -72,11 +74,15 @@ class Closing:
 
     def lay_first(self, solid: Solid) -> Solid:
         """The first half, below z = 0."""
-        return laid(solid, self.first.turn, self.first.move, self.first.rim)
+        return laid(solid, self.first.turn, self.first.move, self._rim(self.first))
 
     def lay_second(self, solid: Solid) -> Solid:
         """The second half, above z = 0."""
-        return laid(solid, self.turn, self.move, self.second.rim)
+        return laid(solid, self.turn, self.move, self._rim(self.second))
+
+    def _rim(self, face: Face) -> NDArray[np.int32] | None:
+        """What is laid flat of a half: nothing of a curved parting."""
+        return None if self.contoured else face.rim
 
 
 def laid(solid: Solid, turn: Array, move: Array, rim: NDArray[np.int32] | None = None) -> Solid:
@@ -133,7 +139,7 @@ def face_of(solid: Solid, plane: Plane) -> Face:
     turn = mesh.frame(plane.normal)
     move = -turn @ plane.point
     polygon = plane.polygon(solid, turn, move)
-    level = _levelled(polygon)
+    level = levelled(polygon)
     rim = np.unique(solid.faces[plane.facets])
     return Face(
         turn=level[:3, :3] @ turn,
@@ -315,7 +321,7 @@ def _refined(one: shapely.Geometry, two: shapely.Geometry, turn: Array, move: Ar
     return turn, move
 
 
-def _levelled(polygon: shapely.Geometry) -> Array:
+def levelled(polygon: shapely.Geometry) -> Array:
     """The movement (4, 4) in the plane that centres an outline and lays its long side along x."""
     spin = _spin(-_long_angle(polygon))
     middle = spin @ _middle(polygon)
@@ -350,8 +356,11 @@ def _moved(polygon: shapely.Geometry, turn: Array, move: Array) -> shapely.Geome
     return shapely.transform(polygon, lambda points: points @ turn.T + move)
 
 
-def contact_mm2(lower: Solid, upper: Solid) -> float:
-    """Area (mm2) where the halves touch in the plane z = 0."""
+def contact_mm2(lower: Solid, upper: Solid, contoured: bool = False) -> float:
+    """Area (mm2) where the halves touch in the plane z = 0; on a curved parting its shadow along z."""
+    if contoured:
+        down = mesh.placed(mesh.body(upper), np.eye(3), np.array([0.0, 0.0, -2 * TOUCH_MM]))
+        return mesh.projected_mm2(down ^ mesh.body(lower))
     one = mesh.section(lower, (0.0, 0.0, -TOUCH_MM), (0.0, 0.0, 1.0)).polygons
     two = mesh.section(upper, (0.0, 0.0, TOUCH_MM), (0.0, 0.0, 1.0)).polygons
     return float(shapely.intersection(one, two).area)

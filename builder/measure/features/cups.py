@@ -19,6 +19,9 @@ LEAST_WITHIN = 6
 LEAST_FACETS = 12
 LEAST_SPREAD = 0.95
 """The normals of a cup point to at least 18 degrees from its axis: less is nearly flat."""
+SHARP_COSINE = float(np.cos(np.radians(15.0)))
+SHARP_SHARE = 0.75
+"""So much of the rim bends outwards sharply: a hollow that fades into the body is its form, not an eye's."""
 SIDEWAYS = 0.5
 """Eyes look out of the bait's side, across the parting: a cup that looks along the bait is a tail's."""
 DEEP_SHARE = 0.5
@@ -32,10 +35,21 @@ def ball_sockets(skin: Surface) -> list[EyeSocket]:
     apart = centres[two] - centres[one]
     length = np.maximum(np.linalg.norm(apart, axis=1), 1e-12)
     rise = np.einsum("ij,ij->i", apart, skin.normals[one] - skin.normals[two]) / length
-    even = np.einsum("ij,ij->i", skin.normals[one], skin.normals[two]) > BEND_COSINE
-    label = hanging(skin.beside[even & (rise > -CONVEX_SHARE)], len(skin.faces))
-    wanted = np.bincount(label) >= LEAST_FACETS
+    dot = np.einsum("ij,ij->i", skin.normals[one], skin.normals[two])
+    label = hanging(skin.beside[(dot > BEND_COSINE) & (rise > -CONVEX_SHARE)], len(skin.faces))
+    border = label[one] != label[two]
+    sharp = border & (rise < 0) & (dot < SHARP_COSINE)
+    ends = skin.vertices[skin.edges]
+    long = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
+    round_it, bent = (_summed(label, skin.beside, long * some) for some in (border, sharp))
+    wanted = (np.bincount(label) >= LEAST_FACETS) & (bent > SHARP_SHARE * round_it)
     return [cup for facets in members(label, wanted) if (cup := _cup(skin, facets))]
+
+
+def _summed(label: Index, beside: Index, weight: Points) -> Points:
+    """A weight of each edge summed over the labels on its two sides."""
+    size = int(label.max(initial=0)) + 1
+    return np.asarray(sum(np.bincount(label[side], weights=weight, minlength=size) for side in beside.T))
 
 
 def _cup(skin: Surface, facets: Index) -> EyeSocket | None:

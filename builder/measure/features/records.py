@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -82,9 +84,10 @@ def vent(body: mesh.Body, cut: Cut, mouth: Mouth, bait_name: str) -> Vent:
     )
 
 
-def part(spec: PartSpec, solid: Solid, vouch: Vouch) -> PartMeasure:
-    """A printed part as it lies in the closed mold."""
-    return printing.printed(spec, solid, mesh.body(solid), vouch)
+def part(spec: PartSpec, solid: Solid, vouch: Vouch, flat: bool = True) -> PartMeasure:
+    """A printed part as it lies in the closed mold; a parting that is drawn curved has no flatness."""
+    made = printing.printed(spec, solid, mesh.body(solid), vouch)
+    return made if flat else replace(made, flatness_mm=None)
 
 
 def faceting(solid: Solid) -> tuple[float, float]:

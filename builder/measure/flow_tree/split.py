@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -38,6 +38,10 @@ COARSEST_MM = 0.6
 VOXELS = 250_000
 BRANCH_SHARE = 0.1
 MOST_CANDIDATES = 12
+MOST_OFFERED = 6
+SAME_MM = 0.5
+FILM_MM = 0.01
+"""What is thinner is no vent but the rounding of the mesh: a printer leaves a wider gap everywhere."""
 AT_MOUTH_MM = 0.02
 """A bait that begins at the mouth itself, as one that is poured into its open end, is cut so far inside."""
 VENT_STEP_MM = 0.5
@@ -80,12 +84,12 @@ class Parted:
 
 
 class Unsure(Exception):  # noqa: N818 - a state of the reading, turned into a Problem by the caller
-    """The plastic cannot be parted without a hint; carries the candidate gates (place, area)."""
+    """The plastic cannot be parted without a hint; carries the ways to part it, each with all its gates."""
 
-    def __init__(self, candidates: Sequence[Cut]) -> None:
-        """Keep the candidate cuts."""
+    def __init__(self, ways: Sequence[Sequence[Cut]]) -> None:
+        """Keep the ways."""
         super().__init__("gates not sure")
-        self.candidates = tuple(candidates)
+        self.ways = tuple(tuple(way) for way in ways)
 
 
 def pitch_for(volume_mm3: float, declared: float | None) -> float:
@@ -95,14 +99,27 @@ def pitch_for(volume_mm3: float, declared: float | None) -> float:
     return float(np.clip((volume_mm3 / VOXELS) ** (1 / 3), FINEST_MM, COARSEST_MM))
 
 
-def part(
-    piece: Piece,
-    sprue: Mouth,
-    wanted: int,
-    pitch_mm: float,
-    told: Sequence[tuple[Array, Array]] = (),
-) -> Parted:
-    """The piece cut at `wanted` baits' gates and at its vents. `told` are hinted gates (point, normal)."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Grown:
+    """A piece of plastic with its vents and its flow tree, before any number of baits is asked for."""
+
+    piece: Piece
+    sprue: Mouth
+    vents: tuple[tuple[Mouth, Cut], ...]
+    wells: tuple[Array, ...]
+    plastic: Solid
+    tree: Tree
+    pitch_mm: float
+
+    def cut_at(self, gates: Sequence[Cut], sure: bool) -> Parted:
+        """The piece cut at gates and at its vents; raises Unsure where the gates part nothing."""
+        parts = cuts.apart(self.piece.body, [*gates, *(cut for _, cut in self.vents)])
+        flow = Flow(plastic=self.plastic, tree=self.tree, pitch_mm=self.pitch_mm, sure=sure)
+        return replace(_sorted(parts, gates, self.vents, flow), wells=self.wells)
+
+
+def grown(piece: Piece, sprue: Mouth, pitch_mm: float) -> Grown:
+    """The piece's vents and flow tree."""
     solid = mesh.solid(piece.body, "plastic")
     found = [
         (mouth, cut)
@@ -110,19 +127,64 @@ def part(
         if mouth is not sprue and (cut := _vent(solid, mouth)) is not None
     ]
     vents = [(mouth, _past_well(piece.body, solid, mouth, cut)) for mouth, cut in found]
-    wells = tuple(
-        (one.at + two.at) / 2 for (_, one), (_, two) in zip(found, vents, strict=True) if one is not two
-    )
+    pairs = zip(found, vents, strict=True)
     clean = cuts.apart(piece.body, [cut for _, cut in vents])
     plastic = mesh.solid(clean[0].body, "plastic")
-    tree = _tree(plastic, sprue, pitch_mm)
-    gates, sure = _told(plastic, told) if told else _found(plastic, tree, sprue, wanted)
-    parts = cuts.apart(piece.body, [*gates, *(cut for _, cut in vents)])
-    flow = Flow(plastic=plastic, tree=tree, pitch_mm=pitch_mm, sure=sure)
-    parted = replace(_sorted(parts, gates, vents, flow), wells=wells)
-    if not told and len(parted.baits) != wanted:  # a cut that does not part: plastic that runs round a core
-        raise Unsure([*gates, *_at_mouth(plastic, sprue)])
-    return parted
+    return Grown(
+        piece=piece,
+        sprue=sprue,
+        vents=tuple(vents),
+        wells=tuple((one.at + two.at) / 2 for (_, one), (_, two) in pairs if one is not two),
+        plastic=plastic,
+        tree=_tree(plastic, sprue, pitch_mm),
+        pitch_mm=pitch_mm,
+    )
+
+
+def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = ()) -> Parted:
+    """The plastic cut at `wanted` baits' gates and at its vents. `told` are hinted gates (point, normal)."""
+    plastic, tree, sprue, cut_at = made.plastic, made.tree, made.sprue, made.cut_at
+    if told:
+        return cut_at(*_told(plastic, told))
+    try:
+        parted = cut_at(*_found(plastic, tree, sprue, wanted))
+        if len(parted.baits) == wanted:
+            return parted
+        raise Unsure(_ways(plastic, tree, sprue, wanted))  # plastic that runs round a core
+    except Unsure as unsure:
+        ways = unsure.ways or _ways(plastic, tree, sprue, wanted)
+    raise Unsure([way for way in ways if _works(cut_at, way, wanted)][:MOST_OFFERED])
+
+
+def _works(cut_at: Callable[[Sequence[Cut], bool], Parted], way: Sequence[Cut], wanted: int) -> bool:
+    """True if a way parts the plastic into so many baits: what is offered has been tried."""
+    try:
+        return len(cut_at(way, True).baits) == wanted
+    except Unsure:
+        return False
+
+
+def _ways(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> list[list[Cut]]:
+    """Gates that may part the plastic: the likeliest choices, for one bait each neck, and the mouth."""
+    segs = segments(tree, CONTRASTS[-1], START_RADII * sprue.diameter_mm / 2)
+    likely = [
+        [_refine(plastic, tree, sprue, gate.neck, gate.forward) for gate in choice.gates]
+        for choice in choices(segs, wanted)[:MOST_OFFERED]
+    ]
+    found = [[cut for cut in way if cut is not None] for way in likely if None not in way]
+    if wanted == 1:
+        found += [[cut] for cut in _candidates(plastic, tree, sprue, segs)]
+    kept: list[list[Cut]] = []
+    for way in found:
+        if way and not any(_same_way(way, old) for old in kept):
+            kept.append(way)
+    return kept
+
+
+def _same_way(one: Sequence[Cut], two: Sequence[Cut]) -> bool:
+    """True for the same gates."""
+    pairs = zip(one, two, strict=False)
+    return len(one) == len(two) and all(np.linalg.norm(a.at - b.at) < SAME_MM for a, b in pairs)
 
 
 def _tree(plastic: Solid, sprue: Mouth, pitch_mm: float) -> Tree:
@@ -155,7 +217,7 @@ def _found(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> tuple[list[
             found = [_refine(plastic, tree, sprue, gate.neck, gate.forward) for gate in ways[0].gates]
             if all(cut is not None for cut in found):
                 return [cut for cut in found if cut is not None], contrast == CONTRASTS[0]
-    raise Unsure(_candidates(plastic, tree, sprue, segs))
+    raise Unsure(())
 
 
 def _clear(ways: Sequence[Choice]) -> bool:
@@ -263,13 +325,13 @@ def _sorted(
     baits = sorted((p for p in parts if own & set(p.after)), key=lambda p: min(own & set(p.after)))
     fore = [p for p in parts if own & set(p.before)]
     if not fore or any(own & set(p.before) for p in baits):
-        raise Unsure(gates)
+        raise Unsure(())
     runner = max(fore, key=lambda p: p.body.volume())
     outlets, drained = [], []
     for k, (mouth, cut) in enumerate(vents):
         number = len(gates) + k
         body = next((p.body for p in parts if number in p.after), None)
-        if body is not None:
+        if body is not None and mouth.diameter_mm >= FILM_MM:
             outlets.append((body, cut, mouth))
             drained.append(next((i for i, p in enumerate(baits) if number in p.before), None))
     return Parted(

@@ -1,0 +1,117 @@
+"""Halves that are filed closed: where they touch as they lie, and the closed mold's frame from that.
+
+A curved or contoured parting has no flat face to be found by, so it is tried as it lies before any turn.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure.closing import matching
+from builder.measure.closing.matching import Closing, Face
+from builder.measure.closing.planes import planes
+from builder.model import Solid
+
+Array = NDArray[np.float64]
+
+LOOKS = 1500
+"""Facets of the first half that are asked whether the second lies on them: the largest."""
+REACH_MM = 0.03
+"""Facets this near, face to face, touch: curved faces meshed twice differ by their chords."""
+FACING = -0.98
+CONTACT_SHARE = 0.15
+"""Halves that touch on less of the mold's outline do not lie closed: they stand side by side."""
+FLAT_SHARE = 0.5
+"""Where more of the contact lies in one plane, the parting is found by that plane."""
+LEVEL_MM = 0.05
+LEVEL = 0.9998
+UPRIGHT = 0.996
+"""A flat face of the outside within 5 degrees of the mean parting sets the frame."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Contact:
+    """Where two halves touch: the mean normal out of the first, a point, and how much lies in one plane."""
+
+    normal: Array
+    point: Array
+    share: float
+    flat_share: float
+
+
+def contact(first: Solid, second: Solid) -> Contact | None:
+    """The contact of two halves as they lie, None where they do not touch."""
+    drawn = mesh.facets(first)
+    normals, areas, centres = drawn.normals, drawn.areas_mm2, drawn.centres
+    largest = np.argsort(-areas, kind="stable")[:LOOKS]
+    low, high = second.vertices.min(axis=0) - REACH_MM, second.vertices.max(axis=0) + REACH_MM
+    near = largest[((centres[largest] >= low) & (centres[largest] <= high)).all(axis=1)]
+    body = mesh.body(second)
+    hit = np.array([_touched(body, centres[k], normals[k]) for k in near], dtype=bool)
+    touching = near[hit]
+    if not len(touching):
+        return None
+    weight = areas[touching]
+    mean = weight @ normals[touching]
+    length = float(np.linalg.norm(mean))
+    if length < 0.5 * weight.sum():  # the walls of a tongue: no parting
+        return None
+    normal = _squared(first, mean / length)
+    lead = touching[int(np.argmax(weight))]
+    level = np.abs((centres[touching] - centres[lead]) @ normals[lead]) < LEVEL_MM
+    flat = float(weight[level & (normals[touching] @ normals[lead] > LEVEL)].sum())
+    return Contact(
+        normal=normal,
+        point=(weight / weight.sum()) @ centres[touching],
+        share=length / _outline(first, normal).area,
+        flat_share=flat / float(weight.sum()),
+    )
+
+
+def _touched(body: mesh.Body, at: Array, normal: Array) -> bool:
+    """True if a body's face lies against a facet."""
+    hits = body.ray_cast(tuple(at - REACH_MM * normal), tuple(at + REACH_MM * normal))
+    return any(float(np.dot(hit.normal, normal)) < FACING for hit in hits)
+
+
+def _squared(solid: Solid, normal: Array) -> Array:
+    """The normal of the flat face nearest to a direction, or the direction itself."""
+    likely = [plane.normal * np.sign(plane.normal @ normal) for plane in planes(solid)]
+    best = max(likely, key=lambda one: float(one @ normal), default=normal)
+    return best if best @ normal > UPRIGHT else normal
+
+
+def _outline(solid: Solid, normal: Array) -> shapely.Geometry:
+    """The solid's hull seen along a direction."""
+    return shapely.MultiPoint((solid.vertices @ mesh.frame(normal).T)[:, :2]).convex_hull
+
+
+def closing(first: Solid, found: Contact) -> Closing:
+    """The way in which the halves lie already: the parting's middle on z = 0, the long side along x."""
+    turn = mesh.frame(found.normal)
+    move = -turn @ found.point
+    outline = shapely.MultiPoint((first.vertices @ turn.T + move)[:, :2]).convex_hull
+    level = matching.levelled(outline)
+    face = Face(
+        turn=level[:3, :3] @ turn,
+        move=level[:3, :3] @ move + level[:3, 3],
+        polygon=outline,
+        opening_mm2=0.0,
+        rim=np.zeros(0, np.int32),
+        curl_mm=0.0,
+    )
+    return Closing(
+        first=face,
+        second=face,
+        turn=face.turn,
+        move=face.move,
+        mismatch=0.0,
+        opening_mm2=0.0,
+        mirrored=False,
+        contoured=True,
+    )

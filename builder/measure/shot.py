@@ -1,0 +1,178 @@
+"""Which hollows of the closed mold are shot, and where: each with its sprue's mouth, or the question."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure.cavity import void
+from builder.measure.cavity.classify import Named
+from builder.measure.cavity.void import Mouth, Piece
+from builder.measure.questions import FRAME, needs_hint, offered
+from builder.model import MoldSpec
+
+Array = NDArray[np.float64]
+
+ALIKE = 0.4
+"""Pieces with a mouth that are smaller than this share of the largest hold no plastic of their own."""
+WIDEST_VENT_MM = 1.5
+WIDEST_SPRUE_MM = 25.0
+SHORT_MM = 0.5
+LID_MM = 1e-3
+"""A hole that ends nearer than SHORT_MM to a cavity is meant to meet it; less than LID_MM is only a lid."""
+SECOND_MOUTH = 0.6
+"""Where another mouth comes this near to the largest in area, the sprue is not sure."""
+NEAR_MM = 5.0
+"""A hinted point this near to a mouth's middle, or within the mouth's own width, means that mouth."""
+TOUCH_MM = 0.01
+OFFERED = 6
+LEVELS = (0.5, 0.25, 0.75)
+
+
+def plastic(spec: MoldSpec, named: Named, halves: Sequence[mesh.Body]) -> list[tuple[Piece, Mouth, int]]:
+    """The pieces that are shot, each with its sprue's mouth and its number of baits."""
+    ignored = [np.array(point) for point in spec.hints.ignore_at_mm]
+    candidates = [p for p in named.plastic if not any(void.holds(p, point) for point in ignored)]
+    candidates = _between(candidates, halves)
+    if not candidates:
+        what = "no hollow of the closed mold opens to the outside as a sprue does"
+        if wide := [
+            p for p in (*named.recesses, *named.drilled) if p.volume_mm3 > _largest_mm3(named.closed)
+        ]:
+            raise needs_hint(spec, "hints.sprue_at_mm", what, "", _wide_hint(wide))
+        raise needs_hint(spec, "parts", what, "a cavity with a sprue", _closed_hint(named))
+    lead = candidates[0] if spec.hints.sprue_at_mm is None else _meant(spec, candidates)
+    alike = [p for p in candidates if ALIKE < p.volume_mm3 / lead.volume_mm3 < 1 / ALIKE]
+    main = sorted(alike, key=lambda piece: piece is not lead)[: spec.cavities]
+    if spec.cavities % len(main):
+        what = f"{len(main)} separate hollows open to the outside, for {spec.cavities} cavities"
+        inner = [(piece, point) for piece in main if (point := _inside(piece)) is not None]
+        lines = offered((f"ignore_at_mm: [[{place(point)}]]", _hollow(piece)) for piece, point in inner)
+        remedy = f"write a point inside each hollow that is not shot, all in one list; {FRAME}:{lines}"
+        raise needs_hint(spec, "hints.ignore_at_mm", what, "", remedy)
+    return [(piece, _sprue(spec, piece, named), spec.cavities // len(main)) for piece in main]
+
+
+def _between(candidates: Sequence[Piece], halves: Sequence[mesh.Body]) -> list[Piece]:
+    """Without the large hollows inside one half, as infill or shells leave them: no bait comes out."""
+    left = list(candidates)
+    while len(left) > 1 and not all(left[0].body.min_gap(half, TOUCH_MM) < TOUCH_MM / 2 for half in halves):
+        left = left[1:]
+    return left or list(candidates)
+
+
+def _meant(spec: MoldSpec, candidates: Sequence[Piece]) -> Piece:
+    """The hollow whose mouth a hinted sprue means; Faults, with the mouths there are, when none is near."""
+    point = spec.hints.sprue_at_mm
+    assert point is not None
+    pairs = [(piece, mouth) for piece in candidates for mouth in piece.mouths]
+    lead, mouth = min(pairs, key=lambda pair: _off(pair[1], point))
+    off = _off(mouth, point)
+    if off > max(NEAR_MM, float(np.sqrt(mouth.area_mm2))):
+        what = f"nothing opens to the outside at [{place(np.array(point))}]"
+        remedy = f"write one of the mouths that there are; {FRAME}:{_mouths(candidates)}"
+        raise needs_hint(spec, "hints.sprue_at_mm", what, "the middle of the sprue's mouth", remedy)
+    return lead
+
+
+def _mouths(candidates: Sequence[Piece]) -> str:
+    """The widest mouths of the largest hollows, as hints."""
+    shown = [(piece, mouth) for piece in candidates[:OFFERED] for mouth in piece.mouths[:3]]
+    widest = sorted(shown, key=lambda one: -one[1].area_mm2)[:OFFERED]
+    return offered((f"sprue_at_mm: [{place(mouth.at)}]", _hollow(piece, mouth)) for piece, mouth in widest)
+
+
+def _hollow(piece: Piece, mouth: Mouth | None = None) -> str:
+    """What a hollow is, for a person who has to choose."""
+    wide = f"{mouth.diameter_mm:.1f} mm wide, " if mouth else ""
+    return f"{wide}hollow of {mesh.volume_ml(piece.volume_mm3):.2f} ml"
+
+
+def _inside(piece: Piece) -> Array | None:
+    """A point well inside a hollow, which the reading finds in it again; None where there is none."""
+    solid, middle = mesh.solid(piece.body, "hollow"), (piece.low + piece.high) / 2
+    for share in LEVELS:
+        z = float(piece.low[2] + share * (piece.high[2] - piece.low[2]))
+        cut = mesh.section(solid, (middle[0], middle[1], z), (0.0, 0.0, 1.0))
+        for area in sorted(cut.polygons.geoms, key=lambda one: -one.area)[:1]:
+            point = cut.lift(mesh.inscribed(area)[1])
+            if void.holds(piece, point):
+                return np.asarray(point)
+    return None
+
+
+def _off(mouth: Mouth, point: Sequence[float]) -> float:
+    """How far (mm) a point lies from a mouth's middle."""
+    return float(np.linalg.norm(mouth.at - np.array(point)))
+
+
+def _largest_mm3(pieces: Sequence[Piece]) -> float:
+    """Volume of the largest piece, 0 for none."""
+    return max((piece.volume_mm3 for piece in pieces), default=0.0)
+
+
+def _wide_hint(wide: Sequence[Piece]) -> str:
+    """Where the largest hollow that was taken for a bolt hole or a recess opens."""
+    largest = max(wide, key=lambda piece: piece.volume_mm3)
+    return (
+        f"the largest hollow ({mesh.volume_ml(largest.volume_mm3):.2f} ml) opens so wide that it was taken for a bolt "
+        f"hole or the outside; if that is the cavity, write the mouth that is shot into; {FRAME}:"
+        f"{_mouths([largest])}"
+    )
+
+
+def _closed_hint(named: Named) -> str:
+    """Where the largest closed hollow is."""
+    if not named.closed:
+        return "check that the halves are the right files and that neither is solid"
+    largest = named.closed[0]
+    middle = place((largest.low + largest.high) / 2)
+    return (
+        f"cut the sprue to the outside in the CAD: the largest closed hollow "
+        f"({mesh.volume_ml(largest.volume_mm3):.2f} ml) is at [{middle}]{_short(named, largest)}"
+    )
+
+
+def _short(named: Named, cavity: Piece) -> str:
+    """Says which hole ends just before a cavity, '' if none does."""
+    for hole in (*named.drilled, *named.recesses, *named.plastic):
+        if hole is cavity or not hole.mouths or hole.mouths[0].diameter_mm < WIDEST_VENT_MM:
+            continue
+        gap = cavity.body.min_gap(hole.body, SHORT_MM)
+        if LID_MM < gap < SHORT_MM:
+            return f"; the hole at [{place(hole.mouths[0].at)}] ends {gap:.2g} mm before it"
+    return ""
+
+
+def _sprue(spec: MoldSpec, piece: Piece, named: Named) -> Mouth:
+    """The mouth that plastic enters by: hinted, or the largest by far."""
+    hinted = spec.hints.sprue_at_mm
+    if hinted is not None:
+        return min(piece.mouths, key=lambda mouth: _off(mouth, hinted))
+    first, *others = piece.mouths
+    if first.diameter_mm < WIDEST_VENT_MM:
+        what = (
+            f"the cavity opens to the outside only in places as narrow as vents, {first.diameter_mm:.1f} mm"
+        )
+        remedy = f"cut the sprue through to the cavity in the CAD{_short(named, piece)}"
+        raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
+    if first.diameter_mm > WIDEST_SPRUE_MM:
+        what = (
+            f"the cavity opens {first.diameter_mm:.0f} mm wide at [{place(first.at)}], too wide for a sprue"
+        )
+        line = offered([(f"sprue_at_mm: [{place(first.at)}]", _hollow(piece, first))])
+        remedy = f"check that no part is missing; if it is poured there, write this; {FRAME}:{line}"
+        raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
+    if others and others[0].area_mm2 > SECOND_MOUTH * first.area_mm2:
+        what = "the cavity opens to the outside in more than one wide place"
+        remedy = f"write the one that is shot into; {FRAME}:{_mouths([piece])}"
+        raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
+    return first
+
+
+def place(point: Array, digits: int = 2) -> str:
+    """Coordinates as text."""
+    return ", ".join(f"{value + 0.0:.{digits}f}" for value in point)
