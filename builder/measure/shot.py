@@ -118,8 +118,8 @@ def _wide_hint(wide: Sequence[Piece]) -> str:
     """Where the largest hollow that was taken for a bolt hole or a recess opens."""
     largest = max(wide, key=lambda piece: piece.volume_mm3)
     return (
-        f"the largest hollow ({mesh.volume_ml(largest.volume_mm3):.2f} ml) opens so wide that it was taken for a bolt "
-        f"hole or the outside; if that is the cavity, write the mouth that is shot into; {FRAME}:"
+        f"the largest hollow ({mesh.volume_ml(largest.volume_mm3):.2f} ml) opens so wide that it was taken "
+        f"for a bolt hole or the outside; if that is the cavity, write the mouth that is shot into; {FRAME}:"
         f"{_mouths([largest])}"
     )
 
