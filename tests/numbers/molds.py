@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
@@ -163,7 +164,7 @@ def version(record: MoldRecord, number: int) -> Version:
 def collection(folder: Path) -> Catalogue:
     """The invented molds; `folder` is where their files would lie."""
     return Catalogue(
-        molds=(minnow(folder), crawler(folder), shut(folder)),
+        molds=tuple(vouched(record) for record in (minnow(folder), crawler(folder), shut(folder))),
         tables=material_tables.load(),
         colours=catalogue.load_colours(),
         requests=REQUESTS,
@@ -176,7 +177,7 @@ def build(root: Path, language: str = "en") -> tuple[Catalogue, Path]:
     for record in made.molds:
         for file in files(record):
             file.parent.mkdir(parents=True, exist_ok=True)
-            file.touch()
+            file.write_bytes(content(file))
     theme = {"name": "material", "custom_dir": str(small_site.ROOT / "builder/theme"), "language": language}
     config = small_site.configure(root, theme={**theme, "font": False}, exclude_docs="*.md")
     with pytest.MonkeyPatch.context() as patch:
@@ -184,6 +185,21 @@ def build(root: Path, language: str = "en") -> tuple[Catalogue, Path]:
         patch.setattr(site_map, "PER_PAGE", PER_PAGE)
         patch.setattr(catalogue, "build_all", lambda *_: made)
         return made, plugin.build_site(config, None, lambda *_: None)
+
+
+def vouched(record: MoldRecord) -> MoldRecord:
+    """The mold with the digests of the files that are written for it."""
+    versions = tuple(replace(one, downloads=_vouched(one.downloads)) for one in record.versions)
+    return replace(record, downloads=_vouched(record.downloads), versions=versions)
+
+
+def _vouched(downloads: tuple[Download, ...]) -> tuple[Download, ...]:
+    return tuple(replace(one, sha256=hashlib.sha256(content(one.path)).hexdigest()) for one in downloads)
+
+
+def content(file: Path) -> bytes:
+    """What stands in a file: no two of them alike."""
+    return f"{file.parent.name} {file.name}".encode()
 
 
 def files(record: MoldRecord) -> list[Path]:
