@@ -90,6 +90,7 @@ def records(folder: Path) -> tuple[MoldRecord, ...]:
             replace(
                 base,
                 spec=own,
+                downloads=(),
                 measurement=replace(measured, slug=slug, parts=base.measurement.parts),
                 advice=advise(wanted, measured, TABLES),
                 versions=(old_version(slug),) if slug == "softens-early" else (),

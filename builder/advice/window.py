@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -36,6 +36,8 @@ _THICKER = np.geomspace(0.4, 5.0, 15)
 """Thicknesses of a deciding section, as multiples of its own, at which its margin is looked up."""
 _DRAWN_K = 20.0
 """The drawing reaches at least so far below the plastisol's limit."""
+_METAL_W_MK = 10.0
+"""A wall that conducts better than this is metal."""
 _RATES_ML_S = np.geomspace(1.5, 80.0, 14)
 
 
@@ -158,7 +160,7 @@ def window(context: Context, index: int, *, whole: bool) -> Window:
     shoot = _shoot(where)
     limit = samples.exact(limit_c(pair), "c", "advice.because.plastisol_limit", _limit_origin(pair))
     softens = _below(context.mold_limit_c[index], limit.value, "advice.because.mold_limit")
-    rows = shot_times(context.times, index)
+    rows = shot_times(context.times, index, _block(context, pair))
     hold = samples.figure(hold_s(context, constants, where.trial_c), "s", "advice.because.hold")
     baits, handling = len(context.measurement.baits), context.practice["handling"]
     return Window(
@@ -195,13 +197,28 @@ def _below(values: Array, never_above_c: float, because: str) -> Figure | None:
     return found if found.value < never_above_c else None
 
 
-def shot_times(found: heating.Times, index: int) -> tuple[ShotTimes, ...]:
+def _block(context: Context, pair: Pair) -> Sourced:
+    """How far a real block lies from the round wall that the times assume."""
+    is_metal = pair.mold.values["conductivity"].value > _METAL_W_MK
+    return context.practice["block_metal" if is_metal else "block"]
+
+
+def _widened(found: list[Figure], block: Sourced) -> list[Figure]:
+    """Times from the second shot on with the range that the block's shape leaves open as well."""
+    first, *later = found
+    return [
+        first,
+        *(replace(one, low=max(first.low, one.low * block.low), high=one.high * block.high) for one in later),
+    ]
+
+
+def shot_times(found: heating.Times, index: int, block: Sourced) -> tuple[ShotTimes, ...]:
     """The times of one pair as figures, the steady row last."""
     columns = zip(
         (*heating.SHOWN, 0),
-        samples.each_figure(found.open_s[:, index], "s", "advice.because.cool"),
-        samples.each_figure(found.hurried_s[:, index], "s", "advice.because.hurried"),
-        samples.each_figure(found.cold_s[:, index], "s", "advice.because.cold"),
+        _widened(samples.each_figure(found.open_s[:, index], "s", "advice.because.cool"), block),
+        _widened(samples.each_figure(found.hurried_s[:, index], "s", "advice.because.hurried"), block),
+        _widened(samples.each_figure(found.cold_s[:, index], "s", "advice.because.cold"), block),
         (rest_figure(rests) for rests in found.rest_s[:, index]),
         strict=True,
     )

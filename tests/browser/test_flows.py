@@ -105,6 +105,24 @@ def test_the_bench_tells_the_amount_for_twelve_baits(visit: Visit, address: str,
     assert page.locator("[data-b=heat_g] .u").text_content() == "{} ({})".format(*shown(row.heat_g, "en")[2:])
 
 
+def test_the_bench_counts_shots_and_takes_the_time_of_each(
+    visit: Visit, address: str, demo: Catalogue
+) -> None:
+    page = visit.page
+    page.goto(f"{address}bench.html#reed-minnow")
+    own = next(r for r in demo.molds if r.spec.slug == "reed-minnow").advice.windows[0]
+    told = page.locator("[data-n='t.cool']")
+    rows = [own.times[index] for index in (0, 1, 2, 3, 3, 4)]
+    for row in rows:
+        expect(told).to_contain_text(shown(row.open_s, "en")[0])
+        page.locator("[data-next]").click()
+    page.get_by_label("Rest between shots").select_option("none")
+    page.get_by_label("Shot in a row").select_option("later")
+    expect(told).to_contain_text(shown(own.times[-1].hurried_s, "en")[0])
+    page.locator("[data-first]").click()
+    expect(told).to_contain_text(shown(own.times[0].hurried_s, "en")[0])
+
+
 @pytest.mark.parametrize("visit", [PHONE], indirect=True)
 def test_a_timer_outlives_a_reload_and_says_when_time_is_up(visit: Visit, address: str) -> None:
     page = visit.page

@@ -59,8 +59,14 @@ def trouble(texts: Texts, one: Trouble) -> str:
 
 
 def wanted(key: str, window: Window, amounts: Amounts) -> Figure | None:
-    """What the builder holds for a place."""
+    """What the builder holds for a place; None where words stand in for it."""
     first, *rest = key.split(".")
+    if rest[-1] == "rest":
+        found = window.rest_s if rest[0] == "rest" else window.times[int(rest[1])].rest_s
+        return found if found and found.value else None
+    if rest[0] == "times":
+        name = {"open": "open_s", "hurried": "hurried_s", "cold": "cold_s"}[rest[2]]
+        return getattr(window.times[int(rest[1])], name)  # type: ignore[no-any-return]
     if first == "w":
         return {
             "point": window.shoot_c,
@@ -69,7 +75,8 @@ def wanted(key: str, window: Window, amounts: Amounts) -> Figure | None:
             "plastisol_limit": window.plastisol_limit_c,
             "hold": window.hold_s,
             "cool": window.cool_s,
-            "rest": window.rest_s,
+            "cool_later": window.times[-1].open_s,
+            "cold": window.cold_s,
         }[rest[0]]
     return {
         "bait_g": lambda: amounts.bait_g[int(rest[1])],

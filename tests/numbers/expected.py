@@ -120,13 +120,13 @@ def baits(record: MoldRecord, at: Places, window: Window) -> Iterator[Line]:
     """Each kind of bait with its length, volume and weight; of a single one its volume."""
     listed: Sequence[Bait] = record.measurement.baits
     if len(listed) == 1:
-        yield at.label("glance", "figure.bait_volume"), measured(listed[0].volume_ml, "ml")
+        yield at.label("glance", "figure.cavity_volume"), measured(listed[0].volume_ml, "ml")
         return
     for index, bait in enumerate(listed):
         weight = amounts_of(record, window).bait_g[index]
         yield "glance | th", "1 ×"
         yield at.cell("glance", "1 ×", at.say("page.glance.length")), measured(bait.length_mm, "mm")
-        yield at.cell("glance", "1 ×", at.say("figure.bait_volume")), measured(bait.volume_ml, "ml")
+        yield at.cell("glance", "1 ×", at.say("figure.cavity_volume")), measured(bait.volume_ml, "ml")
         yield at.cell("glance", "1 ×", at.say("page.glance.weight")), figure(weight, f"a.bait_g.{index}")
 
 

@@ -31,7 +31,6 @@ def version_numbers(record: MoldRecord) -> Mapping[str, Quantity | None]:
     m, own = record.measurement, record.advice.windows[0]
     bait, amounts = m.baits[0], amounts_of(record, own)
     thin = min(one.thinnest.thickness_mm for one in m.baits if one.thinnest)
-    limit = min((own.mold_limit_c, own.plastisol_limit_c), key=lambda one: one.value)
     return {
         "cavities": exact(len(m.baits), "count"),
         "bait_length": length(bait.length_mm, m),
@@ -39,12 +38,14 @@ def version_numbers(record: MoldRecord) -> Mapping[str, Quantity | None]:
         "bait_weight": bare(amounts.bait_g[0]),
         "shot": bare(amounts.shot_ml),
         "thinnest": length(thin, m),
-        "fill": bare(own.fill_c),
-        "limit": bare(limit),
+        "fill": bare(own.fill_c) if own.fill_c else None,
+        "limit": bare(own.mold_limit_c) if own.mold_limit_c else None,
+        "never_above": bare(own.plastisol_limit_c),
         "shoot": bare(own.shoot_c) if own.shoot_c else None,
         "hold": bare(own.hold_s),
         "cool": bare(own.cool_s),
-        "rest": bare(own.rest_s),
+        "cool_later": bare(own.times[-1].open_s),
+        "rest": bare(own.rest_s) if own.rest_s else None,
         "print_volume": volume(sum(part.volume_ml for part in m.parts if part.role != "bait"), m),
     }
 
@@ -73,8 +74,14 @@ def card(record: MoldRecord, at: Places, *, scripts: bool = False) -> Iterator[L
     yield at.label("", "page.bench.limit"), keyed(own.plastisol_limit_c, "w.plastisol_limit")
     if spec.kind == "injection":
         yield at.label("", "page.glance.hold"), keyed(own.hold_s, "w.hold")
-    yield at.label("", "page.glance.cool"), keyed(own.cool_s, "w.cool")
-    yield at.label("", "page.card.rest"), keyed(own.rest_s, "w.rest")
+    for index in (0, 1, 2, len(own.times) - 1):
+        times, place = own.times[index], f"w.times.{index}"
+        name = str(times.shot) if times.shot else at.say("page.cool.later")
+        if times.shot:
+            yield " | th", name
+        yield at.cell("", name, at.say("page.cool.gently")), keyed(times.open_s, f"{place}.open")
+        if times.rest_s and times.rest_s.value:
+            yield at.cell("", name, at.say("page.cool.rest_after")), keyed(times.rest_s, f"{place}.rest")
     if record.advice.eye_mm:
         yield at.label("", "page.card.eye"), keyed(record.advice.eye_mm, "eye")
     for index, row in enumerate(amounts_of(record, own).batch):
@@ -121,8 +128,11 @@ def terminal(record: MoldRecord) -> Iterator[tuple[str, str, Quantity, str]]:
     yield "shot", "projected", volume(m.projected_mm2, m, "mm2"), "measured"
     heats: tuple[tuple[str, Figure | None], ...] = (
         ("shoot", own.shoot_c),
+        ("never_above", own.plastisol_limit_c),
         ("hold", own.hold_s if record.spec.kind == "injection" else None),
         ("cool", own.cool_s),
+        ("cool_later", own.times[-1].open_s),
+        ("cold", own.cold_s),
         ("rest", own.rest_s),
     )
     for name, heat in heats:

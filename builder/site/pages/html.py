@@ -121,8 +121,8 @@ class Words:
     def barely(self, value: Keyed) -> Markup:
         """A figure without the letter of its origin, or what is told instead of it."""
         if value.figure is None or value.instead:
-            return self.figure(value.instead or "–", value.key)
-        return self.bare(value.figure, value.key)
+            return self.figure(value.instead or "–")
+        return self.bare(value.figure)
 
     def bare(self, figure: Figure, key: str = "") -> Markup:
         """A figure without the letter of its origin, where a heading tells it."""
