@@ -172,6 +172,8 @@ VERSION = Table(
         _may("despite", Line(2000)),
         _may("made_by", _MADE_BY),
         _may("withdrawn", Line(0, meaning="nothing, for withdrawn.json tells that")),
+        _may("withdrawn_on", Line(0, meaning="nothing, for withdrawn.json tells that")),
+        _may("recalled", ListOf(_DIGEST, most=0)),
     ),
     _version,
 )
