@@ -152,6 +152,7 @@ def _version(*, assets: str, **values: Any) -> Version:  # noqa: ANN401 - by key
     return Version(assets=Path(assets), **values)
 
 
+_NOT_YET = Line(0, meaning="nothing, for withdrawn.json tells that")
 VERSION = Table(
     "a version",
     (
@@ -171,8 +172,7 @@ VERSION = Table(
         _may("stop", Maybe(_FOUND)),
         _may("despite", Line(2000)),
         _may("made_by", _MADE_BY),
-        _may("withdrawn", Line(0, meaning="nothing, for withdrawn.json tells that")),
-        _may("withdrawn_on", Line(0, meaning="nothing, for withdrawn.json tells that")),
+        *(_may(name, _NOT_YET) for name in ("withdrawn", "withdrawn_on")),
         _may("recalled", ListOf(_DIGEST, most=0)),
     ),
     _version,

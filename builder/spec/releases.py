@@ -35,7 +35,8 @@ class Kept:
     """SHA-256 of the entry before; empty for the first."""
 
 
-_ENTRIES = ListOf(Table("an entry", record_keys.KEPT_KEYS, Kept), most=15_000)
+ENTRY = Table("an entry", record_keys.KEPT_KEYS, Kept)
+_ENTRIES = ListOf(ENTRY, most=15_000)
 _RECORD = Table(FILE, (Key("releases", _ENTRIES, "", "", required=True),), dict)
 
 

@@ -18,7 +18,7 @@ from builder.base import guard
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import Store
 from builder.model import Tables
-from builder.site import batch, site_map
+from builder.site import batch, catalogue, site_map
 from builder.site.pages import CollectionPages, Words
 from builder.spec import yaml_reader
 from tests import small_mold
@@ -101,15 +101,16 @@ def test_a_pair_of_surrogates_in_yaml_is_its_character_and_half_of_one_is_refuse
 
 
 def test_a_bait_alone_is_built_as_it_is_checked(tmp_path: Path, tables: Tables) -> None:
-    folder = tmp_path / "worm"
-    folder.mkdir()
+    folder = tmp_path / "molds" / "worm"
+    folder.mkdir(parents=True)
     egg = ball((0.0, 0.0, 0.0), 1.0).scale((40.0, 12.0, 10.0))
     (folder / "bait.stl").write_bytes(binary_stl(triangles(egg)))
     keys = "title: Worm\nparts: [{file: bait.stl, role: bait}]\ncavities: 1\nplastisol: soft\n"
     (folder / "mold.yaml").write_text(keys)
     record = build.build_mold(folder, tables, Store(tmp_path / "store"))
     assert [picture.name for picture in record.pictures] == ["bait", "thickness", "social"]
-    page = dict(site_map._texts(record, Words(site_map.texts("en")), "", {}))["molds/worm.md"]
+    page = site_map.generate(catalogue.build_all(folder.parent, Store(tmp_path / "store")))["molds/worm.md"]
+    assert isinstance(page, str)
     assert "worm/bait-" in page
 
 

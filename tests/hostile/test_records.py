@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import os
 import shutil
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from builder.base.problems import Faults
-from builder.spec import versions
+from builder.model import Figure, Version
+from builder.spec import record_keys, releases, versions
+from builder.spec.schema import Table
 from tests.hostile import released
 from tests.test_versions import STL, release
 
@@ -50,6 +53,21 @@ def told(mold: Path) -> str:
 
 def place(mold: Path) -> Path:
     return mold / "versions" / "1"
+
+
+def names(table: Table) -> set[str]:
+    return {key.name for key in table.keys}
+
+
+def test_every_field_of_a_record_has_its_key() -> None:
+    tables = {Figure: record_keys.FIGURE, Version: record_keys.VERSION, releases.Kept: releases.ENTRY}
+    for kind, table in tables.items():
+        assert names(table) == {field.name for field in fields(kind)}
+    for kind, keys in (
+        (versions.Lock, record_keys.LOCK_KEYS),
+        (versions.Withdrawal, record_keys.WITHDRAWAL_KEYS),
+    ):
+        assert {key.name for key in keys} == {field.name for field in fields(kind)}
 
 
 def test_what_is_rewritten_honestly_is_read(mold: Path) -> None:
