@@ -81,6 +81,20 @@ def _commands() -> str:
     return "".join(parts)
 
 
+_LEADS = {
+    "hints": """All places are in millimetres in the closed mold's frame, whatever the files' own origin:
+
+- the origin is the middle of the parting face of the first half in the list of parts, which lies at z = 0;
+- x runs along the mold's longer side, towards the end with more material; y across it;
+- z points out of the first half, into the second.
+
+`shotbook measure` and the pictures tell places in the same frame. Where the reading asks, it offers each
+answer as a line that works when it is pasted.
+
+""",
+}
+
+
 def _mold_file() -> str:
     parts = [_FILE_HEAD]
     groups: dict[str, list[Row]] = {}
@@ -88,7 +102,7 @@ def _mold_file() -> str:
         groups.setdefault(row.key.rpartition(".")[0], []).append(row)
     for group, rows in groups.items():
         head = f"Keys inside `{group}`" if group else "Keys"
-        parts += [f"\n## {head}\n\n", *map(_entry, rows)]
+        parts += [f"\n## {head}\n\n", _LEADS.get(group, ""), *map(_entry, rows)]
     return "".join(parts)
 
 

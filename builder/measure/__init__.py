@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from builder import mesh
 from builder.base.problems import Faults
-from builder.measure import bait_only, halves, hints, open_pour, splitting
+from builder.measure import bait_only, halves, hints, noise, open_pour, splitting
 from builder.measure.questions import needs_hint
 from builder.model import Figure, Finding, LengthUnit, MoldSpec, Reading, Solid, Vouch
 
@@ -63,6 +63,7 @@ def _ready(spec: MoldSpec, solids: Sequence[Read]) -> tuple[MoldSpec, list[Read]
     _refuse_wrong_unit(spec, solids)
     spec, solids, split = splitting.split(spec, solids)
     _refuse_several(spec, solids)
+    _refuse_noise(spec, solids)
     light = [(mesh.lighter(solid, LIGHTER_MM) if _heavy(solid) else solid, vouch) for solid, vouch in solids]
     return spec, light, (*split, *_lightened(spec, solids))
 
@@ -119,6 +120,15 @@ def _refuse_several(spec: MoldSpec, solids: Sequence[Read]) -> None:
             what = f"{spec.parts[index].file} holds {count} separate bodies"
             remedy = "export each of them as a file of its own (or split the file in a slicer) and list all"
             raise needs_hint(spec, f"parts[{index}].file", what, "one part of the mold, or one bait", remedy)
+
+
+def _refuse_noise(spec: MoldSpec, solids: Sequence[Read]) -> None:
+    """Raise where a part of very many triangles is rough all over: no face of it is flat enough."""
+    for index, (solid, _) in enumerate(solids):
+        if _heavy(solid) and (share := noise.rough_share(solid)) > noise.ROUGH_SHARE:
+            what = f"{spec.parts[index].file} is rough on {share:.0%} of its surface, as a scan is"
+            remedy = "export it from the CAD, or let a mesh editor smooth and flatten its faces first"
+            raise needs_hint(spec, f"parts[{index}].file", what, "smooth and flat faces", remedy)
 
 
 def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:

@@ -1,0 +1,100 @@
+"""Molds drawn by the habits of makers are read right at once, or after the answer to what is asked.
+
+A choice of the molds of tests/cad_molds; all of them: python -m tests.cad_molds.run.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.cad_molds.catalogue import RECIPES
+from tests.cad_molds.molds import draw
+from tests.cad_molds.run import Outcome, attempt
+
+pytestmark = pytest.mark.slow
+
+BY_NAME = {recipe.name: recipe for recipe in RECIPES}
+
+
+def read(name: str) -> Outcome:
+    """How a drawn mold came out."""
+    return attempt(draw(BY_NAME[name]))
+
+
+def right_at_once(name: str) -> None:
+    """Bait within 0.6 %, feed within 2 %, trunk within 3 %, every count right, and nothing asked."""
+    outcome = read(name)
+    assert (outcome.kind, outcome.off) == ("right at once", ()), str(outcome)
+
+
+@pytest.mark.parametrize(
+    "name", ["stepped-sprue-flat-shoulder-coarse", "stepped-sprue-straight-land", "twice-stepped-sprue"]
+)
+def test_a_shoulder_in_the_sprue_is_not_the_outside(name: str) -> None:
+    right_at_once(name)
+
+
+@pytest.mark.parametrize("name", ["nut-traps-counterbores-six", "nozzle-seat"])
+def test_a_counterbore_over_a_bolt_hole_or_a_nozzles_seat_still_reads_right(name: str) -> None:
+    right_at_once(name)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["overflow-well-behind-vent", "large-overflow-well-behind-deep-vent", "balls-at-the-vents-four"],
+)
+def test_a_well_or_ball_behind_a_vent_is_no_bait(name: str) -> None:
+    right_at_once(name)
+
+
+def test_two_gates_into_one_bait_are_asked_for_and_right_with_the_answer() -> None:
+    assert read("two-gates-one-bait").kind == "right after the first hint"
+
+
+@pytest.mark.parametrize("name", ["u-slots-and-bolts", "mixed-stepped-u-slots-print"])
+def test_open_slots_at_the_edge_are_bolt_holes(name: str) -> None:
+    right_at_once(name)
+
+
+@pytest.mark.parametrize("name", ["dowels-no-bolts", "magnets-pockets"])
+def test_blind_holes_across_the_parting_are_dowels_if_slim_and_else_nothing(name: str) -> None:
+    right_at_once(name)
+
+
+@pytest.mark.parametrize("name", ["stepped-parting-draft", "slanted-parting"])
+def test_pins_on_every_level_of_the_parting_are_found(name: str) -> None:
+    right_at_once(name)
+
+
+@pytest.mark.parametrize("name", ["swimbait-eyes-cut-as-balls", "jerk-shad-hook-slot-fork"])
+def test_eyes_cut_as_balls_are_found_where_there_are_any(name: str) -> None:
+    right_at_once(name)
+
+
+@pytest.mark.parametrize("name", ["chord-0.01-ring-worm", "micro-28-mm"])
+def test_the_thinnest_trunk_is_one_of_the_bait_and_not_its_gate(name: str) -> None:
+    outcome = read(name)
+    assert not [off for off in (*outcome.off, *outcome.notes) if "trunk" in off.what], str(outcome)
+
+
+@pytest.mark.parametrize("name", ["hollow-halves-drains", "mixed-hollow-nozzle-magnets-book"])
+def test_hollows_inside_one_half_are_no_bait(name: str) -> None:
+    right_at_once(name)
+
+
+@pytest.mark.parametrize("name", ["contoured-parting-closed", "all-curved-parting-closed"])
+def test_halves_closed_on_a_curved_parting_are_read_as_they_lie(name: str) -> None:
+    right_at_once(name)
+
+
+@pytest.mark.parametrize("name", ["pose-both-in-one-file-print", "pose-both-in-one-file-book"])
+def test_both_halves_in_one_file_are_split(name: str) -> None:
+    right_at_once(name)
+
+
+def test_halves_grown_into_one_body_are_refused_with_the_way_out() -> None:
+    assert "export each half as a file of its own" in read("pose-both-in-one-file-closed").why
+
+
+def test_halves_in_segments_are_refused_with_the_way_out() -> None:
+    assert "join the segments of each half" in read("segmented-halves-four-files").why
