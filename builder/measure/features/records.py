@@ -25,6 +25,11 @@ MESHED_SHARE = 0.97
 BARELY_MM = 1e-6
 SPARE = 1.1
 """All of 17 kinds of drawn baits, at chords of 0.02 to 0.5 mm, lay within 1.0 times the bare sum."""
+FILMS = 6
+"""At most so many films are taken off."""
+FILM_MM2 = 0.02
+FILM_STEP_MM = 0.5
+"""A section this far from an end and smaller than FILM_MM2 is a film: a drawn tip is thicker there."""
 LEAST_SHARE = 0.001
 """Where a gate is cut is known no better, however fine the mesh: measured on drawn gates."""
 
@@ -38,8 +43,9 @@ def bait(
 ) -> tuple[Bait, Solid]:
     """A bait's record and its solid."""
     solid = mesh.solid(body, name)
-    low, high = mesh.box(body)
-    long, wide = plan_size(solid)
+    whole = _without_films(body)
+    low, high = mesh.box(whole)
+    long, wide = plan_size(mesh.solid(whole, name))
     record = Bait(
         name=name,
         volume_ml=mesh.volume_ml(body),
@@ -59,14 +65,51 @@ def bait(
     return record, solid
 
 
-def plan_size(solid: Solid) -> tuple[float, float]:
-    """Longest extent (mm) in the parting plane, and the extent across it."""
+def _without_films(body: mesh.Body) -> mesh.Body:
+    """The bait without films that hang on it where parts meet on a slope or round a core, for its sizes.
+
+    They are thinner than the files' own rounding, hold no plastic, and reach to the mold's outside.
+    """
+    for _ in range(FILMS):
+        axis = _longest(mesh.solid(body, "bait"))[1]
+        way = np.array([axis[0], axis[1], 0.0])
+        cuts = [cut for end in (way, -way) if (cut := _film_from(body, end)) is not None]
+        if not cuts:
+            return body
+        for normal, offset in cuts:
+            body = body.trim_by_plane(vec(normal), offset)
+    return body
+
+
+def _film_from(body: mesh.Body, way: Array) -> tuple[Array, float] | None:
+    """The plane (normal, offset) that takes off the film at the end of a way; None where there is none."""
+    solid = mesh.solid(body, "bait")
+    along = solid.vertices @ way
+    end, start = float(along.max()), float(along.min())
+    depth = FILM_STEP_MM
+    while depth < end - start and _area(solid, way, end - depth) < FILM_MM2:
+        depth += FILM_STEP_MM
+    return None if depth == FILM_STEP_MM or depth >= end - start else (-way, -(end - depth + FILM_STEP_MM))
+
+
+def _area(solid: Solid, way: Array, place: float) -> float:
+    """Area (mm2) of the section across a way."""
+    return float(mesh.section(solid, vec(place * way), vec(way)).polygons.area)
+
+
+def _longest(solid: Solid) -> tuple[float, Array]:
+    """Longest extent (mm) in the parting plane, and its direction (2,)."""
     rim = np.array(shapely.MultiPoint(solid.vertices[:, :2]).convex_hull.exterior.coords)
     apart = rim[:, None] - rim[None]
     i, j = np.unravel_index(int(np.argmax((apart**2).sum(axis=2))), apart.shape[:2])
     length = float(np.linalg.norm(rim[i] - rim[j]))
-    along = (rim[j] - rim[i]) / length
-    return length, float(np.ptp(rim @ np.array([-along[1], along[0]])))
+    return length, (rim[j] - rim[i]) / length
+
+
+def plan_size(solid: Solid) -> tuple[float, float]:
+    """Longest extent (mm) in the parting plane, and the extent across it."""
+    length, along = _longest(solid)
+    return length, float(np.ptp(solid.vertices[:, :2] @ np.array([-along[1], along[0]])))
 
 
 def vent(body: mesh.Body, cut: Cut, mouth: Mouth, bait_name: str) -> Vent:
