@@ -77,7 +77,7 @@ def _without_films(body: mesh.Body) -> mesh.Body:
         if not cuts:
             return body
         for normal, offset in cuts:
-            body = body.trim_by_plane(vec(normal), offset)
+            body = body.trim_by_plane(mesh.vec(normal), offset)
     return body
 
 
@@ -94,7 +94,7 @@ def _film_from(body: mesh.Body, way: Array) -> tuple[Array, float] | None:
 
 def _area(solid: Solid, way: Array, place: float) -> float:
     """Area (mm2) of the section across a way."""
-    return float(mesh.section(solid, vec(place * way), vec(way)).polygons.area)
+    return float(mesh.section(solid, mesh.vec(place * way), mesh.vec(way)).polygons.area)
 
 
 def _longest(solid: Solid) -> tuple[float, Array]:
