@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 
 from builder.advice import advise
-from builder.model import Declared, Figure, Measurement, MoldRecord, MoldSpec, Version
+from builder.model import Declared, Figure, Finding, Measurement, MoldRecord, MoldSpec, Version
 from builder.site import catalogue
 from builder.spec import material_tables
 from tests.advised_minnow import FULL_MM, SHORT_MM, spec
@@ -55,7 +55,11 @@ def old_version(slug: str) -> Version:
         "limit": c(182.0, 177.0, 190.0),
         "shoot": c(166.0, 154.0, 182.7),
     }
+    hot = {"shot": c(181.0, 181.0, 181.0), "limit": figures["limit"]}
+    pair = {"plastisol": "soft", "mold_material": "petg"}
     return Version(
+        stop=Finding(level="stop", code="stop.too_cold", values={**pair, "limit": figures["limit"]}),
+        findings=(Finding(level="warn", code="findings.of_old", values=hot),),
         slug=slug,
         version="1",
         order=1,
@@ -181,6 +185,8 @@ def test_a_frozen_version_tells_no_temperature_above_todays_limit(site: Path) ->
     page = (site / "molds" / "softens-early" / "v1.html").read_text(encoding="utf-8")
     assert above(page) == []
     assert "154–177" in page
+    assert re.search(r"above the limit of (?:<[^>]*>)*177", page)
+    assert "findings.of_old" not in page
 
 
 @pytest.mark.parametrize("name", ["bench", "card", "compare", "index", "safety"])

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from builder.base import figures, units
-from builder.model import Advice, Change, Drift, Figure, Measurement, Version
+from builder.model import Advice, Change, Drift, Figure, Finding, Measurement, Version
 
 
 def numbers(m: Measurement, advice: Advice) -> dict[str, Figure]:
@@ -52,6 +52,8 @@ def version_within(version: Version, limit_c: float) -> Version:
         version,
         figures={name: figure for name, figure in figures_now.items() if figure is not None},
         changes=_changes_within(version.changes, limit_c),
+        findings=tuple(_at_most(one, limit_c) for one in version.findings if _is_within(one, limit_c)),
+        stop=_at_most(version.stop, limit_c) if version.stop else None,
     )
 
 
@@ -73,6 +75,28 @@ def _within(figure: Figure | None, limit_c: float) -> Figure | None:
     if figure is None or figure.unit != "c":
         return figure
     return replace(figure, high=min(figure.high, limit_c)) if figure.value <= limit_c else None
+
+
+def _at_most(finding: Finding, limit_c: float) -> Finding:
+    """A finding whose temperatures end at the limit. A stop that names a higher one holds above this too."""
+    values = {
+        name: _capped(value, limit_c) if isinstance(value, Figure) and value.unit == "c" else value
+        for name, value in finding.values.items()
+    }
+    return replace(finding, values=values)
+
+
+def _is_within(finding: Finding, limit_c: float) -> bool:
+    """False when it speaks of a temperature above the limit, at which nobody may try it."""
+    temperatures = (
+        value for value in finding.values.values() if isinstance(value, Figure) and value.unit == "c"
+    )
+    return all(one.value <= limit_c for one in temperatures)
+
+
+def _capped(figure: Figure, limit_c: float) -> Figure:
+    value, low, high = (min(one, limit_c) for one in (figure.value, figure.low, figure.high))
+    return replace(figure, value=value, low=low, high=high)
 
 
 def _shown(figure: Figure | None) -> str:
