@@ -11,6 +11,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from builder.base.contained import Checked
 from builder.base.texts import Texts
 from builder.model import MoldRecord, Request, Version
 from builder.site import public_data, site_map
@@ -81,7 +82,9 @@ def test_a_mold_has_its_page_card_code_data_and_files() -> None:
         "molds/test-minnow/open-400.webp",
     }
     assert wanted <= set(found)
-    assert found["molds/test-minnow/a.stl"] == FOLDER / "test-minnow" / "a.stl"
+    offered = found["molds/test-minnow/a.stl"]
+    assert isinstance(offered, Checked)
+    assert (offered.folder / offered.file, offered.sha256) == (FOLDER / "test-minnow" / "a.stl", "ab" * 32)
 
 
 def test_what_is_fetched_ahead_has_each_page_and_the_smallest_size_of_each_picture() -> None:

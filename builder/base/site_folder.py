@@ -36,9 +36,16 @@ def _why_not(place: Path, sources: Iterable[Path]) -> str:
     """Why the folder may not be replaced; '' when it may."""
     home = Path(os.path.realpath(Path.home()))
     held = next((one for one in sources if one == place or place in one.parents), None)
+    if place in (home, *home.parents):
+        return "this is a home folder, or holds one"
+    if held is not None:
+        return f"it holds {contained.shown(held)}, which the site is made from"
+    return _not_ours(place)
+
+
+def _not_ours(place: Path) -> str:
+    """Why the folder is none of ours; asked last, for it looks inside."""
     rules = (
-        (place in (home, *home.parents), "this is a home folder, or holds one"),
-        (held is not None, f"it holds {contained.shown(held or place)}, which the site is made from"),
         (contained.exists(place / ".git"), "this is a repository"),
         (place.exists() and not place.is_dir(), "this is not a folder"),
         (os.path.ismount(place), "this is a mount, which nothing can replace; name a folder inside it"),

@@ -12,7 +12,9 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing.context import BaseContext
-from typing import Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
+
+from builder.base.problems import Faults, Problem, Where
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
@@ -64,13 +66,24 @@ def on_cluster(address: str) -> Engine:
     """The Dask cluster whose scheduler is at `address`; its workers need this package, not these folders."""
 
     def run(work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
-        from distributed import Client
-
-        with Client(address, set_as_default=False) as client:
+        with _client(address) as client:
             count = len(client.scheduler_info()["workers"])
             yield from _in_order(lambda job: client.submit(work, job, pure=False), jobs, count * AHEAD)
 
     return run
+
+
+def _client(address: str) -> Any:  # noqa: ANN401 - the library's own class
+    """The cluster at this address; Faults when there is none, or nothing to reach it with."""
+    try:
+        from distributed import Client
+
+        return Client(address, set_as_default=False)
+    except (ImportError, OSError, ValueError) as error:
+        where = Where(file="mkdocs.yml", key="plugins.shotbook.cluster")
+        what = f"the cluster {address[:80]!r} cannot be reached ({type(error).__name__})"
+        expected = "the address of a Dask scheduler, such as tcp://host:8786"
+        raise Faults([Problem(where=where, what=what, expected=expected)]) from None
 
 
 def _in_order(submit: Callable[[Job], _Future], jobs: Iterable[Job], ahead: int) -> Iterator[Result]:

@@ -149,7 +149,8 @@ def quoted(text: str) -> str:
     '"Reed \\\\"minnow\\\\" \\\\U0001F41F\\\\n---"'
     """
     told = text.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
-    return yaml.safe_dump(told, default_style='"', allow_unicode=True, width=math.inf).rstrip("\n")
+    line = yaml.safe_dump(told, default_style='"', allow_unicode=True, width=math.inf).rstrip("\n")
+    return line.replace("<", "\\x3C")  # so that nothing in it ends or begins an element of a page
 
 
 def plain(node: Node) -> Plain:
