@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from builder import mesh
+from builder.measure.closing.planes import outline
 from builder.mesh.flat_regions import Index, Points, Surface, hanging, members
 from builder.model import EyeSocket
 
@@ -24,6 +26,8 @@ SHARP_SHARE = 0.75
 """So much of the rim bends outwards sharply: a hollow that fades into the body is its form, not an eye's."""
 SIDEWAYS = 0.5
 """Eyes look out of the bait's side, across the parting: a cup that looks along the bait is a tail's."""
+ROUND = 0.85
+"""Seen along its axis a cup is round: a saddle or the hollow behind a tail's root is not."""
 DEEP_SHARE = 0.5
 """From this depth (share of the radius) on the eye is the ball itself; shallower, what the rim lets in."""
 
@@ -66,6 +70,8 @@ def _cup(skin: Surface, facets: Index) -> EyeSocket | None:
     spread = (skin.normals[facets] @ axis).min()
     if off > OFF_SHARE * radius or not outside or spread > LEAST_SPREAD or abs(axis[2]) < SIDEWAYS:
         return None
+    if _roundness(skin, facets, axis) < ROUND:
+        return None
     bottom = centre - radius * axis
     depth = float(height.max()) + radius
     rim = 2 * float(np.sqrt(max(radius**2 - min(height.max(), 0.0) ** 2, 0.0)))
@@ -75,6 +81,12 @@ def _cup(skin: Surface, facets: Index) -> EyeSocket | None:
         diameter_mm=2 * radius if depth > DEEP_SHARE * radius else rim,
         depth_mm=depth,
     )
+
+
+def _roundness(skin: Surface, facets: Index, axis: Points) -> float:
+    """4 pi area / perimeter squared of the cup seen along its axis: 1 for a circle, 0.79 for a square."""
+    seen = outline((skin.vertices @ mesh.frame(axis).T)[:, :2], skin.faces[facets])
+    return float(4 * np.pi * seen.area / max(seen.length, 1e-12) ** 2)
 
 
 def _corners(skin: Surface, facets: Index) -> tuple[Points, Points]:
