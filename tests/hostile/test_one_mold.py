@@ -70,6 +70,7 @@ def test_a_lack_of_memory_is_told_as_such(tmp_path: Path) -> None:
     "title",
     [
         FISH,
+        "\\</script><!--",
         'a "quoted" \\ title',
         "x\n---\nhidden: true",
         "# no comment",
