@@ -243,9 +243,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         ),
         projected_mm2=mesh.projected_mm2(everything),
         parting_mm2=matching.contact_mm2(halves[0], halves[1], contoured),
-        volume_share=max(
-            *(share for share, _ in loss), *(UNSURE_SHARE for one in fed if not one.parted.flow.sure)
-        ),
+        volume_share=max([*(share for share, _ in loss), *_unsure(fed)]),
         length_error_mm=max(gap for _, gap in loss),
         pitch_mm=fed[0].parted.flow.pitch_mm,
         findings=(*mold.findings, *_doubts(fed)),
@@ -278,6 +276,11 @@ def _open(fed: Fed) -> Iterator[Mouth]:
         depths = [np.linalg.norm(cut.at - mouth.at) for _, cut, of in fed.parted.vents if of is mouth]
         if mouth is not fed.mouth and min(depths, default=0.0) < OPEN_MM:
             yield mouth
+
+
+def _unsure(fed: Sequence[Fed]) -> Iterator[float]:
+    """The share by which each bait is unsure that is hardly wider than its gate."""
+    return (UNSURE_SHARE for one in fed if not one.parted.flow.sure)
 
 
 def _doubts(fed: Sequence[Fed]) -> Iterator[Finding]:

@@ -53,8 +53,8 @@ def _not_two(spec: MoldSpec, count: int) -> Faults:
         )
     elif count > 2:
         remedy = (
-            "join the segments of each half in the CAD and export two halves; a part that is no half of the "
-            "block has the role core, plug, blade or bait"
+            "join the segments of each half in the CAD and export two halves; only what is no piece of the "
+            "block has another role"
         )
     else:
         remedy = "name the file of each half, and give the other parts the role core, plug, blade or bait"
