@@ -318,7 +318,8 @@ def advice(
     return Advice(
         figures={
             "bait_length": figure(104.0, "mm", 0.001, "measured"),
-            "bait_volume": figure(8.5, "ml", 0.005, "measured"),
+            "bait_volume": figure(8.07, "ml", 0.005),
+            "cavity_volume": figure(8.5, "ml", 0.006, "measured"),
             "shrink": replace(figure(0.062, "share", 0.3), because="test.because_shrink"),
             "clamp_force": replace(figure(412.0, "n", 0.3), because="test.because_force"),
             "thinnest": replace(figure(1.27, "mm", 0.02, "measured"), because="test.because_thinnest"),
@@ -467,6 +468,8 @@ def mold(
     )
 
 
+REASONED = ("shoot_c", "fill_c", "mold_limit_c", "plastisol_limit_c", "hold_s", "cool_s", "cold_s", "rest_s")
+"""Figures of a window that a page tells the reason of."""
 SENTENCES = {
     "test.because": "Taken from the test.",
     "test.short": "The trunk is only {wall}; it will not fill.",
@@ -482,5 +485,10 @@ SENTENCES = {
     "test.because_shrink": "Shrunk in the test.",
     "test.because_force": "Pressed in the test.",
     "test.because_thinnest": "Thinned in the test.",
+    "test.because_bait_length": "Lengthened in the test.",
+    "test.because_bait_volume": "Filled in the test.",
+    "test.because_cavity_volume": "Hollowed in the test.",
+    "test.because_clamp_force": "Clamped in the test.",
+    **{f"test.because_{name}": f"Told of {name} in the test." for name in REASONED},
     "test.label": "Widest there",
 }

@@ -84,6 +84,7 @@ def test_ten_hot_shots_in_pla_flash_without_rest_and_not_with_the_advised_rest(s
     assert found.code.startswith("findings.flash_rest")
     assert isinstance(found.values["softened"], Figure)
     assert found.values["softened"].value > TABLES.practice["soft_share"].value
+    assert rest is not None
     assert findings.of_row(context, 0, hot, shots=10, rest_s=rest.value) == ()
 
 

@@ -174,14 +174,13 @@ def variants() -> list[Advice]:
     eyeless = replace(wide, baits=tuple(replace(bait, sockets=(small,)) for bait in wide.baits))
     paper = replace(wide, walls=(replace(wide.walls[0], thickness_mm=2.0),))
     unvented = minnow_measurement(1.4, vents=0, vented=False)
-    molds = (thin, wide, starved, pinholes, drains, unbolted, gaping, eyeless, paper, unvented, open_pour())
     hottest = advise(spec("soft", "aluminium"), thin, TABLES)
     sparse = replace(wide, bolts=tuple(bolt for bolt in wide.bolts if bolt.at_mm[1] != 0))
     soft = replace(thin, walls=paper.walls)
-    molds = (*molds, sparse, soft)
+    molds = (thin, wide, starved, pinholes, drains, unbolted, gaping, eyeless, paper, unvented, open_pour())
     careful = advise(spec(declared=Declared(limit_c=150.0)), wide, TABLES)
     filling = advise(spec(declared=Declared(limit_c=155.0)), minnow_measurement(1.1), TABLES)
-    return [hottest, careful, filling, *(advise(spec(), mold, TABLES) for mold in molds)]
+    return [hottest, careful, filling, *(advise(spec(), mold, TABLES) for mold in (*molds, sparse, soft))]
 
 
 @pytest.mark.slow

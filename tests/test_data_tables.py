@@ -69,7 +69,7 @@ def test_the_batch_table_tells_the_amounts_of_the_makers_own_plastisol() -> None
 
 def test_a_sentence_in_parts_reads_like_the_sentence() -> None:
     said = Texts(language="en", entries={"a.b": "{wall} thick at {place}."})
-    wall = mold().advice.windows[0].fill_c
+    wall = mold().advice.windows[0].hold_s
     parts = data_tables.told(said, "a.b", wall=wall, place="the gate")
     assert parts == [[*shown(wall, "en"), "c"], " thick at the gate."]
     assert parts[0][-1] in LETTERS

@@ -198,5 +198,14 @@ def mixed_like(record: MoldRecord) -> MoldRecord:
 def test_headlines_of_the_advice_are_of_one_bait(order: tuple[int, int]) -> None:
     record = mixed(order)
     own = amounts.headlines(record.measurement, record.advice.amounts[0])
-    sizes = [own[f"bait_{name}"].value for name in ("length", "volume", "weight")]
+    sizes = [own[name].value for name in ("bait_length", "cavity_volume", "bait_weight")]
     assert sizes == [110.0, 9.6, 9.3]
+    assert own["bait_volume"] == record.advice.amounts[0].bait_ml[order.index(1)]
+
+
+def test_the_thinnest_section_of_the_advice_is_that_of_the_mold_as_versions_tell_it() -> None:
+    record = mold()
+    thin_mm = min(one.thinnest.thickness_mm for one in record.measurement.baits if one.thinnest)
+    told = amounts.headlines(record.measurement, record.advice.amounts[0])["thinnest"]
+    assert told.value == thin_mm
+    assert told == compare.numbers(record.measurement, record.advice)["thinnest"]

@@ -17,7 +17,7 @@ from builder.advice import advise as advising
 from builder.advice.advise import told as told_of
 from builder.advice.invariants import RULES, broken
 from builder.advice.samples import Pair
-from builder.advice.window_invariants import WINDOW_RULES, Told
+from builder.advice.window_invariants import WINDOW_RULES, Told, figures_of
 from builder.base.problems import Faults
 from builder.model import Advice, Figure, Finding, Measurement, MoldSpec, Tables, Window
 from builder.spec import material_tables
@@ -267,5 +267,5 @@ def test_nothing_of_an_advice_is_looked_at_without_its_figures() -> None:
     def count(value: Advice) -> int:
         return repr(value).count("Figure(value=")
 
-    names = [name for name, _ in invariants.figures_of(sound().advice)]
+    names = [name for name, _ in figures_of(sound().advice)]
     assert len(names) == len(set(names)) == count(sound().advice)

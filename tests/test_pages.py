@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
+import yaml
 
 from builder.base import units
 from builder.base.texts import Texts
@@ -65,7 +66,8 @@ def test_every_number_tells_its_origin() -> None:
 
 
 def test_what_the_maker_wrote_is_text_and_never_markup() -> None:
-    text = page(mold())
+    head, text = page(mold()).removeprefix("---\n").split("\n---\n", 1)
+    assert yaml.safe_load(head)["title"] == "Test minnow <& co>"
     assert "<& co>" not in text
     assert "Test minnow &lt;&amp; co&gt;" in text
     assert "*not* bold &amp; not &lt;b&gt;" in text

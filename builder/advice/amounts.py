@@ -122,7 +122,7 @@ def _height_mm(bait: Bait) -> float:
 
 
 def headlines(measurement: Measurement, own: Amounts) -> dict[str, Figure]:
-    """Sizes and amounts at a glance: of the largest bait where baits differ."""
+    """Sizes and amounts at a glance: of the largest bait where baits differ; the thinnest section of all."""
     read, index = figures.measured(measurement), figures.largest(measurement)
     found = {
         "bait_length": read[f"bait.{index}.length"],
@@ -135,7 +135,7 @@ def headlines(measurement: Measurement, own: Amounts) -> dict[str, Figure]:
         "feed": read["feed"],
         "projected": read["projected"],
     }
-    thinnest = read.get(f"bait.{index}.thinnest.thickness")
+    thinnest = read.get("thinnest")
     return found if thinnest is None else {**found, "thinnest": thinnest}
 
 

@@ -7,8 +7,19 @@ from collections.abc import Iterable
 from builder.base.texts import Texts
 from builder.model import Change, Version
 
-LINES = ("bait_length", "bait_weight", "cavities", "shot", "shoot", "hold", "cool", "print_volume")
-"""The numbers that a post tells, in this order."""
+LINES = (
+    "bait_length",
+    "bait_length_largest",
+    "bait_weight",
+    "bait_weight_largest",
+    "cavities",
+    "shot",
+    "shoot",
+    "hold",
+    "cool",
+    "print_volume",
+)
+"""The numbers that a post tells, in this order; of several sizes of bait those of the largest."""
 
 
 def readme(version: Version, files: Iterable[str], texts: Texts) -> str:

@@ -227,7 +227,8 @@ def _named_figures(record: MoldRecord, own: Window, texts: Texts) -> Iterator[tu
     """Names and figures by what they came of; of two that came of the same, the later name counts."""
     several = len(figures.kinds(record.measurement)) > 1
     for name, figure in record.advice.figures.items():
-        largest = f"{name}_largest" if several and name.startswith("bait_") else name
+        of_bait = name.startswith("bait_") or name == "cavity_volume"
+        largest = f"{name}_largest" if several and of_bait else name
         yield figure.because, (texts.name("figure", largest), figure)
     said = {
         "page.glance.shoot": own.shoot_c,

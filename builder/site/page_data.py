@@ -175,12 +175,14 @@ def windows_data(advice: Advice, texts: Texts) -> dict[str, dict[str, Any]]:
 
 
 def window_data(window: Window, texts: Texts) -> dict[str, Any]:
-    """One window: its figures, what is found, what may go wrong, and the times that a clock counts down."""
+    """One window: its figures, what is found, what may go wrong, and the times that a clock counts down.
+
+    Only the plastisol's limit has its letter here: a maker may have declared the one of his own.
+    """
     told: Mapping[str, Figure | None] = {
         "point": window.shoot_c,
         "fill": window.fill_c,
         "mold_limit": window.mold_limit_c,
-        "plastisol_limit": window.plastisol_limit_c,
         "hold": window.hold_s,
         "cool": window.cool_s,
         "cool_later": window.times[-1].open_s,
@@ -192,6 +194,7 @@ def window_data(window: Window, texts: Texts) -> dict[str, Any]:
             name: _shown_or(figure, stand_ins.of_window(window, name, texts), texts)
             for name, figure in told.items()
         },
+        "plastisol_limit": lettered(window.plastisol_limit_c, texts.language),
         "hold_seconds": round(window.hold_s.value),
         "times": [times_data(row, window, texts) for row in window.times],
         "plans": [shown(plan.baits_per_h, texts.language) for plan in window.plans],
@@ -220,9 +223,9 @@ def times_data(row: ShotTimes, window: Window, texts: Texts) -> dict[str, Any]:
 
 
 def _shown_or(figure: Figure | None, instead: str, texts: Texts) -> Shown | None:
-    """A figure's texts, or the words that are told in its place."""
+    """A figure's texts, or as a single one the words that are told in its place."""
     if instead:
-        return [instead, ""]
+        return [instead]
     return shown(figure, texts.language) if figure else None
 
 

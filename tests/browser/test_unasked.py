@@ -11,7 +11,7 @@ from http.server import ThreadingHTTPServer
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from builder.model import MoldRecord, Window
+from builder.model import Drift, MoldRecord, Window
 from tests.browser.conftest import Quiet
 from tests.numbers import (
     expected,
@@ -19,6 +19,7 @@ from tests.numbers import (
     expected_pages,
     expected_scripted,
     expected_texts,
+    expected_versions,
     molds,
     reading,
 )
@@ -75,6 +76,8 @@ def after_scripts(record: MoldRecord, window: Window) -> list[Line]:
         *expected_scripted.logged(record, AT),
         *expected_scripted.grid(record, AT),
         *(keyless for keyless in expected_scripted.batch(record, AT, window)),
+        *(expected_scripted.plan(record, AT) if own else ()),
+        *(expected_scripted.plan_heads(record, AT) if own else ()),
         *expected_scripted.why(record, AT),
         *expected_scripted.moves(record, AT),
         *expected_scripted.troubles(window, AT),
@@ -132,11 +135,13 @@ def test_a_version_page_tells_its_numbers_after_scripts_too(
     page: Page, invented: tuple[str, tuple[MoldRecord, ...]]
 ) -> None:
     address, records = invented
-    newest, first = record_of(records, "test-minnow").versions
+    record = record_of(records, "test-minnow")
+    newest, first = record.versions
+    limit_c = record.advice.windows[0].plastisol_limit_c.value
     page.goto(f"{address}molds/test-minnow/v{first.version}.html")
     page.wait_for_selector("var sup")
     page.wait_for_timeout(100)
-    assert told(page, list(expected.version_page(first, newest, AT))) == []
+    assert told(page, list(expected_versions.version_page(first, newest, AT, Drift(), limit_c))) == []
 
 
 @pytest.mark.parametrize("slug", ["", *SLUGS])
@@ -165,7 +170,10 @@ def test_the_bench_tells_the_batch_that_is_asked_for(
     page.locator("[name=spare]").select_option("30")
     page.locator("[name=remelt]").select_option("25")
     page.locator("[name=colour]").select_option("own-0")
-    asked = Batch(baits=7, spare=0.3, remelt=0.25, recipe=record.spec.colours[0].ingredients)
+    page.locator("[name=shot]").select_option("4")
+    page.locator("[name=pace]").select_option("1")
+    recipe = record.spec.colours[0].ingredients
+    asked = Batch(baits=7, spare=0.3, remelt=0.25, recipe=recipe, shot=4, hurried=True)
     assert told(page, list(expected_bench.bench(record, AT, window, asked))) == []
     page.locator("[data-step='1']").click()
     page.locator("[data-step='1']").click()

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from tests.numbers import quantity
 from tests.numbers.expected import Line, What
-from tests.numbers.quantity import Near
+from tests.numbers.quantity import Near, Said
 from tests.numbers.reading import Found
 
 MARKS = {"en": ".", "de": ","}
@@ -37,6 +37,8 @@ def wrong(found: Found, what: What, language: str) -> list[str]:
     """What is wrong with one number."""
     if isinstance(what, str):
         return [] if (found.text, found.key) == (what, "") else [f"instead of {what!r} without a key"]
+    if isinstance(what, Said):
+        return [] if (found.text, found.key) == (what.text, what.key) else [f"instead of {what}"]
     if isinstance(what, Near):
         return what.faults(found.text)
     faults = quantity.faults(found.text, what, MARKS[language])

@@ -15,7 +15,7 @@ from tests.numbers.reading import Found, Reader
 from tests.numbers.sentences import TELLING, clean
 
 SECTIONS = {
-    "paths": "window", "logged": "window", "grid": "window", "batch": "shoot",
+    "paths": "window", "logged": "window", "grid": "window", "batch": "shoot", "plan": "cool",
     "why": "numbers", "moves": "numbers",
 }  # fmt: skip
 """The section of the page where each table stands."""
@@ -83,6 +83,7 @@ def tables(data: Mapping[str, Any], language: str = "en") -> list[Found]:
     reader = Reader(language=language)
     for name, table in data["tables"].items():
         reader.section = SECTIONS[name]
+        reader.note(clean(table.get("lead", "")), [], "p")
         for row in table["rows"]:
             text, figures = _cell(row[0])
             reader.note(text, figures, "th")

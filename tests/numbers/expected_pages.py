@@ -4,25 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
 from typing import Any
 
-import yaml
-
+from builder import build
 from builder.model import MoldRecord, Request
-from tests.numbers.expected import Line, Places, catalogue_card, each
+from builder.spec import material_tables
+from tests.numbers.expected import Line, Places, catalogue_card, cautions, each, folded, worked_out
 from tests.numbers.quantity import Near, Quantity, exact
-from tests.numbers.sentences import TELLING, clean
-from tests.small_site import ROOT
+from tests.numbers.sentences import TELLING, clean, table
 
 Z_95 = 1.959963984540054
 """95 % of a normal law lie within so many standard deviations of its middle."""
-
-
-@cache
-def table(name: str) -> Any:  # noqa: ANN401 - any YAML value
-    """A table of the builder, read without it."""
-    return yaml.safe_load((ROOT / "builder" / "tables" / f"{name}.yaml").read_text(encoding="utf-8"))
 
 
 def sourced(value: Mapping[str, Any]) -> Quantity:
@@ -32,6 +24,7 @@ def sourced(value: Mapping[str, Any]) -> Quantity:
 
 def materials(at: Places) -> Iterator[Line]:
     """Every value of every plastisol and mold material, common practice, eyes, sources."""
+    yield from worked_out("", build.made_by(build.tables_digest(material_tables.load())), at)
     for file, section in (("plastisols", "plastisol"), ("mold_materials", "material")):
         for name, values in table(file).items():
             yield from rows(f"{section}-{name}", values, at)
@@ -68,12 +61,12 @@ def method(records: Sequence[MoldRecord], at: Places) -> Iterator[Line]:
         heading = f"{name} {check['formula']}"
         if TELLING.search(heading):
             yield "checks | th", heading
-        published = Near(value=wanted, tolerance=abs(wanted) * 5e-5, unit=check["unit"])
+        published = Near(value=wanted, tolerance=abs(wanted) * 5e-5, unit=check.get("unit", ""))
         yield at.cell("checks", name, at.say("page.method.expected")), published
         ours = Near(
             value=wanted,
             tolerance=float(check["tolerance"]) + abs(wanted) * 5e-5,
-            unit=check["unit"],
+            unit=check.get("unit", ""),
             tail="✓",
         )
         yield at.cell("checks", name, at.say("page.method.ours")), ours
@@ -151,6 +144,31 @@ def catalogue(records: Sequence[MoldRecord], page: int, pages: int, total: int, 
     yield from each(records, lambda record: catalogue_card(record, at))
     yield at.gap("", "page.catalogue.place", "page"), str(page)
     yield at.gap("", "page.catalogue.place", "pages"), str(pages)
+
+
+def safety(at: Places) -> Iterator[Line]:
+    """Every caution with its source."""
+    says = {"Shotbook": "own", "common practice": "practice"}
+    for key, one in table("safety").items():
+        yield from cautions(one["step"], [one["step"]] if one.get("values") else [], "injection", at)
+        body = at.say(f"page.safety.{says[one['body']]}") if one["body"] in says else one["body"]
+        source = f"{at.say('page.safety.from')}: {body}, {one['title']}"
+        source += f", {one['year']}" if one["year"] else ""
+        source += "" if one["read"] or one["body"] in says else f" ({at.say('page.safety.memory')})"
+        source += f" ({at.say('page.safety.carried')})" if one.get("carried") else ""
+        if TELLING.search(source):
+            yield f"{one['step']} | li", sourced_sentence(key, source, at)
+
+
+def sourced_sentence(key: str, source: str, at: Places) -> str:
+    """What is left of a caution and its source where the source has a number."""
+    said = at.say(f"safety.{key}")
+    return source if "{" in said or TELLING.search(said) else f"{said} {source}"
+
+
+def bench(at: Places) -> Iterator[Line]:
+    """The bench before its script runs: how many cautions wait under each heading, and their figures."""
+    yield from folded("", ["always", "first_aid"], "injection", at)
 
 
 def requests(listed: Sequence[Request], at: Places) -> Iterator[Line]:

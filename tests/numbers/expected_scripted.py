@@ -3,9 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+from lxml.etree import fromstring
 
 from builder.model import Figure, MoldRecord, Window
-from tests.numbers.expected import BATCH_ROWS, Line, Places, amounts_of
+from tests.numbers.expected import (
+    BATCH_ROWS,
+    Line,
+    Places,
+    amounts_of,
+    largest,
+    lowest_limit,
+    measured,
+    stands_in,
+    stop_code,
+)
 from tests.numbers.quantity import INCH_MM, LETTERS, Quantity, bare, between, brief, exact, figure
 
 Leaf = Quantity | str | float
@@ -29,8 +42,12 @@ def ways(record: MoldRecord, at: Places) -> Iterator[Line]:
         row, side = at.word(verdict.path), "before" if verdict.deciding.s_mm < 0 else "behind"
         sentence = f"page.window.{side}"
         yield at.gap("window", "page.window.end", "bait"), verdict.path[0]
-        yield at.gap("window", sentence, "thickness"), exact(verdict.deciding.thickness_mm, "mm", "ᵐ")
-        yield at.gap("window", sentence, "distance"), exact(abs(verdict.deciding.s_mm), "mm", "ᵐ")
+        m = record.measurement
+        thick, way = verdict.deciding.thickness_mm, abs(verdict.deciding.s_mm)
+        off = max(m.length_error_mm, m.pitch_mm)
+        distance = Quantity(value=way, low=max(0.0, way - off), high=way + off, unit="mm", letter="ᵐ")
+        yield at.gap("window", sentence, "thickness"), measured(thick, "mm", m)
+        yield at.gap("window", sentence, "distance"), distance
         yield at.cell("window", row, at.say("page.window.margin")), figure(verdict.margin)
         if verdict.needed_mm:
             yield at.cell("window", row, at.say("page.window.needed")), figure(verdict.needed_mm)
@@ -71,6 +88,8 @@ def batch(record: MoldRecord, at: Places, window: Window) -> Iterator[Line]:
 
 def plan(record: MoldRecord, at: Places) -> Iterator[Line]:
     """Several molds in turn."""
+    for one in record.advice.windows[0].plans[:1]:
+        yield at.gap("cool", "page.cool.plan_order", "molds"), str(one.busy_from)
     for one in record.advice.windows[0].plans:
         row = str(one.molds)
         yield "cool | th", row
@@ -80,14 +99,20 @@ def plan(record: MoldRecord, at: Places) -> Iterator[Line]:
             yield at.cell("cool", row, column), figure(total)
 
 
+def plan_heads(record: MoldRecord, at: Places) -> Iterator[Line]:
+    """The numbers of baits that the columns are for."""
+    for plan in record.advice.windows[0].plans[:1]:
+        for baits, _ in plan.total_s:
+            yield at.gap("cool", "page.cool.plan_total", "baits"), str(baits)
+
+
 def why(record: MoldRecord, at: Places) -> Iterator[Line]:
     """Each figure with how it came about; of those that came about alike the last."""
     own = record.advice.windows[0]
     named: dict[str, tuple[str, Figure | None]] = {
         one.because: (at.name("figure", name), one) for name, one in record.advice.figures.items()
     }
-    for key, told in (
-        ("page.glance.weight", amounts_of(record, own).bait_g[0]),
+    for key, one in (
         ("page.glance.shoot", own.shoot_c),
         ("page.window.fill", own.fill_c),
         ("page.window.mold_limit", own.mold_limit_c),
@@ -97,8 +122,14 @@ def why(record: MoldRecord, at: Places) -> Iterator[Line]:
         ("figure.cold", own.cold_s),
         ("page.glance.rest", own.rest_s),
     ):
-        if told:
-            named[told.because] = (at.say(key), told)
+        if one:
+            named[one.because] = (at.say(key), one)
+    if len(record.measurement.baits) > 1:
+        several = {at.name("figure", name): f"{name}_largest" for name in OF_A_BAIT}
+        named = {
+            key: (at.name("figure", several[name]) if name in several else name, one)
+            for key, (name, one) in named.items()
+        }
     for name, last in named.values():
         if last:
             yield at.cell("numbers", name, at.say("page.numbers.value")), bare(last)
@@ -151,7 +182,8 @@ def mold_data(record: MoldRecord, at: Places) -> dict[str, Leaf]:
     for picture in record.pictures:
         place = f"over.{picture.name}"
         if picture.overlay_svg:
-            found[f"{place}.marks"] = picture.overlay_svg
+            for n, element in enumerate(fromstring(f"<svg>{picture.overlay_svg}</svg>")):
+                found |= {f"{place}.marks.{n}.1.{key}": value for key, value in element.attrib.items()}
         for index, label in enumerate(picture.labels):
             found |= {f"{place}.size.0": picture.width_px, f"{place}.size.1": picture.height_px}
             found |= {f"{place}.words.{index}.2": label.x_px, f"{place}.words.{index}.3": label.y_px}
@@ -159,7 +191,7 @@ def mold_data(record: MoldRecord, at: Places) -> dict[str, Leaf]:
             if label.figure:
                 found[f"{place}.words.{index}.1"] = brief(label.figure)
     for window in record.advice.windows:
-        found |= window_data(window, f"w.{window.plastisol}.{window.mold_material}")
+        found |= window_data(window, f"w.{window.plastisol}.{window.mold_material}", at)
     return found | amounts_data(record)
 
 
@@ -169,6 +201,7 @@ def amounts_data(record: MoldRecord) -> dict[str, Leaf]:
     for one in record.advice.amounts:
         place = f"a.{one.plastisol}"
         found |= {f"{place}.bait_g.{index}": bare(weight) for index, weight in enumerate(one.bait_g)}
+        found[f"{place}.largest_g"] = bare(one.bait_g[largest(record.measurement)])
         found |= {f"{place}.shot_ml": bare(one.shot_ml), f"{place}.shot_g": bare(one.shot_g)}
         found |= {f"{place}.one_ml": bare(one.batch[0].heat_ml)}
         for index, row in enumerate(one.batch):
@@ -178,13 +211,13 @@ def amounts_data(record: MoldRecord) -> dict[str, Leaf]:
                 f"{place}.batch.{index}.1": bare(row.heat_g),
             }
         multiplied = {"one_ml": one.batch[0].heat_ml, "one_g": one.batch[0].heat_g, "shot_g": one.shot_g}
-        for name, told in multiplied.items():
-            for index, number in enumerate((told.value, told.low, told.high)):
+        for name, by in multiplied.items():
+            for index, number in enumerate((by.value, by.low, by.high)):
                 found[f"numbers.{one.plastisol}.{name}.{index}"] = number
     return found
 
 
-def window_data(window: Window, place: str) -> dict[str, Leaf]:
+def window_data(window: Window, place: str, at: Places) -> dict[str, Leaf]:
     """What follows plastisol and mold material."""
     told: Mapping[str, Figure | None] = {
         "point": window.shoot_c,
@@ -198,15 +231,26 @@ def window_data(window: Window, place: str) -> dict[str, Leaf]:
         "rest": window.rest_s if window.rest_s and window.rest_s.value else None,
     }
     found: dict[str, Leaf] = {f"{place}.{name}": bare(one) for name, one in told.items() if one}
+    words = {"rest": stands_in(window, window.rest_s, at)}
+    words["fill"] = "" if window.fill_c else at.say("page.window.fill_never")
+    words["mold_limit"] = "" if window.mold_limit_c else at.say("page.window.scorches_first")
+    found |= {f"{place}.{name}.0": said for name, said in words.items() if said}
+    if (code := stop_code(window)) == "stop.too_cold":
+        found[f"{place}.stop.1"] = figure(lowest_limit(window))
+    elif code == "stop.unlikely":
+        pair = {"plastisol": at.word(window.plastisol), "mold_material": at.word(window.mold_material)}
+        found[f"{place}.stop.0"] = at.say(code).format(**pair)
+    found[f"{place}.plastisol_limit"] = figure(window.plastisol_limit_c)
     found[f"{place}.hold_seconds"] = round(window.hold_s.value)
     for index, row in enumerate(window.times):
-        at, waits = f"{place}.times.{index}", {"open": row.open_s, "hurried": row.hurried_s}
-        found |= {f"{at}.{name}": bare(one) for name, one in (waits | {"cold": row.cold_s}).items()}
+        row_at, waits = f"{place}.times.{index}", {"open": row.open_s, "hurried": row.hurried_s}
+        found |= {f"{row_at}.{name}": bare(one) for name, one in (waits | {"cold": row.cold_s}).items()}
         rest_s = row.rest_s.value if row.rest_s else 0.0
-        found |= {f"{at}.rest": bare(row.rest_s)} if row.rest_s and rest_s else {}
-        found[f"{at}.shot"] = row.shot
+        said = stands_in(window, row.rest_s, at)
+        found |= {f"{row_at}.rest.0": said} if said else {f"{row_at}.rest": bare(row.rest_s)}  # type: ignore[arg-type]
+        found[f"{row_at}.shot"] = row.shot
         seconds = (row.open_s.value, row.hurried_s.value, rest_s)
-        found |= {f"{at}.seconds.{n}": round(value) for n, value in enumerate(seconds)}
+        found |= {f"{row_at}.seconds.{n}": round(value) for n, value in enumerate(seconds)}
     for index, plan in enumerate(window.plans):
         found[f"{place}.plans.{index}"] = bare(plan.baits_per_h)
     for index, finding in enumerate(window.findings):
@@ -223,22 +267,27 @@ def _lettered(value: Figure | str) -> Leaf:
     return figure(value) if isinstance(value, Figure) else value
 
 
-def index_entry(record: MoldRecord) -> dict[str, Leaf]:
+def index_entry(record: MoldRecord, at: Places) -> dict[str, Leaf]:
     """A mold in the catalogue's data by dotted address."""
     own, m = record.advice.windows[0], record.measurement
     amounts = amounts_of(record, own)
     found: dict[str, Leaf] = {
         "cavities": record.spec.cavities,
+        "version": record.spec.version,
         "length": round(max(bait.length_mm for bait in m.baits), 1),
         "weight": round(max(one.value for one in amounts.bait_g), 2),
         "shot": round(amounts.shot_ml.value, 1),
         "bed.0": round(max(part.bed_mm[0] for part in m.parts)),
         "bed.1": round(max(part.bed_mm[1] for part in m.parts)),
-        "facts.0": brief(record.advice.figures["bait_length"]),
-        "facts.1": brief(amounts.bait_g[0]),
+        "facts.0": replace(measured(m.baits[largest(m)].length_mm, "mm", m), letter="", ranged=False),
+        "facts.1": brief(amounts.bait_g[largest(m)]),
         "facts.2": brief(amounts.shot_ml),
         "facts.4": exact(record.spec.cavities, "count"),
     }
+    if len(m.baits) > 1:
+        sizes = at.say("page.catalogue.sizes").replace("{count}", str(len(m.baits)))
+        by = at.say("page.catalogue.by").replace("{author}", record.spec.author)
+        found["by"] = " · ".join((record.spec.bait_type, by, sizes))
     if own.shoot_c:
         found["facts.3"] = brief(own.shoot_c)
     for picture in record.pictures:
@@ -249,5 +298,7 @@ def index_entry(record: MoldRecord) -> dict[str, Leaf]:
     return found
 
 
+OF_A_BAIT = ("bait_length", "bait_volume", "cavity_volume")
+"""Figures that are those of the largest bait."""
 LETTER_OF = dict(zip("mcdp", LETTERS.values(), strict=True))
 """The letters of origins as the pages' data has them."""

@@ -5,37 +5,45 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from builder.model import Figure, Measurement, MoldRecord
-from tests.numbers.expected import CARD_SHOTS, Line, Places, amounts_of
+from tests.numbers.expected import CARD_SHOTS, Line, Places, amounts_of, largest, of_bait, stop, told
 from tests.numbers.quantity import Quantity, bare, exact
 
-POSTED = ("bait_length", "bait_weight", "cavities", "shot", "shoot", "hold", "cool", "print_volume")
+POSTED = (
+    "bait_length",
+    "bait_length_largest",
+    "bait_weight",
+    "bait_weight_largest",
+    "cavities",
+    "shot",
+    "shoot",
+    "hold",
+    "cool",
+    "print_volume",
+)
 """The numbers that a post and the README tell, in this order."""
 
 
 def length(value: float, m: Measurement) -> Quantity:
     """A length with the error of all lengths."""
-    return Quantity(
-        value=value, low=max(0.0, value - m.length_error_mm), high=value + m.length_error_mm, unit="mm"
-    )
+    return told(value, "mm", m)
 
 
 def volume(value: float, m: Measurement, unit: str = "ml") -> Quantity:
     """A volume, or an area, with the error of all volumes."""
-    return Quantity(
-        value=value, low=value * (1 - m.volume_share), high=value * (1 + m.volume_share), unit=unit
-    )
+    return told(value, unit, m)
 
 
 def version_numbers(record: MoldRecord) -> Mapping[str, Quantity | None]:
     """What versions are compared by."""
     m, own = record.measurement, record.advice.windows[0]
-    bait, amounts = m.baits[0], amounts_of(record, own)
+    index, amounts = largest(m), amounts_of(record, own)
+    bait = m.baits[index]
     thin = min(one.thinnest.thickness_mm for one in m.baits if one.thinnest)
     return {
         "cavities": exact(len(m.baits), "count"),
-        "bait_length": length(bait.length_mm, m),
-        "bait_volume": volume(bait.volume_ml, m),
-        "bait_weight": bare(amounts.bait_g[0]),
+        of_bait(m, "bait_length"): length(bait.length_mm, m),
+        of_bait(m, "bait_volume"): volume(bait.volume_ml, m),
+        of_bait(m, "bait_weight"): bare(amounts.bait_g[index]),
         "shot": bare(amounts.shot_ml),
         "thinnest": length(thin, m),
         "fill": bare(own.fill_c) if own.fill_c else None,
@@ -50,13 +58,19 @@ def version_numbers(record: MoldRecord) -> Mapping[str, Quantity | None]:
     }
 
 
-def leaflet(record: MoldRecord, at: Places) -> Iterator[Line]:
-    """README.txt, and what is posted."""
+def leaflet(record: MoldRecord, at: Places, *, warned: bool = False) -> Iterator[Line]:
+    """What is posted; README.txt tells beside it what is `warned` of."""
+    yield from stop(record.advice.windows[0], at, plain=True)
     yield at.gap("", "release.heading", "version"), record.spec.version
     numbers = version_numbers(record)
     for name in POSTED:
-        if what := numbers[name]:
+        if what := numbers.get(name):
             yield at.label("", f"release.number.{name}"), what
+    for one in record.findings if warned else ():
+        if one.level != "note":
+            for name, value in one.values.items():
+                if isinstance(value, Figure):
+                    yield at.gap("", one.code, name), bare(value)
     yield at.gap("", "release.rights", "licence"), record.spec.licence
 
 
@@ -67,6 +81,7 @@ def card(record: MoldRecord, at: Places, *, scripts: bool = False) -> Iterator[L
     def keyed(one: Figure, key: str) -> Quantity:
         return bare(one, key if scripts else "")
 
+    yield from stop(own, at)
     pair = f"{at.name('plastisol', own.plastisol)} · {at.name('material', own.mold_material)}"
     yield " | p", f"{pair} · {spec.cavities} × · v{spec.version}"
     if own.shoot_c:

@@ -13,25 +13,30 @@ import pytest
 from builder import plugin
 from builder.base.texts import Texts
 from builder.model import (
+    Amounts,
     Change,
     Colour,
     Download,
+    Drift,
+    Figure,
     Finding,
     Ingredient,
     Label,
+    MadeBy,
     MoldRecord,
     Picture,
     Request,
     Version,
+    Window,
 )
 from builder.site import catalogue, site_map
 from builder.site.catalogue import Catalogue
 from builder.spec import material_tables
 from tests import small_site
-from tests.records_for_pages import SENTENCES, advice, figure, mold
+from tests.records_for_pages import REASONED, SENTENCES, advice, figure, mold
 
 _Record = TypeVar("_Record")
-_REAL = site_map.texts
+_REAL, _WRITTEN = site_map.texts, site_map._written
 REQUESTS = (
     Request(asked="A slim one", date="2026-01-17", state="done", mold="test-minnow", note="Took 23 days"),
 )
@@ -83,10 +88,17 @@ def minnow(folder: Path) -> MoldRecord:
     return replace(
         record,
         spec=replace(record.spec, colours=(colour,)),
+        advice=replace(record.advice, windows=tuple(map(_declared, record.advice.windows))),
         pictures=(*record.pictures, bait),
         versions=(version(record, 2), version(record, 1)),
         released=True,
     )
+
+
+def _declared(one: Window) -> Window:
+    """The window with a limit that the maker declared, where the plastisol is the maker's own."""
+    limit = replace(one.plastisol_limit_c, origin="declared")
+    return replace(one, plastisol_limit_c=limit) if one.plastisol == "medium" else one
 
 
 def crawler(folder: Path) -> MoldRecord:
@@ -106,14 +118,35 @@ def crawler(folder: Path) -> MoldRecord:
 
 
 def shut(folder: Path) -> MoldRecord:
-    """A mold for whose own plastisol and mold material no temperature works."""
+    """A mold that fills only above the limit of its own pair; its largest bait is the second."""
     record = numbered(mold("test-shut", folder, "Test shut"), 0.89)
     own = _multiplied(advice(("soft", "resin")), 0.89)
+    m, (first, *others) = record.measurement, own.windows
+    cold = replace(first, fill_c=figure(179.4, "c", 0.02))
     return replace(
         record,
         spec=replace(record.spec, plastisol="soft", mold_material="resin", version="5"),
-        advice=replace(own, eye_mm=None),
+        measurement=replace(m, baits=m.baits[::-1]),
+        advice=replace(own, eye_mm=None, windows=(cold, *others), amounts=tuple(map(_turned, own.amounts))),
         pictures=(),
+    )
+
+
+def _turned(one: Amounts) -> Amounts:
+    """The amounts of a mold whose baits stand the other way round."""
+    return replace(one, bait_g=one.bait_g[::-1], bait_ml=one.bait_ml[::-1])
+
+
+def reasoned(record: MoldRecord) -> MoldRecord:
+    """The mold with a reason of its own for each figure of its own window, as a real mold has."""
+    first, *others = record.advice.windows
+    told = {f"{name}": getattr(first, name) for name in REASONED}
+    new = {name: replace(one, because=f"test.because_{name}") for name, one in told.items() if one}
+    named = {
+        name: replace(one, because=f"test.because_{name}") for name, one in record.advice.figures.items()
+    }
+    return replace(
+        record, advice=replace(record.advice, windows=(replace(first, **new), *others), figures=named)
     )
 
 
@@ -122,17 +155,19 @@ def version(record: MoldRecord, number: int) -> Version:
     share = 1 + number / 31
     told = {
         "cavities": figure(2, "count", 0, "measured"),
-        "bait_length": figure(99.3 * share, "mm", 0.002, "measured"),
-        "bait_volume": figure(7.9 * share, "ml", 0.01, "measured"),
-        "bait_weight": figure(7.4 * share, "g"),
+        "bait_length_largest": figure(99.3 * share, "mm", 0.002, "measured"),
+        "bait_volume_largest": figure(7.9 * share, "ml", 0.01, "measured"),
+        "bait_weight_largest": figure(7.4 * share, "g"),
         "shot": figure(21.2 * share, "ml"),
         "shoot": figure(153 * share, "c", 0.03),
         "hold": figure(15.8 * share, "s", 0.3),
         "cool": figure(263 * share, "s", 0.35),
+        "limit": figure(165.2 * share, "c", 0.05),
+        "fill": figure(176.1 * share, "c", 0.02),
         "print_volume": figure(171.7 * share, "ml", 0.01, "measured"),
     }
     changes = (
-        Change(name="bait_weight", before=figure(6.9, "g"), after=told["bait_weight"]),
+        Change(name="bait_weight_largest", before=figure(6.9, "g"), after=told["bait_weight_largest"]),
         Change(name="thinnest", before=None, after=figure(1.43, "mm", 0.02, "measured")),
     )
     place = record.spec.folder / f"v{number}"
@@ -149,6 +184,12 @@ def version(record: MoldRecord, number: int) -> Version:
         figures=told,
         changes=changes if number == 2 else (),
         pictures=(),
+        findings=(
+            Finding(level="note", code="test.near", values={"gap": figure(0.283 * share, "mm")}),
+            Finding(level="note", code="test.gone", values={"gap": figure(0.577 * share, "mm")}),
+        ),
+        stop=cold(157.3, "pla") if number == 1 else None,
+        made_by=MadeBy(shotbook=f"0.{number}.3", tables=f"{number}a5e" * 16),
         assets=place,
         downloads=(
             Download(
@@ -161,10 +202,32 @@ def version(record: MoldRecord, number: int) -> Version:
     )
 
 
+def cold(limit: float, material: str) -> Finding:
+    """A stop that tells the lowest limit."""
+    told: dict[str, Figure | str] = {"limit": figure(limit, "c", 0.03)}
+    told |= {"plastisol": "medium", "mold_material": material}
+    return Finding(level="stop", code="stop.too_cold", values=told)
+
+
+def drifts(record: MoldRecord) -> dict[str, Drift]:
+    """What reads differently today: nothing in the first version, three numbers in the second."""
+    if not record.versions:
+        return {}
+    newest = record.versions[0]
+    changes = (
+        Change(name="shot", before=newest.figures["shot"], after=figure(25.9, "ml")),
+        Change(name="hold", before=newest.figures["hold"], after=None),
+        Change(name="shoot", before=None, after=figure(147.7, "c", 0.04)),
+    )
+    today = MadeBy(shotbook="0.7.1", tables="4d1f" * 16)
+    told = Drift(changes=changes, stop=cold(159.8, "petg"), causes=("tables",), today=today)
+    return {newest.version: told}
+
+
 def collection(folder: Path) -> Catalogue:
     """The invented molds; `folder` is where their files would lie."""
     return Catalogue(
-        molds=tuple(vouched(record) for record in (minnow(folder), crawler(folder), shut(folder))),
+        molds=tuple(reasoned(vouched(record)) for record in (minnow(folder), crawler(folder), shut(folder))),
         tables=material_tables.load(),
         colours=catalogue.load_colours(),
         requests=REQUESTS,
@@ -183,6 +246,7 @@ def build(root: Path, language: str = "en") -> tuple[Catalogue, Path]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(site_map, "texts", texts)
         patch.setattr(site_map, "PER_PAGE", PER_PAGE)
+        patch.setattr(site_map, "_written", lambda one, words, url, _: _WRITTEN(one, words, url, drifts(one)))
         patch.setattr(catalogue, "build_all", lambda *_: made)
         return made, plugin.build_site(config, None, lambda *_: None)
 

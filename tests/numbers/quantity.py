@@ -77,6 +77,14 @@ class Near:
         return [] if abs(float(number) - self.value) <= self.tolerance else [f"not {self.value:g}"]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """Words that stand where another pair has a figure."""
+
+    text: str
+    key: str
+
+
 def figure(one: Figure, key: str = "") -> Quantity:
     """A figure of the record with the letter of its origin."""
     return Quantity(

@@ -172,7 +172,8 @@ def _is_figure(element: html.HtmlElement) -> bool:
 
 def written(element: html.HtmlElement) -> str:
     """A figure's line as the builder writes it, also where a script has taken it apart."""
-    letter = "".join(RAISED.get(sup.text_content(), "?") for sup in element.iter("sup"))
+    shown = [sup for sup in element.iter("sup") if "hidden" not in sup.attrib]
+    letter = "".join(RAISED.get(sup.text_content(), "?") for sup in shown)
     for sup in list(element.iter("sup")):
         sup.drop_tree()
     spans = [child for child in element if child.tag == "span"]
@@ -183,9 +184,10 @@ def written(element: html.HtmlElement) -> str:
 
 
 def _label(element: html.HtmlElement) -> str:
-    """A heading without the small print under it."""
+    """A heading without the small print under it, and without a stop above it."""
     small = "".join(one.text_content() for one in element.iter("small"))
-    return clean(element.text_content().removesuffix(small))
+    stop = "".join(one.text_content() for one in element.iter("p"))
+    return clean(element.text_content().removesuffix(small).removeprefix(stop))
 
 
 def page(text: str, language: str = "en", *, scripts: bool = False) -> list[Found]:
@@ -204,5 +206,5 @@ def lines(text: str, language: str = "en") -> Iterator[Found]:
         if line.startswith("- ") and parted:
             reader.note(clean(value), [], label)
         elif TELLING.search(line):
-            reader.note(clean(line), [], "line")
+            reader.note(clean(line.removeprefix("- ")), [], "line")
         yield from reader.found

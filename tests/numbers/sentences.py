@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import yaml
 
@@ -17,6 +18,8 @@ MARK = re.compile(r"[\ue000-\uf8ff]")
 """Stands for a figure in a text; which one, its code tells."""
 TELLING = re.compile(r"[\d∞\ue000-\uf8ff]")
 """What makes a text worth looking at: a digit or a figure."""
+_WITHIN = r"(?:(?!\. \w).)"
+"""What a gap may hold: not the end of its sentence and the next one."""
 LEAST_LETTERS = 12
 """A sentence is looked for within a longer text only if it has so many letters of its own."""
 
@@ -30,6 +33,12 @@ class Sentence:
     within: re.Pattern[str]
     letters: int
     longest: str
+
+
+@cache
+def table(name: str) -> Any:  # noqa: ANN401 - any YAML value
+    """A table of the builder, read without it."""
+    return yaml.safe_load((ROOT / "builder" / "tables" / f"{name}.yaml").read_text(encoding="utf-8"))
 
 
 @cache
@@ -75,8 +84,8 @@ def _sentence(key: str, text: str) -> Sentence:
             whole, within = whole + re.escape(piece), within + re.escape(piece)
         else:
             last = index == len(pieces) - 2 and not pieces[-1]
-            whole += f"(?P<{piece}>.+?)" if f"<{piece}>" not in whole else f"(?P={piece})"
-            greedy = ".+" if last else ".+?"
+            whole += f"(?P<{piece}>{_WITHIN}+?)" if f"<{piece}>" not in whole else f"(?P={piece})"
+            greedy = f"{_WITHIN}+" if last else f"{_WITHIN}+?"
             within += f"(?P<{piece}>{greedy})" if f"<{piece}>" not in within else f"(?P={piece})"
     literal = pieces[0::2]
     letters = sum(len(piece) for piece in literal)

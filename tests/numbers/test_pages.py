@@ -6,14 +6,15 @@ import re
 
 import pytest
 
-from builder.model import MoldRecord
-from tests.numbers import expected, expected_pages, molds
+from builder.model import Drift, MoldRecord
+from tests.numbers import expected, expected_pages, expected_versions, molds
 from tests.numbers.compared import differences
 from tests.numbers.conftest import Site
 from tests.numbers.expected import Line
 
-NUMBERLESS = ("404", "bench", "card", "compare", "glossary", "safety")
+NUMBERLESS = ("404", "card", "compare", "glossary")
 """Pages without a figure until a script runs; what they say of amounts are sentences of the language file."""
+NUMBERED = ("materials", "method", "colours", "requests", "bench", "safety")
 SLUGS = ("test-minnow", "test-crawler", "test-shut")
 
 
@@ -29,9 +30,12 @@ def test_a_mold_page_tells_the_records_numbers_and_no_others(site: Site, slug: s
 
 
 def test_a_version_page_tells_what_was_frozen_and_no_other_number(site: Site) -> None:
-    newest, first = record(site, "test-minnow").versions
+    mold = record(site, "test-minnow")
+    newest, first = mold.versions
+    limit_c = mold.advice.windows[0].plastisol_limit_c.value
     for one in (newest, first):
-        wanted = expected.version_page(one, newest, site.at)
+        drift = molds.drifts(mold).get(one.version, Drift())
+        wanted = expected_versions.version_page(one, newest, site.at, drift, limit_c)
         assert differences(site.page(f"molds/test-minnow/v{one.version}.html"), wanted) == []
 
 
@@ -48,13 +52,15 @@ def once(site: Site, page: str) -> list[Line]:
     makers = {
         "materials": lambda: expected_pages.materials(site.at),
         "method": lambda: expected_pages.method(site.made.molds, site.at),
+        "bench": lambda: expected_pages.bench(site.at),
+        "safety": lambda: expected_pages.safety(site.at),
         "colours": lambda: expected_pages.colours(site.made.molds, site.at),
         "requests": lambda: expected_pages.requests(site.made.requests, site.at),
     }
     return list(makers[page]()) if page in makers else []
 
 
-@pytest.mark.parametrize("page", ["materials", "method", "colours", "requests", *NUMBERLESS])
+@pytest.mark.parametrize("page", [*NUMBERED, *NUMBERLESS])
 def test_a_page_that_there_is_once_tells_the_tables_numbers_and_no_others(site: Site, page: str) -> None:
     wanted = once(site, page)
     assert (not wanted) == (page in NUMBERLESS)
@@ -65,7 +71,7 @@ def test_every_page_of_the_site_is_read_here(site: Site) -> None:
     pages = {file.relative_to(site.folder).as_posix() for file in site.folder.rglob("*.html")}
     read = {f"molds/{slug}.html" for slug in SLUGS} | {"index.html", "catalogue/2.html"}
     read |= {f"molds/test-minnow/v{one.version}.html" for one in record(site, "test-minnow").versions}
-    read |= {f"{page}.html" for page in (*NUMBERLESS, "materials", "method", "colours", "requests")}
+    read |= {f"{page}.html" for page in (*NUMBERED, *NUMBERLESS)}
     assert pages == read
 
 

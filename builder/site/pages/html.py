@@ -115,7 +115,10 @@ class Words:
     def placed(self, value: Keyed) -> Markup:
         """A figure in its place, or what is told instead of it; a dash for nothing."""
         if value.figure is None or value.instead:
-            return self.figure(value.instead or "–", value.key)
+            letter = ' data-letter="c"' if value.key else ""
+            return Markup(
+                str(self.figure(value.instead or "–", value.key)).replace("<var", f"<var{letter}", 1)
+            )
         return self.number(value.figure, value.key)
 
     def barely(self, value: Keyed) -> Markup:

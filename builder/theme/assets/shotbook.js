@@ -99,10 +99,12 @@ const shotbook = (() => {
       const [, value, span] = part.match(/^(.*?)(?: \((.*)\))?$/su);
       return [value, span ?? ""];
     }));
-    if (letter) place.append(element("sup", ORIGINS[letter]));
+    const origin = letter ? ORIGINS[letter] : place.dataset.letter;
+    if (origin) place.append(Object.assign(element("sup", origin), { hidden: !letter }));
   }
 
-  /* A figure's texts (see pagedata.shown) into their place; the letter of its origin stays. */
+  /* A figure's texts (see pagedata.shown) into their place; the letter of its origin stays unless they have
+     one of their own, and is hidden where words are told instead of a figure. */
   function write(place, texts) {
     const part = (value, span) => {
       const pieces = [document.createTextNode(span ? `${value} ` : value)];
@@ -119,10 +121,12 @@ const shotbook = (() => {
       element.append(...part(value, span));
       return element;
     };
-    const [metric, span, american, americanSpan] = texts, letter = place.querySelector("sup");
+    const letter = place.querySelector("sup"), told = texts.length > 1 && texts.length % 2;
+    const [metric, span, american, americanSpan] = told ? texts.slice(0, -1) : texts;
     place.replaceChildren(...(american === undefined ? part(metric, span)
       : [system("m", metric, span), " ", system("u", american, americanSpan)]));
-    if (letter) place.append(letter);
+    if (letter && told) letter.textContent = texts.at(-1);
+    if (letter) place.append(Object.assign(letter, { hidden: texts.length === 1 }));
   }
 
   /* A part of a sentence: text as it is, or a figure's texts, the letter of its origin last if it is told. */
