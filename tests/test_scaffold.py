@@ -85,11 +85,11 @@ def test_nothing_is_overwritten(tmp_path: Path, files: tuple[Path, ...]) -> None
 def test_a_folder_of_stl_files_is_completed_in_place(tmp_path: Path) -> None:
     place = tmp_path / "bar"
     place.mkdir()
-    (place / "Block, 1.STL").write_bytes(small_mold.stl())
+    (place / "Block-1.STL").write_bytes(small_mold.stl())
     scaffold.write(place, (), 1, TABLES)
-    assert (place / "Block, 1.STL").read_bytes() == small_mold.stl()
-    assert [part.file for part in mold_file.load(place, TABLES).parts] == ["Block, 1.STL"]
-    assert {file.name for file in place.iterdir()} == {"Block, 1.STL", "mold.yaml"}
+    assert (place / "Block-1.STL").read_bytes() == small_mold.stl()
+    assert [part.file for part in mold_file.load(place, TABLES).parts] == ["Block-1.STL"]
+    assert {file.name for file in place.iterdir()} == {"Block-1.STL", "mold.yaml"}
 
 
 def test_a_folder_that_is_there_takes_no_files_from_elsewhere(

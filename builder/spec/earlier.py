@@ -23,7 +23,8 @@ def _found(data: Mapping[str, Any]) -> tuple[tuple[Finding, ...], Finding | None
         listed = [*own["findings"], *data["advice"]["findings"], *data["measurement"]["findings"]]
         findings = serialize.from_json(tuple[Finding, ...], listed)
         fill, *limits = (
-            serialize.from_json(Figure, own[name]) for name in ("fill_c", "mold_limit_c", "plastisol_limit_c")
+            serialize.from_json(Figure, own[name]) if own[name] else None
+            for name in ("fill_c", "mold_limit_c", "plastisol_limit_c")
         )
     except (KeyError, IndexError, TypeError, ValueError):
         return (), None
