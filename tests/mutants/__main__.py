@@ -84,7 +84,7 @@ def run(root: Path, *choice: str, anew: bool = False) -> bool:
 
 def tested(*choice: str) -> int:
     """Run the tests; pytest's exit code."""
-    return int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *choice]))
+    return int(pytest.main(["-x", "-q", "-p", "xdist.plugin", "-n", "0", "-p", "no:cacheprovider", *choice]))
 
 
 def forget() -> None:

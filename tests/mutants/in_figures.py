@@ -89,7 +89,6 @@ CHOSEN = (
         ('"rest": window.rest_s', '"rest": window.cool_s', "time to open for the rest"),
         ('read[f"part.{index}.volume"]', 'read["part.0.volume"]', "one part's volume for all"),
         ('f"size_{axis}": read[f"part.{index}.size.{axis}"]', 'f"size_{axis}": read[f"size.{axis}"]', "the mold's size for a part's"),
-        ('"bolts": len(measured.bolts)', '"bolts": len(measured.pins)', "pins for bolts"),
         ('"high": line.figure.high', '"high": line.figure.value', "half a range in the plain values, the upper one"),
     ),
     *in_file(
