@@ -84,7 +84,7 @@ def gate(x_mm: float, area_mm2: float) -> Gate:
 
 
 def baits() -> tuple[Bait, ...]:
-    """A long bait with two gates and two eye sockets, and a short one with one of each."""
+    """A long bait with three gates and two eye sockets, and a short one with one of each."""
     long = Bait(
         name="bait 1",
         volume_ml=8.5,
@@ -94,7 +94,7 @@ def baits() -> tuple[Bait, ...]:
         width_mm=11.0,
         projected_mm2=1812.0,
         at_mm=(60.0, 10.0, 0.0),
-        gates=(gate(5.1, 12.4), gate(7.3, 9.6)),
+        gates=(gate(5.1, 12.4), gate(7.3, 9.6), gate(9.4, 6.9)),
         sockets=tuple(
             EyeSocket(at_mm=(12.2, 12.7, z), normal=(0, 0, 1), diameter_mm=4.87, depth_mm=0.83)
             for z in (4.1, -4.2)

@@ -40,8 +40,7 @@ def in_file(file: str, *faults: tuple[str, str, str]) -> tuple[Mutant, ...]:
 
 def everything() -> tuple[Mutant, ...]:
     """All of them."""
-    from tests.mutants import in_data, in_scripts, in_templates, in_texts, in_views
+    from tests.mutants import in_data, in_figures, in_scripts, in_templates, in_texts, in_views
 
-    return tuple(
-        one for module in (in_templates, in_views, in_data, in_texts, in_scripts) for one in module.MUTANTS
-    )
+    modules = (in_figures, in_templates, in_views, in_data, in_texts, in_scripts)
+    return tuple(one for module in modules for one in module.MUTANTS)

@@ -2,10 +2,13 @@
 
 python -m tests.mutants              all of them
 python -m tests.mutants bench.js     those in files whose name holds this
+python -m tests.mutants --quick      without a browser: those that only a browser can see are left out
+python -m tests.mutants --part 2/3   the second third of them, to share the work
 """
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import importlib
 import io
@@ -40,6 +43,11 @@ FIRST = {
     "builder/site/pages": "test_pages.py",
     "builder/release": "test_texts.py",
     "builder/cli": "test_texts.py",
+    "builder/history": "test_texts.py",
+    "builder/base/figures.py": "test_texts.py",
+    "builder/site/page_data.py": "test_data.py",
+    "builder/site/data_tables.py": "test_data.py",
+    "builder/site/plots.py": "test_data.py",
 }
 """Where a fault most likely shows, so that this is looked at before the rest."""
 MOMENTS = itertools.count(2_000_000_000)
@@ -76,7 +84,7 @@ def run(root: Path, *choice: str, anew: bool = False) -> bool:
 
 def tested(*choice: str) -> int:
     """Run the tests; pytest's exit code."""
-    return int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *choice]))
+    return int(pytest.main(["-x", "-q", "-p", "xdist.plugin", "-n", "0", "-p", "no:cacheprovider", *choice]))
 
 
 def forget() -> None:
@@ -98,8 +106,11 @@ def settle(root: Path) -> None:
         assert str(importlib.import_module(name).__file__).startswith(str(root)), f"{name} is not the copy's"
 
 
-def survives(one: Mutant, root: Path) -> bool:
-    """Whether no test notices the fault; a script's are looked for in a browser, others without one first."""
+def survives(one: Mutant, root: Path, *, quick: bool = False) -> bool:
+    """Whether no test notices the fault; a script's are looked for in a browser, others without one first.
+
+    `quick` leaves the browser out.
+    """
     name = one.file.rpartition("/")[2]
     chosen = ("-k", LOOKED_AT[name]) if name in LOOKED_AT else ()
     file = root / one.file
@@ -109,28 +120,34 @@ def survives(one: Mutant, root: Path) -> bool:
     anew = one.file.endswith(".py")
     first = next((f"{FAST}/{test}" for start, test in FIRST.items() if one.file.startswith(start)), FAST)
     try:
-        return (one.scripted or (run(root, first, anew=anew) and run(root, FAST, anew=anew))) and run(
-            root, BROWSER, *chosen, anew=anew
-        )
+        unseen = one.scripted or (run(root, first, anew=anew) and run(root, FAST, anew=anew))
+        return unseen and (quick or run(root, BROWSER, *chosen, anew=anew))
     finally:
         file.write_text(sound, encoding="utf-8")
         os.utime(file, (next(MOMENTS),) * 2)
 
 
-def count(faults: Iterable[Mutant], root: Path) -> int:
+def count(faults: Iterable[Mutant], root: Path, *, quick: bool = False) -> int:
     """Try each fault and tell what becomes of it; how many go unnoticed."""
     left, tried, start = 0, 0, time.monotonic()
     for one in faults:
-        unnoticed = survives(one, root)
+        unnoticed = survives(one, root, quick=quick)
         left, tried = left + unnoticed, tried + 1
         print(f"{'UNNOTICED' if unnoticed else 'noticed  '} {one.file}: {one.breaks}", flush=True)
     print(f"{tried} faults, {left} unnoticed, {time.monotonic() - start:.0f} s")
     return left
 
 
-def main(names: list[str]) -> int:
+def main(arguments: list[str]) -> int:
     """0 when every fault is noticed and the tests pass without one."""
-    faults = [one for one in everything() if not names or any(name in one.file for name in names)]
+    asked = argparse.ArgumentParser(prog="python -m tests.mutants")
+    asked.add_argument("names", nargs="*")
+    asked.add_argument("--quick", action="store_true")
+    asked.add_argument("--part", default="1/1")
+    told = asked.parse_args(arguments)
+    part, parts = map(int, told.part.split("/"))
+    faults = [one for one in everything() if not told.names or any(name in one.file for name in told.names)]
+    faults = [one for one in faults if not (told.quick and one.scripted)][part - 1 :: parts]
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
         for name in COPIED:
@@ -144,7 +161,7 @@ def main(names: list[str]) -> int:
         settle(root)
         if not run(root, FAST):
             sys.exit("the tests fail without a fault; mend that first")
-        return 1 if count(faults, root) else 0
+        return 1 if count(faults, root, quick=told.quick) else 0
 
 
 if __name__ == "__main__":

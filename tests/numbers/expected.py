@@ -6,7 +6,7 @@ the gap of the sentence that it stands in. A figure that is added to a page gets
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -397,9 +397,3 @@ def catalogue_card(record: MoldRecord, at: Places) -> Iterator[Line]:
     if own.shoot_c:
         yield at.label(title, "page.glance.shoot"), brief(own.shoot_c)
     yield at.label(title, "page.glance.cavities"), str(record.spec.cavities)
-
-
-def each(records: Sequence[MoldRecord], of: Callable[[MoldRecord], Iterator[Line]]) -> Iterator[Line]:
-    """The lines of several molds."""
-    for record in records:
-        yield from of(record)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from builder import build
 from builder.model import MoldRecord, Request
 from builder.spec import material_tables
-from tests.numbers.expected import Line, Places, catalogue_card, cautions, each, folded, worked_out
+from tests.numbers.expected import Line, Places, catalogue_card, cautions, folded, worked_out
 from tests.numbers.quantity import Near, Quantity, exact
 from tests.numbers.sentences import TELLING, clean, table
 
@@ -169,6 +169,12 @@ def sourced_sentence(key: str, source: str, at: Places) -> str:
 def bench(at: Places) -> Iterator[Line]:
     """The bench before its script runs: how many cautions wait under each heading, and their figures."""
     yield from folded("", ["always", "first_aid"], "injection", at)
+
+
+def each(records: Sequence[MoldRecord], of: Callable[[MoldRecord], Iterator[Line]]) -> Iterator[Line]:
+    """The lines of several molds."""
+    for record in records:
+        yield from of(record)
 
 
 def requests(listed: Sequence[Request], at: Places) -> Iterator[Line]:
