@@ -126,6 +126,7 @@ def mold_page(record: MoldRecord, at: Places, window: Window | None = None) -> I
     yield from cautions("shoot", ["first_aid", "always", "heat", "shoot"], record.spec.kind, at)
     yield from shooting(record, at, window)
     yield from files(record, at, drifts)
+    yield from worked_out("numbers", record.made_by, at)
     yield (
         at.gap("numbers", "page.numbers.read", "volume"),
         exact(record.measurement.volume_share, "share", "ᵐ"),
