@@ -135,7 +135,7 @@ def test_the_safety_page_shows_each_caution_with_who_says_so_and_the_year(
     caution: Caution, language: str
 ) -> None:
     page, said = pages(language)["safety.md"], words(language).texts
-    item = plain(page.partition(f'<li id="{caution.key}">')[2].partition("</li>")[0])
+    item = plain(page.partition(f'<li id="caution-{caution.key}">')[2].partition("</li>")[0])
     assert item.startswith(sentence(caution, language))
     own = {"Shotbook": said.say("page.safety.own"), "common practice": said.say("page.safety.practice")}
     named = own.get(caution.body, caution.body)

@@ -154,6 +154,16 @@ def browser(launch: Launch) -> Iterator[Browser]:
     made.close()
 
 
+LOADER = """const shotbook = { run: (path) => new Promise((done, failed) => {
+  const script = document.createElement("script");
+  script.src = path.replace("molds/", "");
+  script.onload = () => done(script);
+  script.onerror = failed;
+  document.head.append(script);
+}) };"""
+"""What shotbook.js gives the viewer: a way to load a data file, here one beside the page."""
+
+
 @pytest.fixture(scope="module")
 def address(shapes: MoldShapes, turnable: Turnable, folder: Path) -> str:
     """A page with nothing but the picture and the viewer, opened from the folder."""
@@ -164,6 +174,7 @@ def address(shapes: MoldShapes, turnable: Turnable, folder: Path) -> str:
 <style>img {{ width: 100% }} [hidden] {{ display: none !important }}</style>
 <figure data-turn="{turnable.file}" data-turn-words="{words}">
 <img src="{picture.files[300]}" alt="A mold."></figure>
+<script>{LOADER}</script>
 <script>{(ASSETS / "viewer.js").read_text(encoding="utf-8")}</script>"""
     (folder / "page.html").write_text(page, encoding="utf-8")
     return (folder / "page.html").as_uri()
