@@ -147,7 +147,7 @@ def test_structured_data_names_the_files_with_their_digests(folder: Path, demo: 
     # schema.org: a 3DModel is a MediaObject, so a CreativeWork with name, url, license and encoding
     for record in demo.molds:
         text = (folder / "molds" / f"{record.spec.slug}.html").read_text(encoding="utf-8")
-        found = re.findall(r"<script type="application/ld\+json">(.*?)</script>", text, re.S)
+        found = re.findall(r'<script type="application/ld\+json">(.*?)</script>', text, re.S)
         (data,) = [json.loads(one) for one in found]
         assert (data["@context"], data["@type"], data["name"]) == (
             "https://schema.org",
