@@ -150,4 +150,4 @@ def tree(folder: Path) -> str:
 
 def sound(store: Path) -> bool:
     """True when every entry of the store is whole."""
-    return all(is_intact(entry) for entry in store.glob("*/[!.]*"))
+    return all(is_intact(entry) for entry in store.glob("*/[!.]*") if entry.is_dir())

@@ -118,7 +118,7 @@ def add_finding(tree: Path) -> None:
     insert(
         tree,
         "tests/test_advice_wrong.py",
-        '    hottest = advise(spec("soft", "aluminium"), thin, TABLES)',
+        "    careful = advise(spec(declared=Declared(limit_c=150.0)), wide, TABLES)",
         "    molds = (*molds, replace(wide, baits=wide.baits[:1]))\n",
         before=True,
     )
