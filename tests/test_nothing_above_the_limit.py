@@ -54,6 +54,8 @@ def old_version(slug: str) -> Version:
         "fill": c(189.3, 150.0, 240.0),
         "limit": c(182.0, 177.0, 190.0),
         "shoot": c(166.0, 154.0, 182.7),
+        "shot": replace(c(24.1, 23.9, 24.3), unit="ml"),
+        "hold": replace(c(13.3, 12.9, 13.7), unit="s"),
     }
     hot = {"shot": c(181.0, 181.0, 181.0), "limit": figures["limit"]}
     pair = {"plastisol": "soft", "mold_material": "petg"}
