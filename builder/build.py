@@ -247,6 +247,11 @@ def contents_of(draft: Draft) -> Contents:
     return tuple(checked(draft.mold, file).read() for file in draft.files)
 
 
+def part_contents(mold: MoldSpec) -> Contents:
+    """The bytes of the mold's STL files as they lie now, for a spec that was loaded without a draft."""
+    return tuple(contained.read(mold.folder, part.file, limits.STL_BYTES) for part in mold.parts)
+
+
 def checked(mold: MoldSpec, file: Download) -> Checked:
     """A file of the mold's folder as it was looked at, to be read as exactly that."""
     below = file.path.relative_to(mold.folder).as_posix()

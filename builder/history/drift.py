@@ -40,7 +40,7 @@ def _drift(place: Path, lock: versions.Lock, version: Version, tables: Tables, s
     today = build.made_by(now["tables"])
     try:
         mold = mold_file.load(place / version.slug, tables)
-        contents = tuple(part.path.read_bytes() for part in mold.parts)
+        contents = build.part_contents(mold)
         spec = build.without_prose(mold)
         keys = build.keys_of(spec, [sha256(content) for content in contents], now["tables"])
         reading = cache(lambda: build.read(spec, contents))

@@ -10,7 +10,7 @@ from importlib import resources
 from pathlib import Path
 
 from builder import build, pictures
-from builder.base import contained, disk, limits
+from builder.base import contained, disk
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import Store, sha256
 from builder.base.texts import Texts
@@ -196,8 +196,7 @@ def drawings(
 def frozen_reading(folder: Path, tables: Tables) -> Reading:
     """The reading of a mold folder, frozen or not, made anew for its solids."""
     mold = mold_file.load(folder, tables)
-    contents = (contained.read(folder, part.file, limits.STL_BYTES) for part in mold.parts)
-    return build.read(build.without_prose(mold), contents)
+    return build.read(build.without_prose(mold), build.part_contents(mold))
 
 
 def shot_card(record: MoldRecord, order: Order) -> str:
