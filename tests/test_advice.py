@@ -288,6 +288,7 @@ def test_declared_injection_and_pressure_are_used() -> None:
     assert slow.figures["fill_time"].value == pytest.approx(15 * fast.figures["fill_time"].value)
 
 
+@pytest.mark.slow
 def test_advice_is_the_same_every_time() -> None:
     mold = minnow_measurement(1.5)
     first, second = (advice.advise(spec(), mold, TABLES) for _ in range(2))

@@ -141,6 +141,7 @@ def test_a_worker_of_another_version_is_told_apart(
         batch.build_molds(tmp_path, tables, Store(tmp_path / "empty"))
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("coarse_pictures")
 def test_one_changed_mold_is_the_only_one_that_is_read(tmp_path: Path, tables: Tables) -> None:
     store = Store(tmp_path / "store")

@@ -104,7 +104,9 @@ BAD: dict[str, tuple[Callable[[Path], object], str]] = {
 }
 
 
-@pytest.mark.parametrize("slug", BAD)
+@pytest.mark.parametrize(
+    "slug", [pytest.param(slug, marks=pytest.mark.slow if slug == "hole" else ()) for slug in BAD]
+)
 def test_a_bad_mesh_is_one_sentence_and_no_number(project: Path, slug: str) -> None:
     add_mold(project, slug, BAD[slug][0])
     for command in ("check", "measure"):
@@ -159,6 +161,7 @@ def test_a_sound_mold_is_told_although_another_one_is_refused(project: Path, sto
     )
 
 
+@pytest.mark.slow
 def test_measure_prints_the_numbers_as_a_table_and_as_json_read_once(project: Path, store: Path) -> None:
     add_mold(project, "good")
     table = run("measure", "good", "--store", str(store)).stdout
@@ -248,6 +251,7 @@ def test_a_folder_with_other_files_is_never_replaced(project: Path, command: str
     assert (project / "letters" / "will.txt").read_text(encoding="utf-8") == "mine"
 
 
+@pytest.mark.slow
 def test_check_draws_where_an_open_mesh_is_open(project: Path) -> None:
     add_mold(project, "hole", BAD["hole"][0])
     (sentence,) = refused("check")

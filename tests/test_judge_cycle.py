@@ -156,6 +156,7 @@ def test_later_shots_open_later_and_rest_makes_them_earlier(wall: Stuff) -> None
     assert all(a > b > c for a, b, c in zip(*(row[1:] for row in times.values()), strict=True))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("wall", [PRINTED, ALUMINIUM])
 def test_the_rest_that_keeps_times_within_a_tenth_does_so_and_no_more(wall: Stuff) -> None:
     case = setting(wall, fineness=1)

@@ -26,6 +26,8 @@ class Kernel:
     """cadquery, loaded by the first test that draws with it: that takes three seconds."""
 
     def __getattr__(self, name: str) -> Any:  # noqa: ANN401 - an untyped library
+        if name.startswith("_"):  # asked by pytest of whatever a module holds
+            raise AttributeError(name)
         return getattr(importlib.import_module("cadquery"), name)
 
 

@@ -105,6 +105,7 @@ def test_scale_changes_volumes_by_its_cube_and_thickness_by_itself(scale: float)
     assert_same(read((PARTS[0] * scale, PARTS[1] * scale)), scale, volume_share=1e-3)
 
 
+@pytest.mark.slow
 def test_the_same_files_give_the_same_measurement_to_the_last_digit() -> None:
     contents = [binary_stl(part) for part in PARTS]
     assert build.read(spec_of(POND, 1), contents).measurement == plain()

@@ -188,6 +188,7 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
     return document
 
 
+@pytest.mark.slow
 @settings(max_examples=400, deadline=None)
 @given(documents())
 def test_reader_and_schema_take_and_refuse_the_same_documents(document: dict[str, Any]) -> None:

@@ -15,10 +15,10 @@ from typing import Any
 
 import pytest
 
-from builder.advice import advise
 from builder.model import Declared, Figure, Finding, Measurement, MoldRecord, MoldSpec, Version
 from builder.site import catalogue
 from builder.spec import material_tables
+from tests import readings
 from tests.advised_minnow import FULL_MM, SHORT_MM, spec
 from tests.numbers import molds
 from tests.paths_for_flow import minnow_measurement
@@ -98,7 +98,7 @@ def records(folder: Path) -> tuple[MoldRecord, ...]:
                 spec=own,
                 downloads=(),
                 measurement=replace(measured, slug=slug, parts=base.measurement.parts),
-                advice=advise(wanted, measured, TABLES),
+                advice=readings.advised(wanted, measured, TABLES),
                 versions=(old_version(slug),) if slug == "softens-early" else (),
             )
         )

@@ -122,6 +122,7 @@ def test_the_qr_code_holds_exactly_the_modules_of_the_symbol() -> None:
     assert drawn.sum() == symbol.sum()
 
 
+@pytest.mark.slow
 def test_a_hole_in_a_mesh_is_drawn_with_its_edges_in_colour(tmp_path: Path) -> None:
     ball = trimesh.creation.icosphere(subdivisions=3, radius=10)
     away = np.linalg.norm(ball.triangles_center - [0, -10, 0], axis=1)
@@ -137,6 +138,7 @@ def test_a_hole_in_a_mesh_is_drawn_with_its_edges_in_colour(tmp_path: Path) -> N
     assert 5_000 < pink.sum() < 100_000
 
 
+@pytest.mark.slow
 def test_a_single_missing_triangle_is_pointed_at_so_that_it_is_seen_on_a_phone(tmp_path: Path) -> None:
     ball = trimesh.creation.icosphere(subdivisions=4, radius=10)
     lost = int(np.argmin(np.linalg.norm(ball.triangles_center - [0, -9, 4], axis=1)))

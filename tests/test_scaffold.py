@@ -40,6 +40,7 @@ def refused(place: Path, files: tuple[Path, ...], tables: Tables = TABLES) -> st
     return str(caught.value)
 
 
+@pytest.mark.slow
 def test_unit_names_and_baits_are_found_and_the_file_is_taken_as_it_stands(
     tmp_path: Path, files: tuple[Path, ...]
 ) -> None:
@@ -63,6 +64,7 @@ def test_kind_and_number_of_baits_are_found_without_being_told(tmp_path: Path) -
     assert mold_file.load(tmp_path / "crawler", TABLES).parts[0].role == "open"
 
 
+@pytest.mark.slow
 def test_what_the_reading_asks_is_written_into_the_file(tmp_path: Path, files: tuple[Path, ...]) -> None:
     made = scaffold.write(tmp_path / "pond-stick", files, 7, TABLES)
     assert made.question
@@ -125,6 +127,7 @@ def test_two_files_of_one_name_are_refused(tmp_path: Path, files: tuple[Path, ..
     assert "another file would be called half-b.stl too" in refused(tmp_path / "pond-stick", (files[1], twin))
 
 
+@pytest.mark.slow
 def test_other_units_that_a_mold_may_be_drawn_in_are_told(tmp_path: Path, files: tuple[Path, ...]) -> None:
     """A mold of 6 inches is one of 15 cm as well as one of 6 cm: the maker is told both."""
     made = scaffold.write(tmp_path / "molds" / "pond-stick", files, 1, TABLES)

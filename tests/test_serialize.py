@@ -21,6 +21,7 @@ from builder.base import serialize
 from builder.base.problems import Where
 
 SLOW = pytest.mark.slow
+LARGE = (model.Measurement, model.MoldRecord)
 STORED = (model.MoldSpec, model.Measurement, model.MoldRecord, model.Tables)
 FIGURE = model.Figure(value=8.1, low=8.0, high=8.2, unit="ml", because="x", origin="measured")
 
@@ -53,7 +54,10 @@ def check(schema: dict[str, Any], data: object) -> None:
 
 @pytest.mark.parametrize(
     "kind",
-    [pytest.param(k, id=k.__name__, marks=SLOW if k.__name__ == "MoldRecord" else ()) for k in STORED],
+    [
+        pytest.param(k, id=k.__name__, marks=SLOW if k in (model.Measurement, model.MoldRecord) else ())
+        for k in STORED
+    ],
 )
 @settings(max_examples=10, deadline=None)
 @given(data=st.data())

@@ -91,6 +91,7 @@ def told(faults: Faults, pattern: str) -> Vec3:
     return (float(x), float(y), float(z))
 
 
+@pytest.mark.slow
 def test_a_bait_poured_into_its_open_end_is_right_with_the_hints_that_are_named() -> None:
     cone = rod((-40.0, 0.0, 0.0), (-20.0, 0.0, 0.0), 13.0, 6.0)
     parts = halves(block(), cone, upper=nothing(), lower=nothing())

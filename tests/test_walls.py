@@ -90,6 +90,7 @@ def test_the_minnows_walls_are_those_of_its_drawing() -> None:
     assert found["cavity"].thickness_mm == pytest.approx(2 * (19.0 - 11.5), abs=1e-2)
 
 
+@pytest.mark.slow
 def test_every_cavity_of_a_tree_is_compared_with_every_other() -> None:
     assert walls_of(quad_grub())["cavity"].thickness_mm == pytest.approx(26.0 - 2 * 6.8233, abs=1e-2)
 

@@ -24,6 +24,7 @@ def test_processes_give_the_same_results_in_the_same_order() -> None:
     assert list(workers.on_cores(2)(sha256, JOBS)) == EXPECTED
 
 
+@pytest.mark.slow
 def test_a_cluster_gives_the_same_results_in_the_same_order() -> None:
     distributed = pytest.importorskip("distributed", reason="the cluster extra is not installed")
     with distributed.LocalCluster(

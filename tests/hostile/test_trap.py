@@ -71,6 +71,7 @@ def everything(folder: Path) -> dict[str, bytes]:
     return {str(path): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
+@pytest.mark.slow
 def test_of_a_sound_repository_nothing_outside_is_touched(repository: Path) -> None:
     done, calls = traced(repository)
     assert done.returncode == 0, done.stderr
@@ -110,7 +111,14 @@ def spring_site_molds(root: Path) -> None:
     small_site.configure(root, root / ".shotbook", site_dir="molds")
 
 
-TRAPS = (spring_links, spring_folder, spring_lock, spring_site, spring_site_link, spring_site_molds)
+TRAPS = (
+    spring_links,
+    pytest.param(spring_folder, marks=pytest.mark.slow),  # the sound mold is read and drawn first
+    spring_lock,
+    spring_site,
+    spring_site_link,
+    spring_site_molds,
+)
 
 
 @pytest.mark.parametrize("trap", TRAPS)
