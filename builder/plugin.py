@@ -20,6 +20,7 @@ from builder.base import disk, problems, site_folder, workers
 from builder.base.contained import Checked
 from builder.base.store import Store
 from builder.site import catalogue, site_map
+from builder.spec import own_tables
 
 _ANCHOR = re.compile(r'\bid="([^"]+)"')
 os.environ.setdefault("NO_MKDOCS_2_WARNING", "1")  # the theme's own switch for its notice
@@ -79,7 +80,9 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
             config.extra["shell"] = site_map.shell(_language(config), config.theme.dirs, self.preview)
         except problems.Faults as faults:
             raise PluginError(str(faults)) from None
-        config.watch.append(self.config.molds)
+        beside = Path(self.config.molds).parent
+        own = (str(own) for kind in own_tables.KINDS if (own := beside / kind.folder).is_dir())
+        config.watch += [self.config.molds, *own]
         return config
 
     def refuse_to_replace(self, config: MkDocsConfig, given: Path | None = None) -> Path:

@@ -61,7 +61,7 @@ def pages(mold: Path, tables: Tables, store: Store) -> dict[str, str]:
 @pytest.fixture
 def verify(mold: Path, kept: Path, monkeypatch: pytest.MonkeyPatch) -> Verify:
     def run(tables: Tables) -> str:
-        monkeypatch.setattr(material_tables, "load", lambda: tables)
+        monkeypatch.setattr(material_tables, "load", lambda *_: tables)
         done = CliRunner().invoke(main, ["verify", "--molds", str(mold.parent), "--store", str(kept)])
         assert done.exit_code == 0, done.output
         return done.stdout

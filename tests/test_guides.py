@@ -98,6 +98,11 @@ def add_material(tree: Path) -> None:
     say(tree, "material:", en="  plaster: sealed plaster\n", de="  plaster: versiegelter Gips\n")
 
 
+def add_own_plastisol(tree: Path) -> None:
+    (tree / "plastisols").mkdir()
+    (tree / "plastisols" / "pier-blend.yaml").write_text("name: Pier blend\nlike: medium\n", encoding="utf-8")
+
+
 def add_mold(tree: Path) -> None:
     stl = tree / "site" / "block.stl"
     stl.parent.mkdir()
@@ -225,6 +230,15 @@ FOLLOWED = {
             "bench.html": ("sealed plaster",),
             "data/molds/guide-bar.js": ("plaster",),
             "data/mold-file.schema.json": ('"plaster"',),
+        },
+    ),
+    "A plastisol of one catalogue": Followed(
+        add=add_own_plastisol,
+        shown={
+            "materials.html": ("Pier blend", "plastisols/pier-blend.yaml"),
+            "bench.html": ("Pier blend",),
+            "data/mold-file.schema.json": ('"pier-blend"',),
+            "data/molds/guide-bar.js": ("pier-blend",),
         },
     ),
     "A mold": Followed(

@@ -79,7 +79,7 @@ def with_own(plastisol: Plastisol, declared: Declared) -> Plastisol:
     if declared.limit_c is not None and declared.limit_c < values["limit"].value:
         least = declared.limit_c
         values["limit"] = replace(values["limit"], value=least, low=least, high=least, grade="vendor")
-    return Plastisol(id=plastisol.id, values=values)
+    return replace(plastisol, values=values)
 
 
 def limited(plastisol: Plastisol) -> Plastisol:
@@ -95,7 +95,7 @@ def limited(plastisol: Plastisol) -> Plastisol:
         "limit": replace(limit, value=least, low=least, high=least),
         "shoot": replace(shoot, value=min(shoot.value, top), high=top),
     }
-    return Plastisol(id=plastisol.id, values=values)
+    return replace(plastisol, values=values)
 
 
 def _narrowed(known: Sourced, value: float, share: float = _DECLARED_SHARE) -> Sourced:

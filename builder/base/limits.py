@@ -20,3 +20,7 @@ CELLS = 30_000_000
 """Cells of a grid."""
 PHOTO_BYTES = 60_000_000
 PHOTO_PIXELS = 100_000_000
+OWN_FILES = 12
+"""Own plastisols, and as many own mold materials: each makes a window with each of the other kind."""
+OWN_FILE_BYTES = 40_000
+"""An own plastisol or mold material, a ladder's readings."""

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from builder.base import units
-from builder.model import Figure, Finding
+from builder.model import Figure, Finding, Tables
 
 Value = Figure | str | int
 _SLOT = re.compile(r"\{(\w+)\}")
@@ -62,6 +62,19 @@ class Texts:
         'heat resin'
         """
         return self.entries.get(f"{section}.{id_}", id_.replace("_", " "))
+
+    def with_own(self, tables: Tables) -> Texts:
+        """The same with the names that the keeper of the catalogue gave to plastisols and mold materials.
+
+        >>> from builder.model import Plastisol
+        >>> own = Plastisol(id="pier", values={}, name="Pier blend", file="plastisols/pier.yaml")
+        >>> tables = Tables(plastisols=(own,), mold_materials=(), eyes_mm=(), practice={}, sources={})
+        >>> Texts(language="en", entries={}).with_own(tables).name("plastisol", "pier")
+        'Pier blend'
+        """
+        kinds = (("plastisol", tables.plastisols), ("material", tables.mold_materials))
+        own = {f"{section}.{one.id}": one.name for section, listed in kinds for one in listed if one.name}
+        return replace(self, entries={**self.entries, **own})
 
     def under(self, section: str) -> list[str]:
         """The names right under a section, in the order of the file."""

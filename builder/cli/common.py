@@ -8,12 +8,15 @@ from contextlib import contextmanager
 from functools import partial
 from io import TextIOWrapper
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from builder.base.problems import Faults, Where
 from builder.spec.types import did_you_mean, fault, gather, nearest
+
+if TYPE_CHECKING:
+    from builder.model import Tables
 
 MOLDS = click.option(
     "--molds",
@@ -122,11 +125,12 @@ def _named(name: str, molds: Path) -> Path:
     raise fault(Where(file=name), what, expected, did_you_mean(name, there))
 
 
-def texts_in(language: str) -> Any:  # noqa: ANN401 - Texts, imported late
-    """The sentences of a language."""
+def texts_in(language: str, tables: Tables | None = None) -> Any:  # noqa: ANN401 - Texts, imported late
+    """The sentences of a language, with the names that the keeper gave in the tables."""
     from builder.site import site_map
 
-    return site_map.texts(language)
+    texts = site_map.texts(language)
+    return texts.with_own(tables) if tables else texts
 
 
 @contextmanager

@@ -57,7 +57,7 @@ def new(slug: str, files: tuple[Path, ...], molds: Path, cavities: int | None) -
 
     with reporting_faults():
         click.echo("Reading the files; this takes some seconds.", err=True)
-        made = scaffold.write(molds / slug, files, cavities, material_tables.load())
+        made = scaffold.write(molds / slug, files, cavities, material_tables.load(molds))
     file = molds / slug / "mold.yaml"
     if made.question:
         click.echo(f"{file} is written, but the reading is not sure yet: {made.question}.")
@@ -80,9 +80,11 @@ def measure(named: tuple[str, ...], molds: Path, store: Path, language: str, as_
     MOLD is a name in the molds folder or a folder of its own; without one, every mold is read.
     """
     from builder.cli import report
+    from builder.spec import material_tables
 
     with reporting_faults():
-        texts, read = texts_in(language), list[dict[str, object]]()
+        tables, read = material_tables.load(molds), list[dict[str, object]]()
+        texts = texts_in(language, tables)
 
         def tell(numbers: Numbers) -> None:
             mold, measured, advice = numbers
@@ -91,7 +93,7 @@ def measure(named: tuple[str, ...], molds: Path, store: Path, language: str, as_
             else:
                 click.echo(report.table(mold, measured, advice, texts))
 
-        _numbers(folders(named, molds), store, tell)
+        _numbers(folders(named, molds), tables, store, tell)
         if as_json:
             click.echo(json.dumps({"molds": read}, ensure_ascii=False, indent=1))
 
@@ -112,9 +114,11 @@ def check(named: tuple[str, ...], molds: Path, store: Path, language: str, stric
     is wrong with one of them.
     """
     from builder.cli import report
+    from builder.spec import material_tables
 
     with reporting_faults():
-        texts = texts_in(language)
+        tables = material_tables.load(molds)
+        texts = texts_in(language, tables)
         stops: list[object] = []
 
         def tell(numbers: Numbers) -> None:
@@ -125,7 +129,7 @@ def check(named: tuple[str, ...], molds: Path, store: Path, language: str, stric
             stops.extend(finding for finding in found if finding.level == "stop")
 
         show = partial(_shown, store / "open-edges")
-        _numbers(folders(named, molds), store, tell, show)
+        _numbers(folders(named, molds), tables, store, tell, show)
         for folder in () if named else sorted(molds.glob("[!.]*/")):
             if not (folder / "mold.yaml").exists():
                 click.echo(texts.say("cli.no_file", folder=str(folder), slug=folder.name))
@@ -151,15 +155,17 @@ def fit(named: tuple[str, ...], molds: Path, store: Path, language: str) -> None
     from builder.spec import material_tables
 
     with reporting_faults():
+        tables = material_tables.load(molds)
         read: list[Numbers] = []
-        _numbers(folders(named, molds), store, read.append)
-        found = logbook.fit([one[0] for one in read], [one[1] for one in read], material_tables.load())
+        _numbers(folders(named, molds), tables, store, read.append)
+        found = logbook.fit([one[0] for one in read], [one[1] for one in read], tables)
         agreement = logbook.agreement([shot for one in read for shot in one[2].shots])
-        click.echo(report.fitted(found, agreement, texts_in(language)))
+        click.echo(report.fitted(found, agreement, texts_in(language, tables)))
 
 
 def _numbers(
     folders: list[Path],
+    tables: Tables,
     store: Path,
     tell: Callable[[Numbers], object],
     explain: Callable[[Draft, Problem], Problem] = lambda _, problem: problem,
@@ -171,9 +177,8 @@ def _numbers(
     from builder import build
     from builder.base import guard
     from builder.base.store import Store
-    from builder.spec import material_tables
 
-    tables, kept = material_tables.load(), Store(store)
+    kept = Store(store)
 
     def one(folder: Path) -> None:
         with guard.one_mold(folder, store / "faults"):

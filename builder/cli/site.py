@@ -103,12 +103,16 @@ def pages(molds: Path, language: str, out: Path, store: Path) -> None:
 @main.command(
     short_help="Print the JSON Schema of mold.yaml.", epilog=example("  shotbook schema > mold.schema.json")
 )
-def schema() -> None:
-    """Print the JSON Schema of mold.yaml, with which an editor completes and checks it as you type."""
+@MOLDS
+def schema(molds: Path) -> None:
+    """Print the JSON Schema of mold.yaml, with which an editor completes and checks it as you type.
+
+    It knows the keeper's own plastisols and mold materials, which lie beside the molds folder.
+    """
     from builder.spec import material_tables, mold_file
 
     with reporting_faults():
-        click.echo(json.dumps(mold_file.schema(material_tables.load()), ensure_ascii=False, indent=1))
+        click.echo(json.dumps(mold_file.schema(material_tables.load(molds)), ensure_ascii=False, indent=1))
 
 
 def _existing(config: Path) -> Path:

@@ -71,12 +71,13 @@ def release(
 
     with reporting_faults():
         (folder,) = folders((mold,), molds)
-        texts = texts_in(language)
+        tables = material_tables.load(molds)
+        texts = texts_in(language, tables)
         order = stage.Order(
             notes=notes, date=f"{day:%Y-%m-%d}", texts=texts, address=address, despite=despite
         )
         click.echo("Reading, drawing and packing; this takes a while.", err=True)
-        made = stage.release(folder, order, material_tables.load(), Store(store))
+        made = stage.release(folder, order, tables, Store(store))
         click.echo(f"Version {made.version} of {made.slug} is in {folder / 'versions' / made.version}.")
         if made.changes:
             click.echo(report.changed(made.changes, texts))
@@ -105,7 +106,7 @@ def diff(*, mold: str, before: str, after: str | None, molds: Path, store: Path,
         (folder,) = folders((mold,), molds)
         released = versions.load(folder)
         older = _version(folder, released, before).figures
-        newer = _version(folder, released, after).figures if after else _draft_numbers(folder, store)
+        newer = _version(folder, released, after).figures if after else _draft_numbers(folder, molds, store)
         changes = compare.changes(older, newer)
         texts = texts_in(language)
         click.echo(report.changed(changes, texts) if changes else texts.say("cli.same"))
@@ -161,7 +162,8 @@ def verify(named: tuple[str, ...], molds: Path, store: Path, language: str, *, a
         count = sum(len(released) for _, released in found)
         click.echo(f"Released versions compared with their locks: {count}. Nothing has changed.")
         tell_unrecorded(meant)
-        texts, tables, kept = texts_in(language), material_tables.load(), Store(store)
+        tables, kept = material_tables.load(molds), Store(store)
+        texts = texts_in(language, tables)
         for folder, released in found:
             for version in released:
                 if drifted := drift.of(folder, version, tables, kept):
@@ -198,11 +200,11 @@ def _version(folder: Path, released: tuple[Version, ...], name: str) -> Version:
     )
 
 
-def _draft_numbers(folder: Path, store: Path) -> Mapping[str, Figure]:
+def _draft_numbers(folder: Path, molds: Path, store: Path) -> Mapping[str, Figure]:
     from builder import build
     from builder.base.store import Store
     from builder.history import compare
     from builder.spec import material_tables
 
-    record = build.build_mold(folder, material_tables.load(), Store(store))
+    record = build.build_mold(folder, material_tables.load(molds), Store(store))
     return compare.numbers(record.measurement, record.advice)

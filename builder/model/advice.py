@@ -18,6 +18,10 @@ class Plastisol:
 
     id: str
     values: Mapping[str, Sourced]
+    name: str = ""
+    """Its name in every language, where the keeper of the catalogue gave one; else in the language file."""
+    file: str = ""
+    """The keeper's own file that it is from; "" for the builder's table."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,6 +30,10 @@ class MoldMaterial:
 
     id: str
     values: Mapping[str, Sourced]
+    name: str = ""
+    """As a plastisol's."""
+    file: str = ""
+    """As a plastisol's."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

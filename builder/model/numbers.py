@@ -8,7 +8,7 @@ from typing import Literal
 
 Vec3 = tuple[float, float, float]
 Origin = Literal["measured", "computed", "declared", "common practice"]
-Grade = Literal["standard", "handbook", "paper", "vendor", "common practice", "recalled"]
+Grade = Literal["standard", "handbook", "paper", "vendor", "measured", "common practice", "recalled"]
 Unit = Literal[
     "ml", "g", "mm", "mm2", "c", "k", "s", "mpa", "n", "pa_s", "ml_s", "g_ml", "share", "count",
     "w_mk", "j_kgk", "w_m2k", "per_k",

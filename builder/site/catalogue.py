@@ -36,7 +36,7 @@ def build_all(
     engine: workers.Engine = workers.here,
 ) -> Catalogue:
     """The molds under `molds`, by slug; Faults of all of them together."""
-    tables = material_tables.load()
+    tables = material_tables.load(molds)
     read = batch.build_molds(molds, tables, store, progress, engine)
     slugs = [record.spec.slug for record in read]
     asked = requests.load(molds, slugs)

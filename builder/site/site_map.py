@@ -66,7 +66,7 @@ def generate(
 
     `site_url` is where the site will stand, for codes, feed and structured data; links need it not.
     """
-    words = Words(texts(language))
+    words = Words(texts(language).with_own(catalogue.tables))
     parts = [_part(record, words, site_url, catalogue) for record in catalogue.molds]
     index = [json.loads(part.entry) for part in parts]
     found = {
