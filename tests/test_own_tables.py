@@ -157,7 +157,8 @@ def test_a_mold_may_name_it_and_is_advised_with_it(tmp_path: Path) -> None:
     tables = material_tables.load(catalogue(tmp_path, plastisols__pier_blend=PIER))
     advice = advised(spec(plastisol="pier-blend"), minnow_measurement(FULL_MM), tables)
     assert advice.windows[0].plastisol == "pier-blend"
-    assert advice.amounts[0].density_g_ml.value == 1.01
+    density = advice.amounts[0].density_g_ml
+    assert (density.value, density.origin) == (1.01, "declared")
     assert {w.plastisol for w in advice.windows} == {one.id for one in tables.plastisols}
 
 
@@ -176,7 +177,7 @@ def test_pages_choosers_and_schema_show_it_by_its_name_and_its_file(tmp_path: Pa
     for uri in ("materials.md", "bench.md", "compare.md", "molds/small-bar.md"):
         assert re.search(r"Pier (?:&amp;|\\u0026) blend", pages[uri]), uri
         assert "Pier & blend" not in pages[uri], uri
-    assert json.loads(pages["data/molds/small-bar.json"])["mold"]["plastisol"] == "pier-blend"
+    assert json.loads(pages["data/molds/small-bar.json"])["plastisol"] == "pier-blend"
     assert "pier-blend" in json.loads(pages["data/mold-file.schema.json"])["properties"]["plastisol"]["enum"]
     with pytest.raises(Faults, match="pier-blend is not known"):
         mold_file.load(folder, BUILT_IN)

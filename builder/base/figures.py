@@ -99,7 +99,7 @@ def of_table(known: Sourced, because: str = "page.materials.lead") -> Figure:
         high=known.high,
         unit=known.unit,
         because=because,
-        origin="common practice",
+        origin="declared" if known.grade == "measured" else "common practice",
     )
 
 
