@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from builder.advice import window
+from builder.advice import findings, trouble, window
 from builder.advice.samples import Pair
 from builder.advice.window import Context
-from builder.model import Advice, Declared, Figure, Hints, Measurement, MoldSpec, ShotLog
+from builder.model import Advice, Declared, Figure, Finding, Hints, Measurement, MoldSpec, ShotLog
 from builder.spec import material_tables
 
 TABLES = material_tables.load()
@@ -54,3 +54,11 @@ def make_context(measurement: Measurement, plastisol: str = "medium", mold_mater
 def figures_of(advice: Advice) -> list[tuple[str, Figure]]:
     named = ((f"{w.plastisol}/{w.mold_material} {n}", getattr(w, n)) for w in advice.windows for n in TIMES)
     return [*advice.figures.items(), *((name, figure) for name, figure in named if figure is not None)]
+
+
+def row_findings(
+    context: Context, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None = None
+) -> tuple[Finding, ...]:
+    """What is found of so many shots in a row at one temperature with such a rest, of the first pair."""
+    row = trouble.repeated(context, 0, shot_c, shots=shots, rest_s=rest_s)
+    return findings.of_row(context, row, shot_c, shots=shots, rest_s=rest_s, advised=advised)

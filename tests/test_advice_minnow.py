@@ -10,11 +10,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from builder.advice import findings, window
+from builder.advice import window
 from builder.advice.samples import Pair
 from builder.advice.window import Context
 from builder.model import Figure, Measurement, PathVerdict
 from builder.spec import material_tables
+from tests.advised_minnow import row_findings
 from tests.shapes_demo import reed_minnow, reed_minnow_2
 from tests.shapes_files import side_by_side
 from tests.test_measure import read
@@ -79,13 +80,13 @@ def test_ten_hot_shots_in_pla_flash_without_rest_and_not_with_the_advised_rest(s
     context = make_context(second, "pla")
     hot = context.points[0].trial_c
     rest = window.window(context, 0, whole=False).rest_s
-    (found,) = findings.of_row(context, 0, hot, shots=10, rest_s=0.0, advised=rest)
+    (found,) = row_findings(context, hot, shots=10, rest_s=0.0, advised=rest)
     assert found.level == "warn"
     assert found.code.startswith("findings.flash_rest")
     assert isinstance(found.values["softened"], Figure)
     assert found.values["softened"].value > TABLES.practice["soft_share"].value
     assert rest is not None
-    assert findings.of_row(context, 0, hot, shots=10, rest_s=rest.value) == ()
+    assert row_findings(context, hot, shots=10, rest_s=rest.value) == ()
 
 
 def test_the_window_of_the_first_version_is_empty_and_that_of_the_second_has_a_sure_part(

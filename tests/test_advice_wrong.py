@@ -10,10 +10,10 @@ import pytest
 import yaml
 
 import builder
-from builder.advice import findings, logbook, paths, samples, trouble, window
+from builder.advice import logbook, paths, samples, trouble, window
 from builder.base import texts
 from builder.model import Advice, Declared, EyeSocket, Measurement, ShotLog, Trouble
-from tests.advised_minnow import FULL_MM, SHORT_MM, TABLES, figures_of, make_context, pair, spec
+from tests.advised_minnow import FULL_MM, SHORT_MM, TABLES, figures_of, make_context, pair, row_findings, spec
 from tests.paths_for_flow import minnow_measurement
 from tests.readings import advised as advise
 
@@ -44,17 +44,17 @@ def kind(trouble: Trouble) -> str:
 def test_ten_hot_shots_in_pla_without_rest_flash_and_with_the_advised_rest_they_do_not() -> None:
     context = make_context(minnow_measurement(FULL_MM))
     own, shot_c = window.window(context, 0, whole=False), context.points[0].trial_c
-    hurried = findings.of_row(context, 0, shot_c, shots=10, rest_s=0.0)
+    hurried = row_findings(context, shot_c, shots=10, rest_s=0.0)
     assert [f.level for f in hurried] == ["warn"]
     assert hurried[0].code.startswith("findings.flash")
     assert own.rest_s is not None
     assert 60 < own.rest_s.value < 3600
-    assert findings.of_row(context, 0, shot_c, shots=10, rest_s=own.rest_s.value) == ()
+    assert row_findings(context, shot_c, shots=10, rest_s=own.rest_s.value) == ()
 
 
 def test_what_pla_does_not_stand_aluminium_does() -> None:
     context = make_context(minnow_measurement(FULL_MM), mold_material="aluminium")
-    assert findings.of_row(context, 0, 177.0, shots=10, rest_s=0.0) == ()
+    assert row_findings(context, 177.0, shots=10, rest_s=0.0) == ()
     rest = window.window(context, 0, whole=False).rest_s
     assert rest is not None
     assert rest.value == rest.high == 0.0
@@ -191,7 +191,7 @@ def test_everything_that_can_be_said_has_its_sentence_in_both_languages() -> Non
         words = texts.Texts(language=language, entries=entries(language))
         for advice in every:
             for finding in (*advice.findings, *(f for w in advice.windows for f in w.findings)):
-                assert words.tell(finding)
+                assert words.finding(finding)
                 said.add(finding.code)
             for t in (t for w in advice.windows for t in w.troubles):
                 assert words.say(t.code, **t.values)
@@ -252,7 +252,7 @@ def test_the_log_moves_the_viscosity_to_where_it_explains_the_shots() -> None:
 def true_log(mold: Measurement, viscosity: float) -> tuple[ShotLog, ...]:
     """Twelve shots of a mold whose constants are the table's but for the viscosity."""
     constants = samples.central([pair("medium", "petg")], TABLES.practice)
-    rows = paths.deciding(paths.ways(mold), constants)
+    rows = paths.deciding(paths.flow_paths(mold), constants)
     fill = float(paths.fill_limit_c(rows, constants, viscosity=np.array([[viscosity]]))[0, 0])
     tried = np.linspace(130.0, 180.0, 12)
     return tuple(shot(float(t), "full" if t > fill else "short") for t in tried)

@@ -10,7 +10,8 @@ from builder.base.texts import Texts
 from builder.model import MoldRecord
 from builder.site import data_tables, page_data, site_map
 from builder.site.data_tables import Cell, Table, shown
-from tests.records_for_pages import MATERIALS, PLASTISOLS, SENTENCES, mold
+from tests.advice_for_pages import MATERIALS, PLASTISOLS
+from tests.records_for_pages import SENTENCES, mold
 
 LETTERS = set(data_tables.ORIGINS.values())
 
@@ -70,7 +71,7 @@ def test_the_batch_table_tells_the_amounts_of_the_makers_own_plastisol() -> None
 def test_a_sentence_in_parts_reads_like_the_sentence() -> None:
     said = Texts(language="en", entries={"a.b": "{wall} thick at {place}."})
     wall = mold().advice.windows[0].hold_s
-    parts = data_tables.told(said, "a.b", wall=wall, place="the gate")
+    parts = data_tables.sentence(said, "a.b", wall=wall, place="the gate")
     assert parts == [[*shown(wall, "en"), "c"], " thick at the gate."]
     assert parts[0][-1] in LETTERS
 

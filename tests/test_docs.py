@@ -15,7 +15,7 @@ from builder.model import Hints
 from builder.spec import mold_file, yaml_reader
 from builder.spec.mold_keys import MOLD
 from builder.spec.schema import Row
-from builder.spec.types import Around
+from builder.spec.types import Scope
 from tests.docs import commands, pages
 
 COMMANDS = list(commands())
@@ -54,7 +54,7 @@ def test_the_example_in_the_help_can_be_parsed_as_it_stands(
 def test_the_mold_file_in_the_documentation_is_read_as_it_stands() -> None:
     page = next(text for file, text in pages().items() if file.name == "mold-file.md")
     first = page.split("```yaml\n")[1].split("```")[0]
-    MOLD.read(yaml_reader.read_yaml(first, "mold-file.md"), Around())
+    MOLD.read(yaml_reader.read_yaml(first, "mold-file.md"), Scope())
 
 
 def test_every_hint_that_the_reading_asks_for_is_a_key_that_can_be_written() -> None:

@@ -20,7 +20,8 @@ from builder.model import Bait, Figure, MoldRecord
 from builder.site import data_tables, page_data, site_map
 from builder.site.pages import MoldPages, Words
 from builder.site.pages.collection import COMPARED
-from tests.records_for_pages import SENTENCES, baits, figure, mold
+from tests.measurement_for_pages import baits, figure
+from tests.records_for_pages import SENTENCES, mold
 
 ROOT = Path(builder.__file__).parent
 MAKERS = {"base/figures.py"}

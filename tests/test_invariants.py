@@ -14,10 +14,10 @@ import pytest
 from builder import build
 from builder.advice import advise, invariants, samples
 from builder.advice import advise as advising
-from builder.advice.advise import told as told_of
+from builder.advice.advise import rule_input
 from builder.advice.invariants import RULES, broken
 from builder.advice.samples import Pair
-from builder.advice.window_invariants import WINDOW_RULES, Told, figures_of
+from builder.advice.window_invariants import WINDOW_RULES, RuleInput, figures_of
 from builder.base.problems import Faults
 from builder.model import Advice, Figure, Finding, Measurement, MoldSpec, Tables, Window
 from builder.spec import material_tables
@@ -31,7 +31,7 @@ DEMOS = ("flatback-crawler", "pond-stick", "quad-grub", "reed-minnow")
 MOLDS = Path(__file__).parent.parent / "molds"
 
 
-def told(wanted: MoldSpec, mold: Measurement, tables: Tables = TABLES) -> Told:
+def told(wanted: MoldSpec, mold: Measurement, tables: Tables = TABLES) -> RuleInput:
     """A mold's advice with what the rules need; advise itself raises where a rule is broken."""
     advice = readings.advised(wanted, mold, tables) if tables is TABLES else advise(wanted, mold, tables)
     practice = samples.with_declared(tables.practice, wanted.declared)
@@ -39,7 +39,7 @@ def told(wanted: MoldSpec, mold: Measurement, tables: Tables = TABLES) -> Told:
         samples.with_own(p, wanted.declared) if p.id == wanted.plastisol else p for p in tables.plastisols
     ]
     pairs = [Pair(plastisol=samples.limited(p), mold=tables.mold_materials[0]) for p in plastisols]
-    return told_of(advice, mold, pairs, practice)
+    return rule_input(advice, mold, pairs, practice)
 
 
 def demo(slug: str) -> tuple[MoldSpec, Measurement]:
@@ -86,23 +86,23 @@ def few(wanted: MoldSpec, number: int) -> Tables:
 
 
 @cache
-def sound() -> Told:
+def sound() -> RuleInput:
     return told(spec(), minnow_measurement(FULL_MM))
 
 
 @cache
-def thin() -> Told:
+def thin() -> RuleInput:
     return told(spec("hard"), minnow_measurement(SHORT_MM))
 
 
-def changed(found: Told, index: int, **changes: Any) -> Told:  # noqa: ANN401 - fields of several types
+def changed(found: RuleInput, index: int, **changes: Any) -> RuleInput:  # noqa: ANN401 - fields of several types
     """The same with one window changed."""
     windows = list(found.advice.windows)
     windows[index] = replace(windows[index], **changes)
     return replace(found, advice=replace(found.advice, windows=tuple(windows)))
 
 
-def of(found: Told, wanted: Callable[[Window], object]) -> tuple[int, Window]:
+def of(found: RuleInput, wanted: Callable[[Window], object]) -> tuple[int, Window]:
     """The first window that is as wanted."""
     return next((index, w) for index, w in enumerate(found.advice.windows) if wanted(w))
 
@@ -115,23 +115,23 @@ def own() -> Window:
     return sound().advice.windows[0]
 
 
-def row(number: int, **changes: Any) -> Told:  # noqa: ANN401
+def row(number: int, **changes: Any) -> RuleInput:  # noqa: ANN401
     times = list(own().times)
     times[number] = replace(times[number], **changes)
     return changed(sound(), 0, times=tuple(times))
 
 
-def saying(found: Told, index: int, code: str, **values: Figure | str) -> Told:
+def saying(found: RuleInput, index: int, code: str, **values: Figure | str) -> RuleInput:
     finding = Finding(level="warn", code=code, values=values)
     return changed(found, index, findings=(finding,))
 
 
-def amounts(**changes: Any) -> Told:  # noqa: ANN401
+def amounts(**changes: Any) -> RuleInput:  # noqa: ANN401
     one, *others = sound().advice.amounts
     return replace(sound(), advice=replace(sound().advice, amounts=(replace(one, **changes), *others)))
 
 
-def advice(**changes: Any) -> Told:  # noqa: ANN401
+def advice(**changes: Any) -> RuleInput:  # noqa: ANN401
     return replace(sound(), advice=replace(sound().advice, **changes))
 
 
@@ -143,7 +143,7 @@ def shut() -> tuple[int, Window]:
     return of(thin(), lambda w: w.shoot_c is None)
 
 
-def short() -> Told:
+def short() -> RuleInput:
     """A place that is short is told to be thick enough already."""
     index, window = of(thin(), lambda w: any(f.code == "findings.short" for f in w.findings))
     finding = next(f for f in window.findings if f.code == "findings.short")
@@ -152,46 +152,46 @@ def short() -> Told:
     )
 
 
-def plan() -> Told:
+def plan() -> RuleInput:
     plans = own().plans
     return changed(sound(), 0, plans=(plans[0], replace(plans[1], baits_per_h=figure(0.1, "count"))))
 
 
-def batch() -> Told:
+def batch() -> RuleInput:
     rows = list(sound().advice.amounts[0].batch)
     rows[7] = replace(rows[7], shots=rows[7].shots + 1)
     return amounts(batch=tuple(rows))
 
 
-def light() -> Told:
+def light() -> RuleInput:
     rows = list(sound().advice.amounts[0].batch)
     rows[0] = replace(rows[0], heat_ml=scaled(rows[0].heat_ml, 1.3))
     return amounts(batch=tuple(rows), shot_ml=figure(1e3, "ml"))
 
 
-def drawn() -> Told:
+def drawn() -> RuleInput:
     plot = own().plot
     assert plot is not None
     return changed(sound(), 0, plot=replace(plot, highest_c=200.0))
 
 
-def sensitive() -> Told:
+def sensitive() -> RuleInput:
     first, *others = sound().advice.sensitivity
     return advice(sensitivity=(replace(first, fill_at_high_c=205.0), *others))
 
 
-def improbable() -> Told:
+def improbable() -> RuleInput:
     trouble, *others = own().troubles
     return changed(sound(), 0, troubles=(replace(trouble, chance=figure(1.2, "share")), *others))
 
 
-def thick() -> Told:
+def thick() -> RuleInput:
     verdict, *others = own().paths
     bad = replace(verdict, margin=figure(2.0, "count"), needed_mm=figure(3.0, "mm"))
     return changed(sound(), 0, paths=(bad, *others))
 
 
-PLANTED: dict[str, Callable[[], Told]] = {
+PLANTED: dict[str, Callable[[], RuleInput]] = {
     "limit_is_one_sided": lambda: changed(sound(), 0, plastisol_limit_c=replace(figure(177), high=190.0)),
     "nothing_above_the_limit": lambda: changed(sound(), 0, sure_c=(154.0, 183.0)),
     "drawing_ends_at_the_limit": drawn,

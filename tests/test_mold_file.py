@@ -20,7 +20,7 @@ from builder.model import MoldSpec
 from builder.spec import material_tables, mold_file, yaml_reader
 from builder.spec.mold_keys import MOLD
 from builder.spec.schema import Key, ListOf, Table
-from builder.spec.types import Around
+from builder.spec.types import Scope
 
 CASES = sorted((Path(__file__).parent / "cases" / "spec").glob("*.yaml"))
 ALL = material_tables.load()
@@ -124,8 +124,8 @@ def test_the_example_of_each_key_is_taken_by_its_type_and_by_the_schema(
     key: Key, path: tuple[str, ...]
 ) -> None:
     node = yaml_reader.read_yaml(key.example, ".".join(path))
-    key.type.read(node, Around(names=NAMES))
-    schema = key.type.schema(Around(names=NAMES))
+    key.type.read(node, Scope(names=NAMES))
+    schema = key.type.schema(Scope(names=NAMES))
     assert Draft7Validator(schema).is_valid(yaml_reader.plain(node))
     twin = key.twin()
     assert not twin or twin[0].name in MOLD_TEXT
@@ -194,7 +194,7 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
 def test_reader_and_schema_take_and_refuse_the_same_documents(document: dict[str, Any]) -> None:
     root = yaml_reader.read_yaml(json.dumps(document), "mold.yaml")
     try:
-        MOLD.read(root, Around(names=NAMES))
+        MOLD.read(root, Scope(names=NAMES))
     except Faults as faults:
         assert not EDITOR.is_valid(document), faults
     else:
@@ -204,7 +204,7 @@ def test_reader_and_schema_take_and_refuse_the_same_documents(document: dict[str
 @settings(max_examples=100, deadline=None)
 @given(documents())
 def test_whatever_a_document_holds_loading_it_raises_nothing_but_faults(document: dict[str, Any]) -> None:
-    around = Around(folder=Path(__file__).parent, names=NAMES)
+    around = Scope(folder=Path(__file__).parent, names=NAMES)
     try:
         mold_file._values(yaml_reader.read_yaml(json.dumps(document), "mold.yaml"), around)
     except Faults as faults:

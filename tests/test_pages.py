@@ -14,7 +14,9 @@ from builder.base.texts import Texts
 from builder.model import MoldRecord, Picture, Version
 from builder.site import plots, site_map
 from builder.site.pages import CollectionPages, MoldPages, Words
-from tests.records_for_pages import SENTENCES, figure, mold, window
+from tests.advice_for_pages import window
+from tests.measurement_for_pages import figure
+from tests.records_for_pages import SENTENCES, mold
 
 SECTIONS = ["glance", "window", "print", "bolt", "shoot", "cool"]
 SECTIONS += ["trim", "wrong", "files", "versions", "numbers"]

@@ -110,7 +110,7 @@ def test_every_picture_is_described_in_words_with_its_numbers(
     said = texts.Texts(
         language=language, entries=dict(texts.flatten(yaml.safe_load(file.read_text(encoding="utf-8"))))
     )
-    told = {name: said.tell(picture.alt).replace("\u00a0", " ") for name, picture in pictures.items()}
+    told = {name: said.finding(picture.alt).replace("\u00a0", " ") for name, picture in pictures.items()}
     assert all(text.startswith("Test minnow") for text in told.values())
     mark = "." if language == "en" else ","
     assert f"81{mark}0 mm" in told["annotated"]
@@ -192,7 +192,7 @@ def test_a_picture_with_words_is_given_away_as_a_file_of_its_own_with_the_words(
     assert len(written) == 3 * len(pictures["annotated"].labels)
     title = svg.find("{http://www.w3.org/2000/svg}title")
     assert title is not None
-    assert title.text == said.tell(pictures["annotated"].alt)
+    assert title.text == said.finding(pictures["annotated"].alt)
     image = svg.find("{http://www.w3.org/2000/svg}image")
     assert image is not None
     data = base64.b64decode(image.attrib["href"].removeprefix("data:image/webp;base64,"))

@@ -60,7 +60,7 @@ def tables_() -> Tables:
 
 
 def sentence(caution: Caution, language: str) -> str:
-    return plain(str(words(language).mind(caution)))
+    return plain(str(words(language).caution_text(caution)))
 
 
 def plain(html: str) -> str:

@@ -17,7 +17,8 @@ from builder.model import MoldRecord, Request, Version
 from builder.site import public_data, site_map
 from builder.site.catalogue import Catalogue, load_colours
 from builder.spec import material_tables
-from tests.records_for_pages import SENTENCES, figure, mold
+from tests.measurement_for_pages import figure
+from tests.records_for_pages import SENTENCES, mold
 
 FOLDER = Path("/somewhere/on/this/machine")
 

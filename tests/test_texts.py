@@ -48,7 +48,7 @@ def test_a_missing_sentence_or_value_is_an_error_that_names_it() -> None:
     with pytest.raises(KeyError, match=r"en\.yaml has no sentence b"):
         said.say("b")
     with pytest.raises(KeyError, match=r"\{n\}"):
-        said.tell(Finding(level="note", code="a"))
+        said.finding(Finding(level="note", code="a"))
 
 
 def test_a_leaf_that_is_not_text_is_refused_by_its_key() -> None:

@@ -10,7 +10,7 @@ from builder.advice import amounts, findings, invariants, logbook, parts, sample
 from builder.advice.samples import Pair
 from builder.advice.trouble import Shooting
 from builder.advice.window import Context
-from builder.advice.window_invariants import Told
+from builder.advice.window_invariants import RuleInput
 from builder.base.problems import Faults, Problem, Where
 from builder.model import (
     Advice,
@@ -63,12 +63,12 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
     return made
 
 
-def told(
+def rule_input(
     advice: Advice, measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[str, Sourced]
-) -> Told:
+) -> RuleInput:
     """The advice with what the invariants hold it against."""
     values = {pair.plastisol.id: pair.plastisol.values for pair in pairs}
-    return Told(
+    return RuleInput(
         advice=advice,
         measurement=measurement,
         practice=practice,
@@ -79,7 +79,7 @@ def told(
 
 def _refuse_contradictions(advice: Advice, context: Context) -> None:
     """Raise Faults where two numbers contradict each other: a fault of ours, never the maker's."""
-    found = invariants.broken(told(advice, context.measurement, context.pairs, context.practice))
+    found = invariants.broken(rule_input(advice, context.measurement, context.pairs, context.practice))
     if found:
         where = Where(file=context.measurement.slug)
         remedy = "this is a fault of Shotbook, not of your mold: please report this line"

@@ -125,7 +125,7 @@ def of_pair(context: Context, index: int, own: Window, shot: Shooting) -> tuple[
 
 def _of_shots(context: Context, own: Window, shot: Shooting) -> tuple[Finding, ...]:
     advised = own.rest_s if own.rest_s is not None and own.rest_s.value > 0 else None
-    return _of_row(context, shot.row, shot.shot_c, shots=heating.SHOTS, rest_s=0.0, advised=advised)
+    return of_row(context, shot.row, shot.shot_c, shots=heating.SHOTS, rest_s=0.0, advised=advised)
 
 
 def _of_rest(context: Context, index: int, own: Window) -> Iterator[Finding]:
@@ -197,17 +197,12 @@ def _flashes_from(context: Context) -> Figure:
 
 
 def of_row(
-    context: Context, index: int, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None = None
-) -> tuple[Finding, ...]:
-    """Whether so many shots in a row with such a rest soften the wall so that this mold flashes."""
-    row = trouble.repeated(context, index, shot_c, shots=shots, rest_s=rest_s)
-    return _of_row(context, row, shot_c, shots=shots, rest_s=rest_s, advised=advised)
-
-
-def _of_row(
     context: Context, row: Repeated, shot_c: float, *, shots: int, rest_s: float, advised: Figure | None
 ) -> tuple[Finding, ...]:
-    """What most samples say: a wall too soft, halves too far apart, or both."""
+    """Whether so many shots in a row with such a rest make this mold flash or warp.
+
+    What most samples say: a wall too soft, halves too far apart, or both.
+    """
     softened, gap = _softened(row), _wide_gap(context, row)
     if np.mean(row.flashes) < 0.5:
         return ()

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from math import isfinite
 
-from builder.advice.window_invariants import WINDOW_RULES, Said, Told, figures_of
+from builder.advice.window_invariants import WINDOW_RULES, RuleInput, Said, figures_of
 
 _SAME = 1e-6
 _LEAST_COLD = 0.85
@@ -24,7 +24,7 @@ class Broken:
     what: str
 
 
-def broken(told: Told) -> tuple[Broken, ...]:
+def broken(told: RuleInput) -> tuple[Broken, ...]:
     """Every contradiction in the advice; empty when there is none."""
     found = [Broken(rule=name, what=what) for name, rule in RULES.items() for what in rule(told)]
     for window in told.advice.windows:
@@ -40,7 +40,7 @@ def broken(told: Told) -> tuple[Broken, ...]:
 # -- the whole mold --------------------------------------------------------------------------------
 
 
-def _figures_are_in_their_range(told: Told) -> Said:
+def _figures_are_in_their_range(told: RuleInput) -> Said:
     for name, figure in figures_of(told.advice):
         if not (isfinite(figure.low) and isfinite(figure.high)):
             yield f"{name} is not finite"
@@ -48,14 +48,14 @@ def _figures_are_in_their_range(told: Told) -> Said:
             yield f"{name} is {figure.value:g}, outside {figure.low:g}–{figure.high:g}"
 
 
-def _chances_are_shares(told: Told) -> Said:
+def _chances_are_shares(told: RuleInput) -> Said:
     for window in told.advice.windows:
         for one in window.troubles:
             if not 0 <= one.chance.low <= one.chance.high <= 1:
                 yield f"{one.code} has the chance {one.chance.value:g}"
 
 
-def _headlines_are_the_windows(told: Told) -> Said:
+def _headlines_are_the_windows(told: RuleInput) -> Said:
     own, figures = told.advice.windows[0], told.advice.figures
     pairs = (
         ("shoot", own.shoot_c),
@@ -70,7 +70,7 @@ def _headlines_are_the_windows(told: Told) -> Said:
             yield f"the headline {name} is not the window's"
 
 
-def _weight_is_volume_times_density(told: Told) -> Said:
+def _weight_is_volume_times_density(told: RuleInput) -> Said:
     for one in told.advice.amounts:
         for number, (weight, volume) in enumerate(zip(one.bait_g, one.bait_ml, strict=True)):
             density = weight.value / volume.value
@@ -80,14 +80,14 @@ def _weight_is_volume_times_density(told: Told) -> Said:
                 yield f"bait {number} of {one.plastisol} floats or sinks against its density"
 
 
-def _a_cold_bait_is_smaller_than_its_cavity(told: Told) -> Said:
+def _a_cold_bait_is_smaller_than_its_cavity(told: RuleInput) -> Said:
     for one in told.advice.amounts:
         for bait, volume in zip(told.measurement.baits, one.bait_ml, strict=True):
             if not _LEAST_COLD * bait.volume_ml <= volume.value < bait.volume_ml:
                 yield f"{one.plastisol}: {volume.value:.2f} mL from a cavity of {bait.volume_ml:.2f} mL"
 
 
-def _hot_is_more_than_cold(told: Told) -> Said:
+def _hot_is_more_than_cold(told: RuleInput) -> Said:
     """One cold amount to measure and one hot amount to hold: the same grams, swollen."""
     for one in told.advice.amounts:
         cold, hot = one.batch[0].heat_ml.value, one.shot_ml.value
@@ -97,7 +97,7 @@ def _hot_is_more_than_cold(told: Told) -> Said:
             yield f"{one.plastisol}: no spare is measured"
 
 
-def _the_batch_is_whole_shots(told: Told) -> Said:
+def _the_batch_is_whole_shots(told: RuleInput) -> Said:
     for one in told.advice.amounts:
         for row in one.batch:
             for name in ("heat_ml", "heat_g"):
@@ -106,7 +106,7 @@ def _the_batch_is_whole_shots(told: Told) -> Said:
                     yield f"{one.plastisol}: {row.baits} baits take no {row.shots} whole shots"
 
 
-def _grams_are_one_density(told: Told) -> Said:
+def _grams_are_one_density(told: RuleInput) -> Said:
     """What is measured cold weighs what the table says."""
     for one in told.advice.amounts:
         density = one.batch[0].heat_g.value / one.batch[0].heat_ml.value
@@ -114,14 +114,14 @@ def _grams_are_one_density(told: Told) -> Said:
             yield f"{one.plastisol}: measured cold at {density:.3f} g/mL"
 
 
-def _sensitivity_stays_below_the_limit(told: Told) -> Said:
+def _sensitivity_stays_below_the_limit(told: RuleInput) -> Said:
     limit = told.advice.windows[0].plastisol_limit_c.value
     for one in told.advice.sensitivity:
         if any(end is not None and end > limit + _SAME for end in (one.fill_at_low_c, one.fill_at_high_c)):
             yield f"{one.constant} moves the lower limit above {limit:.1f} °C"
 
 
-Rule = Callable[[Told], Iterable[str]]
+Rule = Callable[[RuleInput], Iterable[str]]
 RULES: Mapping[str, Rule] = {
     rule.__name__.strip("_"): rule
     for rule in (

@@ -32,7 +32,7 @@ class Way:
     rows: flow.Rows
 
 
-def ways(measurement: Measurement) -> tuple[Way, ...]:
+def flow_paths(measurement: Measurement) -> tuple[Way, ...]:
     """Every path of every bait that has at least two stations."""
     total = sum(bait.volume_ml for bait in measurement.baits)
     found = []

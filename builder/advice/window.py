@@ -80,7 +80,7 @@ def make_context(measurement: Measurement, pairs: Sequence[Pair], practice: Mapp
     """Solve all pairs at once."""
     constants = samples.draw(pairs, practice)
     centre = samples.central(pairs, practice)
-    found = paths.worst_first(paths.ways(measurement), centre)
+    found = paths.worst_first(paths.flow_paths(measurement), centre)
     rows = paths.deciding(found, centre) if found else None
     fill = paths.fill_limit_c(rows, constants) if rows else constants["set"] + constants["on_the_way"]
     thick = heating.body(measurement, practice)
@@ -111,7 +111,7 @@ def fill_limits(
     measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[str, Sourced], count: int
 ) -> Array | None:
     """Fill limits alone, from as many samples as asked, (pairs, count); None without known paths."""
-    found = paths.ways(measurement)
+    found = paths.flow_paths(measurement)
     if not found:
         return None
     rows = paths.deciding(found, samples.central(pairs, practice))

@@ -85,7 +85,7 @@ class Texts:
         """A finding as plain text without ranges, for a picture's description."""
         return self.fill(finding.code, lambda figure: units.brief(figure, self.language), **finding.values)
 
-    def tell(self, finding: Finding) -> str:
+    def finding(self, finding: Finding) -> str:
         """A finding as plain text."""
         return self.say(finding.code, **finding.values)
 

@@ -141,7 +141,7 @@ def findings(found: Iterable[Finding], texts: Texts) -> list[str]:
 
 def _sentence(finding: Finding, texts: Texts) -> str:
     """Level, sentence and, where the pages mark it in a picture, the place."""
-    sentence = f"{texts.say(f'cli.level.{finding.level}')}: {_spaced(texts.tell(finding))}"
+    sentence = f"{texts.say(f'cli.level.{finding.level}')}: {_spaced(texts.finding(finding))}"
     if finding.at_mm is None:
         return sentence
     x, y, z = (f"{round(value, 1) + 0.0:.1f}" for value in finding.at_mm)
@@ -179,7 +179,9 @@ def drifted(version: Version, drift: Drift, texts: Texts) -> str:
     """What reads differently today in a released version: since when, why, and each number then and now."""
     lead = [f"{version.slug}: {' '.join(drift_lead(version, drift, texts))}"]
     if drift.stop and not version.stop:
-        lead.append(f"{texts.say('stop.head')} {texts.say('stop.today')} {_spaced(texts.tell(drift.stop))}")
+        lead.append(
+            f"{texts.say('stop.head')} {texts.say('stop.today')} {_spaced(texts.finding(drift.stop))}"
+        )
     return "\n".join(["", *lead, *([changed(drift.changes, texts)] if drift.changes else [])])
 
 

@@ -55,7 +55,7 @@ def measure_counts(
                 yield count, faults
         return
     for count, found in halves.read_counts(spec, light, counts):
-        yield count, found if isinstance(found, Faults) else _with(hints.as_told(spec, found), said)
+        yield count, found if isinstance(found, Faults) else _with(hints.applied(spec, found), said)
 
 
 def _ready(spec: MoldSpec, solids: Sequence[Read]) -> tuple[MoldSpec, list[Read], tuple[Finding, ...]]:
@@ -80,7 +80,7 @@ def _read(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
         return bait_only.read(spec, solids)
     if spec.kind == "open pour":
         return open_pour.read(spec, solids)
-    return hints.as_told(spec, halves.read(spec, solids))
+    return hints.applied(spec, halves.read(spec, solids))
 
 
 def _heavy(solid: Solid) -> bool:

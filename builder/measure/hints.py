@@ -48,7 +48,7 @@ def _off(mouth: Mouth, point: Sequence[float]) -> float:
     return float(np.linalg.norm(mouth.at - np.array(point)))
 
 
-def as_told(spec: MoldSpec, reading: Reading) -> Reading:
+def applied(spec: MoldSpec, reading: Reading) -> Reading:
     """The reading with the hinted direction of the sprue, and with a warning for each count that differs."""
     measured, hints = reading.measurement, spec.hints
     sprue = measured.sprue

@@ -72,18 +72,6 @@ def pressure_gradient_pa_m(
     return np.asarray(constant * viscosity * flow_m3_s / (2 * area_m2 * np.square(hydraulic_m)))
 
 
-def graetz(flow_m3_s: float, inside: Medium, length_m: float) -> float:
-    """Graetz number Q/(α L) · 4/π of a duct: above 20 the middle of the stream has not cooled.
-
-    Source: Incropera, 6th ed., §8.4.3, Gz = (D/x) Re Pr written with the flow.
-
-    >>> vinyl = Medium(conductivity_w_mk=0.155, density_kg_m3=1000.0, heat_capacity_j_kgk=1900.0)
-    >>> round(graetz(5e-6, vinyl, 0.012))
-    6503
-    """
-    return float(4 * flow_m3_s / (np.pi * inside.diffusivity * length_m))
-
-
 def shrink_share(expansion_per_k: Numbers, warmer_k: Numbers) -> Array:
     """Share of its volume that plastisol loses on cooling by `warmer_k`: three times the linear expansion.
 

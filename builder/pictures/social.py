@@ -49,7 +49,7 @@ def social(kit: MoldShapes, view: View, folder: Path, coarse: int = 1) -> Pictur
         files={SIZE_PX[0]: file},
         width_px=SIZE_PX[0],
         height_px=SIZE_PX[1],
-        alt=alt(kit.told("social"), {"title": kit.spec.title, "length": length}),
+        alt=alt(kit.alt_key("social"), {"title": kit.spec.title, "length": length}),
     )
 
 

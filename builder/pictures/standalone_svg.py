@@ -33,7 +33,7 @@ def with_words(picture: Picture, image: bytes, texts: Texts) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}"'
         f' height="{height}" color="{palette.INK}" style="--md-default-bg-color:{palette.PAPER}">'
-        f"<title>{escape(texts.tell(picture.alt))}</title>"
+        f"<title>{escape(texts.finding(picture.alt))}</title>"
         f'<rect width="{width}" height="{height}" fill="{palette.PAPER}"/>'
         f'<image width="{width}" height="{height}" href="data:image/webp;base64,{drawn}"/>'
         f"{picture.overlay_svg or ''}"

@@ -93,7 +93,7 @@ def _unstopped(record: MoldRecord, order: Order, where: Where) -> Iterator[Probl
     if record.stop and not reason:
         yield Problem(
             where=where,
-            what=f"{record.spec.slug} has a stop. {order.texts.tell(record.stop).rstrip('.')}",
+            what=f"{record.spec.slug} has a stop. {order.texts.finding(record.stop).rstrip('.')}",
             expected="a mold that can be shot with its own plastisol in its own mold material",
             remedy='change the mold, or say why it is released despite that: --despite "..."',
         )

@@ -80,7 +80,7 @@ def _stop(version: Version, texts: Texts) -> str:
     """Why it must not be shot, and why it was released nevertheless; "" when it may be."""
     if version.stop is None:
         return ""
-    told = [texts.say("stop.head"), texts.tell(version.stop)]
+    told = [texts.say("stop.head"), texts.finding(version.stop)]
     if version.despite:
         told.append(texts.say("stop.despite", reason=version.despite))
     return " ".join(told)
@@ -88,7 +88,7 @@ def _stop(version: Version, texts: Texts) -> str:
 
 def _warnings(version: Version, texts: Texts) -> str:
     """The findings that warn or stop, in the order of the page."""
-    told = (texts.tell(one) for one in version.findings if one.level != "note")
+    told = (texts.finding(one) for one in version.findings if one.level != "note")
     return "\n".join(f"- {sentence}" for sentence in told)
 
 

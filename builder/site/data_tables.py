@@ -69,7 +69,7 @@ def between(low: float, high: float, unit: Unit, language: str) -> Shown:
     return [text for system in pair for text in (system, "")]
 
 
-def told(texts: Texts, key: str, **values: Figure | str | int) -> list[Part]:
+def sentence(texts: Texts, key: str, **values: Figure | str | int) -> list[Part]:
     """A sentence of the language file in parts."""
     found: list[Figure] = []
 
@@ -119,7 +119,7 @@ def _path(verdict: PathVerdict, measured: Measurement, texts: Texts) -> list[Cel
     enough: Cell = [texts.say("page.window.enough")]
     return [
         [texts.word(verdict.path)],
-        told(texts, f"page.window.{side}", thickness=read["thickness"], distance=read["way"]),
+        sentence(texts, f"page.window.{side}", thickness=read["thickness"], distance=read["way"]),
         [lettered(verdict.margin, texts.language)],
         [lettered(verdict.needed_mm, texts.language)] if verdict.needed_mm else enough,
     ]

@@ -48,7 +48,7 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         },
         "w": windows_data(record.advice, texts),
         "over": overlays(record.pictures, texts),
-        "plots": {"window": window_plot(record, texts), "ways": ways(record, texts)},
+        "plots": {"window": window_plot(record, texts), "ways": flow_drawings(record, texts)},
         "names": {
             "plastisol": named("plastisol", (a.plastisol for a in record.advice.amounts), texts),
             "material": named("material", (w.mold_material for w in record.advice.windows), texts),
@@ -134,7 +134,7 @@ def short(figure: Figure, language: str) -> Shown:
     return [text if index % 2 == 0 else "" for index, text in enumerate(shown(figure, language))]
 
 
-def ways(record: MoldRecord, texts: Texts) -> list[drawings.Node]:
+def flow_drawings(record: MoldRecord, texts: Texts) -> list[drawings.Node]:
     """A drawing for each end of a bait: of baits that are alike, the way with the least margin."""
     verdicts = {verdict.path: verdict for verdict in record.advice.windows[0].paths}
     paths = [path for bait in record.measurement.baits for path in bait.paths]
@@ -198,7 +198,7 @@ def window_data(window: Window, texts: Texts) -> dict[str, Any]:
         "hold_seconds": round(window.hold_s.value),
         "times": [times_data(row, window, texts) for row in window.times],
         "plans": [shown(plan.baits_per_h, texts.language) for plan in window.plans],
-        "stop": data_tables.told(texts, stop.code, **stop.values) if (stop := window.stop) else None,
+        "stop": data_tables.sentence(texts, stop.code, **stop.values) if (stop := window.stop) else None,
         "findings": [[one.level, one.code, values(one.values, texts)] for one in window.findings],
         "troubles": [
             [lettered(one.chance, texts.language), one.code, values(one.values, texts)]

@@ -87,7 +87,7 @@ def as_json(record: MoldRecord, despite: str = "") -> str:
     return compact(rounded(serialize.to_json(published(record, despite))))
 
 
-def taken_back(frozen: str, version: Version) -> str:
+def withdrawn_json(frozen: str, version: Version) -> str:
     """The frozen JSON of a version that was withdrawn, with the reason and without its files."""
     return compact({**json.loads(frozen), "files": [], "withdrawn": version.withdrawn})
 

@@ -281,7 +281,7 @@ def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path | Ch
                 yield f"{place}/{name}", build.checked(record.spec, drawn)
         if numbers := record.files.get(f"{frozen}/{versions.RECORD}"):
             kept = build.checked(record.spec, numbers)
-            told = public_data.taken_back(kept.read().decode(), version) if version.withdrawn else kept
+            told = public_data.withdrawn_json(kept.read().decode(), version) if version.withdrawn else kept
             yield f"data/molds/{slug}/{version.version}.json", told
 
 

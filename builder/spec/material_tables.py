@@ -20,7 +20,7 @@ from builder.model import (
 from builder.spec import own_tables, yaml_reader
 from builder.spec.material_values import ANY, MOLD, PLASTISOL, SOURCE, Ranged, required_keys, value_keys
 from builder.spec.schema import Key, ListOf, MapOf, Table
-from builder.spec.types import ANYWHERE, Around, Number, Text, Type, gather
+from builder.spec.types import ANYWHERE, Number, Scope, Text, Type, gather
 from builder.spec.yaml_reader import Node, read_own
 
 _VALUE = Ranged()
@@ -62,7 +62,7 @@ def load(molds: Path | None = None) -> Tables:
 
 def _built_in() -> Tables:
     sources: dict[str, str] = MapOf(Text(2000)).read(_node("sources.yaml"), ANYWHERE)
-    around = Around(names={"sources": tuple(sources)})
+    scope = Scope(names={"sources": tuple(sources)})
     kinds: Sequence[tuple[str, Type]] = (
         ("plastisols.yaml", MapOf(Table("a plastisol", value_keys(PLASTISOL, required=True), dict))),
         ("mold_materials.yaml", MapOf(Table("a mold material", value_keys(MOLD, required=True), dict))),
@@ -70,7 +70,7 @@ def _built_in() -> Tables:
         ("practice.yaml", MapOf(_VALUE)),
         ("checks.yaml", _CHECKS),
     )
-    found = gather(partial(_read, file, kind, around) for file, kind in kinds)
+    found = gather(partial(_read, file, kind, scope) for file, kind in kinds)
     plastisols, molds, eyes, practice, checks = found
     return Tables(
         plastisols=tuple(Plastisol(id=key, values=values) for key, values in plastisols.items()),
@@ -84,8 +84,8 @@ def _built_in() -> Tables:
     )
 
 
-def _read(file: str, kind: Type, around: Around) -> Any:  # noqa: ANN401 - what the type makes of the file
-    return kind.read(_node(file), around)
+def _read(file: str, kind: Type, scope: Scope) -> Any:  # noqa: ANN401 - what the type makes of the file
+    return kind.read(_node(file), scope)
 
 
 def _node(file: str) -> Node:

@@ -9,7 +9,7 @@ from typing import get_args
 
 from builder.model import Grade, Sourced, Unit
 from builder.spec.schema import Key, Table
-from builder.spec.types import ANYWHERE, Around, Choice, Number, Schema, Type, fault, gather
+from builder.spec.types import ANYWHERE, Choice, Number, Schema, Scope, Type, fault, gather
 from builder.spec.yaml_reader import Node
 
 ANY = Number(-1e12, 1e12)
@@ -47,11 +47,11 @@ class Ranged:
     least: float = -1e12
     most: float = 1e12
 
-    def read(self, node: Node, around: Around) -> Sourced:
+    def read(self, node: Node, scope: Scope) -> Sourced:
         """The value; raises Faults with all that is wrong with it."""
         known, *_ = gather(
             [
-                partial(_FIELDS.read, node, around),
+                partial(_FIELDS.read, node, scope),
                 partial(_refuse_outside, node),
                 partial(self._refuse_unit, node),
                 partial(self._refuse_absurd, node),
@@ -74,13 +74,13 @@ class Ranged:
             expected = f"between {self.least:g} and {self.most:g} {self.unit}"
             raise fault(end.where, f"{end.text} is out of range", expected)
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """An object."""
-        return _FIELDS.schema(around)
+        return _FIELDS.schema(scope)
 
-    def words(self, around: Around = ANYWHERE) -> str:
+    def words(self, scope: Scope = ANYWHERE) -> str:
         """Its keys."""
-        return _FIELDS.words(around)
+        return _FIELDS.words(scope)
 
 
 def _refuse_outside(node: Node) -> None:

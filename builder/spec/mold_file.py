@@ -13,7 +13,7 @@ from builder.base.problems import Where
 from builder.model import Kind, MoldSpec, PartSpec, Role, ShotLog, Tables
 from builder.spec.mold_keys import MOLD
 from builder.spec.schema import Row
-from builder.spec.types import SLUG, Around, Schema, fault, gather
+from builder.spec.types import SLUG, Schema, Scope, fault, gather
 from builder.spec.yaml_reader import Node, items, lines_of, read_file, read_yaml, shorten
 
 FILE = "mold.yaml"
@@ -27,8 +27,8 @@ def load(folder: Path, tables: Tables | None = None) -> MoldSpec:
     """
     file = folder / FILE
     root = read_yaml(read_file(file), str(file))
-    around = Around(folder=folder, names=_names(tables))
-    slug, values = gather([partial(check_slug, folder), partial(_values, root, around)])
+    scope = Scope(folder=folder, names=_names(tables))
+    slug, values = gather([partial(check_slug, folder), partial(_values, root, scope)])
     return MoldSpec(slug=slug, folder=folder, line_of=dict(lines_of(root)), **values)
 
 
@@ -57,12 +57,12 @@ def addressable(name: str) -> str:
 def schema(tables: Tables | None = None) -> Schema:
     """The JSON Schema of mold.yaml, in draft-07, the newest that editors support in full."""
     head = {"$schema": "http://json-schema.org/draft-07/schema#", "title": "Shotbook mold"}
-    return head | MOLD.schema(Around(names=_names(tables)))
+    return head | MOLD.schema(Scope(names=_names(tables)))
 
 
 def reference(tables: Tables | None = None) -> tuple[Row, ...]:
     """Every key of mold.yaml with its type, unit, default, meaning and example, in order."""
-    return tuple(MOLD.rows(Around(names=_names(tables))))
+    return tuple(MOLD.rows(Scope(names=_names(tables))))
 
 
 def _names(tables: Tables | None) -> Mapping[str, tuple[str, ...]]:
@@ -74,12 +74,12 @@ def _names(tables: Tables | None) -> Mapping[str, tuple[str, ...]]:
     }
 
 
-def _values(root: Node, around: Around) -> dict[str, Any]:
+def _values(root: Node, scope: Scope) -> dict[str, Any]:
     """The fields of a MoldSpec by name, defaults filled in where other keys need them."""
-    values = {"kind": "injection", "mold_material": "pla", "units": "mm", **MOLD.read(root, around)}
+    values = {"kind": "injection", "mold_material": "pla", "units": "mm", **MOLD.read(root, scope)}
     found = root.value
     assert isinstance(found, dict)
-    folder = around.folder or Path()
+    folder = scope.folder or Path()
     parts, shots = gather(
         [
             partial(_parts, values["parts"], items(found["parts"]), values["kind"], folder),

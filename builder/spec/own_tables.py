@@ -17,7 +17,7 @@ from builder.base.problems import Where
 from builder.model import MoldMaterial, Plastisol, Sourced, Tables
 from builder.spec.material_values import MOLD, PLASTISOL, value_keys
 from builder.spec.schema import Key, MapOf, Table
-from builder.spec.types import SLUG, Around, Choice, Text, Type, fault, gather
+from builder.spec.types import SLUG, Choice, Scope, Text, Type, fault, gather
 from builder.spec.yaml_reader import Node, decode, read_yaml, shorten
 
 PLASTISOLS, MOLD_MATERIALS = "plastisols", "mold_materials"
@@ -119,7 +119,7 @@ def _entry(
     table = kind.table(whole="like" not in given)
     values, *_ = gather(
         [
-            partial(table.read, node, _around(tables, keys)),
+            partial(table.read, node, _scope(tables, keys)),
             partial(_refuse_keys, sources, keys, tables),
             partial(_refuse_disorder, kind, given, tables),
         ]
@@ -150,8 +150,8 @@ def _like(kind: Kind, id_: str, tables: Tables) -> Mapping[str, Sourced]:
     return next((entry.values for entry in listed if entry.id == id_), {})
 
 
-def _around(tables: Tables, keys: Sequence[str]) -> Around:
-    return Around(
+def _scope(tables: Tables, keys: Sequence[str]) -> Scope:
+    return Scope(
         names={
             "sources": (*keys, *tables.sources),
             PLASTISOLS: tuple(one.id for one in tables.plastisols),

@@ -25,13 +25,13 @@ from builder.model import (
 from builder.spec.mold_keys import LICENCE
 from builder.spec.record_types import (
     Amount,
+    FindingType,
     Line,
     Marks,
     Maybe,
     Named,
     OneOf,
     Sentence,
-    Told,
 )
 from builder.spec.schema import Key, ListOf, Table
 from builder.spec.types import PLAIN_NAME as NAME
@@ -87,7 +87,7 @@ def _finding(what: str, code: Type) -> Table:
 _CODE = Line(100, r"(?:findings|reading|parts|stop)\.[a-z][a-z0-9_.]*", "the key of a finding")
 """The words of an old finding may be gone from the language files; its page then says so."""
 _FOUND = _finding("a finding", _CODE)
-_DESCRIPTION = Told(_finding("a description", Sentence(("pictures.", "release.picture."))))
+_DESCRIPTION = FindingType(_finding("a description", Sentence(("pictures.", "release.picture."))))
 _LABEL = Table(
     "a label",
     (

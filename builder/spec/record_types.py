@@ -13,7 +13,7 @@ from builder.base.problems import Faults
 from builder.base.texts import flatten, slots
 from builder.model import Finding
 from builder.spec.schema import Table
-from builder.spec.types import ANYWHERE, Around, Number, Schema, Type, fault, gather, misfit
+from builder.spec.types import ANYWHERE, Number, Schema, Scope, Type, fault, gather, misfit
 from builder.spec.yaml_reader import Node, read_plain, shorten
 
 _NUMBER = r"-?(?:[0-9]{1,6}(?:\.[0-9]{1,6})?|\.[0-9]{1,6})(?:e-?[0-9]{1,2})?"
@@ -39,24 +39,24 @@ class Line:
     pattern: str = ""
     meaning: str = ""
 
-    def read(self, node: Node, around: Around) -> str:
+    def read(self, node: Node, scope: Scope) -> str:
         """The text, nothing taken away from it."""
         if not isinstance(node.value, str):
-            raise misfit(node, self.words(around))
+            raise misfit(node, self.words(scope))
         if len(node.value) > self.longest:
             what = f"this text has {len(node.value)} characters"
             raise fault(node.where, what, f"at most {self.longest}")
         if self.pattern and not re.fullmatch(self.pattern, node.value):
-            raise fault(node.where, f'"{shorten(node.value)}" does not fit here', self.words(around))
+            raise fault(node.where, f'"{shorten(node.value)}" does not fit here', self.words(scope))
         return node.value
 
-    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+    def schema(self, scope: Scope) -> Schema:  # noqa: ARG002
         """A string."""
         return {"type": "string", "maxLength": self.longest} | (
             {"pattern": f"^(?:{self.pattern})$"} if self.pattern else {}
         )
 
-    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+    def words(self, scope: Scope = ANYWHERE) -> str:  # noqa: ARG002
         """Its meaning, or how long it may be."""
         return self.meaning or f"text of at most {self.longest} characters"
 
@@ -67,19 +67,19 @@ class Amount:
 
     most: float = 1e9
 
-    def read(self, node: Node, around: Around) -> float:
+    def read(self, node: Node, scope: Scope) -> float:
         """The number."""
         if node.value in ("inf", "-inf"):
             return float(node.text)
-        return Number(-self.most, self.most).read(node, around)
+        return Number(-self.most, self.most).read(node, scope)
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """A number, or one of two words."""
-        return {"anyOf": [Number(-self.most, self.most).schema(around), {"enum": ["inf", "-inf"]}]}
+        return {"anyOf": [Number(-self.most, self.most).schema(scope), {"enum": ["inf", "-inf"]}]}
 
-    def words(self, around: Around = ANYWHERE) -> str:
+    def words(self, scope: Scope = ANYWHERE) -> str:
         """The limits."""
-        return Number(-self.most, self.most).words(around)
+        return Number(-self.most, self.most).words(scope)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,17 +88,17 @@ class Maybe:
 
     item: Type
 
-    def read(self, node: Node, around: Around) -> Any:  # noqa: ANN401 - what the item has
+    def read(self, node: Node, scope: Scope) -> Any:  # noqa: ANN401 - what the item has
         """The value, or None."""
-        return None if node.value is None else self.item.read(node, around)
+        return None if node.value is None else self.item.read(node, scope)
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """The item, or null."""
-        return {"anyOf": [self.item.schema(around), {"type": "null"}]}
+        return {"anyOf": [self.item.schema(scope), {"type": "null"}]}
 
-    def words(self, around: Around = ANYWHERE) -> str:
+    def words(self, scope: Scope = ANYWHERE) -> str:
         """The item's words."""
-        return f"{self.item.words(around)}, or null"
+        return f"{self.item.words(scope)}, or null"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,27 +111,27 @@ class Named:
     whole: bool = False
     """True where the names are whole numbers."""
 
-    def read(self, node: Node, around: Around) -> Mapping[Any, Any]:
+    def read(self, node: Node, scope: Scope) -> Mapping[Any, Any]:
         """The values, in order."""
         found = node.value
         if not isinstance(found, dict) or len(found) > self.most:
-            raise misfit(node, self.words(around))
-        values = gather(partial(self._one, name, child, around) for name, child in found.items())
+            raise misfit(node, self.words(scope))
+        values = gather(partial(self._one, name, child, scope) for name, child in found.items())
         return {(int(name) if self.whole else name): value for name, value in values}
 
-    def _one(self, name: str, child: Node, around: Around) -> tuple[str, Any]:
+    def _one(self, name: str, child: Node, scope: Scope) -> tuple[str, Any]:
         if not re.fullmatch(self.pattern, name):
             raise fault(child.named, f'the name "{shorten(name)}" does not fit here', f"form {self.pattern}")
-        return name, self.item.read(child, around)
+        return name, self.item.read(child, scope)
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """An object with any names of the form."""
-        item = self.item.schema(around)
+        item = self.item.schema(scope)
         return {"type": "object", "patternProperties": {f"^(?:{self.pattern})$": item}}
 
-    def words(self, around: Around = ANYWHERE) -> str:
+    def words(self, scope: Scope = ANYWHERE) -> str:
         """How many of what."""
-        return f"at most {self.most} names, each with {self.item.words(around)}"
+        return f"at most {self.most} names, each with {self.item.words(scope)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,44 +141,44 @@ class Sentence:
     sections: tuple[str, ...]
     none: bool = False
 
-    def read(self, node: Node, around: Around) -> str:
+    def read(self, node: Node, scope: Scope) -> str:
         """The key."""
         code = node.value
         if code == "" and self.none:
             return ""
         if not isinstance(code, str) or not code.startswith(self.sections) or code not in sentences():
-            raise fault(node.where, f"{shorten(node.text)} is no sentence of ours", self.words(around))
+            raise fault(node.where, f"{shorten(node.text)} is no sentence of ours", self.words(scope))
         return code
 
-    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+    def schema(self, scope: Scope) -> Schema:  # noqa: ARG002
         """A string."""
         return {"type": "string"}
 
-    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+    def words(self, scope: Scope = ANYWHERE) -> str:  # noqa: ARG002
         """The sections."""
         return f"a key of the language file under {' or '.join(self.sections)}"
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class FindingType:
     """A Finding whose sentence gets every value that it wants."""
 
     table: Table
 
-    def read(self, node: Node, around: Around) -> Finding:
+    def read(self, node: Node, scope: Scope) -> Finding:
         """The finding."""
-        found: Finding = self.table.read(node, around)
+        found: Finding = self.table.read(node, scope)
         if missing := slots(sentences()[found.code]) - set(found.values):
             raise fault(node.where, f"the sentence {found.code} wants {', '.join(sorted(missing))}")
         return found
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """The table's."""
-        return self.table.schema(around)
+        return self.table.schema(scope)
 
-    def words(self, around: Around = ANYWHERE) -> str:
+    def words(self, scope: Scope = ANYWHERE) -> str:
         """The table's."""
-        return self.table.words(around)
+        return self.table.words(scope)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,22 +187,22 @@ class OneOf:
 
     items: tuple[Type, ...]
 
-    def read(self, node: Node, around: Around) -> Any:  # noqa: ANN401
+    def read(self, node: Node, scope: Scope) -> Any:  # noqa: ANN401
         """The value; the last type's faults when none takes it."""
         for item in self.items[:-1]:
             try:
-                return item.read(node, around)
+                return item.read(node, scope)
             except Faults:
                 continue
-        return self.items[-1].read(node, around)
+        return self.items[-1].read(node, scope)
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """Any of them."""
-        return {"anyOf": [item.schema(around) for item in self.items]}
+        return {"anyOf": [item.schema(scope) for item in self.items]}
 
-    def words(self, around: Around = ANYWHERE) -> str:
+    def words(self, scope: Scope = ANYWHERE) -> str:
         """All of them."""
-        return " or ".join(item.words(around) for item in self.items)
+        return " or ".join(item.words(scope) for item in self.items)
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,27 +211,27 @@ class Marks:
 
     longest: int = 20_000
 
-    def read(self, node: Node, around: Around) -> str:
+    def read(self, node: Node, scope: Scope) -> str:
         """The elements as they stand, every one of them known."""
-        text = Line(self.longest).read(node, around)
+        text = Line(self.longest).read(node, scope)
         at, scale = 0, False
         while at < len(text):
             element = _ELEMENT.match(text, at)
             if element is None or not _is_known(element, inside_scale=scale):
                 what = f"{shorten(text[at : at + 60])} is no mark that a picture carries"
-                raise fault(node.where, what, self.words(around))
+                raise fault(node.where, what, self.words(scope))
             if element[1] in (None, "linearGradient"):
                 scale = element[1] is not None
             at = element.end()
         if scale:
-            raise fault(node.where, "a linearGradient is not closed", self.words(around))
+            raise fault(node.where, "a linearGradient is not closed", self.words(scope))
         return text
 
-    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+    def schema(self, scope: Scope) -> Schema:  # noqa: ARG002
         """A string."""
         return {"type": "string", "maxLength": self.longest}
 
-    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+    def words(self, scope: Scope = ANYWHERE) -> str:  # noqa: ARG002
         """The elements."""
         return f"only {', '.join(_LEAVES)} and the scale's colours, as the builder draws them"
 

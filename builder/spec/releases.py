@@ -17,7 +17,7 @@ from builder.base.problems import Faults, Problem, Where
 from builder.base.store import sha256
 from builder.spec import json_reader, record_keys, versions
 from builder.spec.schema import Key, ListOf, Table
-from builder.spec.types import Around
+from builder.spec.types import Scope
 
 FILE = "releases.json"
 
@@ -46,7 +46,7 @@ def load(molds: Path) -> tuple[Kept, ...]:
     if not contained.exists(file):
         return ()
     data = contained.read(molds, FILE, json_reader.MAX_BYTES)
-    entries: tuple[Kept, ...] = _RECORD.read(json_reader.read_json(data, contained.shown(file)), Around())[
+    entries: tuple[Kept, ...] = _RECORD.read(json_reader.read_json(data, contained.shown(file)), Scope())[
         "releases"
     ]
     before = ""

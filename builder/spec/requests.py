@@ -8,7 +8,7 @@ from pathlib import Path
 
 from builder.model import Request
 from builder.spec.schema import Key, ListOf, Table
-from builder.spec.types import SLUG, Around, Choice, Day, Schema, Text, did_you_mean, fault, gather
+from builder.spec.types import SLUG, Choice, Day, Schema, Scope, Text, did_you_mean, fault, gather
 from builder.spec.yaml_reader import Node, items, read_file, read_yaml
 
 FILE = "requests.yaml"
@@ -63,7 +63,7 @@ def load(molds: Path, slugs: Sequence[str]) -> tuple[Request, ...]:
     if not file.exists() and not file.is_symlink():
         return ()
     root = read_yaml(read_file(file), str(file))
-    found: tuple[Request, ...] = REQUESTS.read(root, Around())["requests"]
+    found: tuple[Request, ...] = REQUESTS.read(root, Scope())["requests"]
     (entries,) = items(root)
     gather(partial(_check, one, node, slugs) for one, node in zip(found, items(entries), strict=True))
     return found
@@ -72,7 +72,7 @@ def load(molds: Path, slugs: Sequence[str]) -> tuple[Request, ...]:
 def schema() -> Schema:
     """The JSON Schema of requests.yaml, in draft-07."""
     head = {"$schema": "http://json-schema.org/draft-07/schema#", "title": "Shotbook requests"}
-    return head | REQUESTS.schema(Around())
+    return head | REQUESTS.schema(Scope())
 
 
 def _check(request: Request, node: Node, slugs: Sequence[str]) -> None:

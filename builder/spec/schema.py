@@ -16,9 +16,9 @@ from builder.base.problems import Faults
 from builder.spec.types import (
     ANYWHERE,
     UNIT_WORDS,
-    Around,
     Number,
     Schema,
+    Scope,
     Text,
     Type,
     Vector,
@@ -91,23 +91,23 @@ class ListOf:
     most: int = 64
     lone: bool = False
 
-    def read(self, node: Node, around: Around) -> tuple[Any, ...]:
+    def read(self, node: Node, scope: Scope) -> tuple[Any, ...]:
         """The values, in order."""
         children = (node,) if self.lone and not isinstance(node.value, tuple) else node.value
         if not isinstance(children, tuple) or not self.least <= len(children) <= self.most:
-            raise misfit(node, self.words(around))
-        return tuple(gather(partial(self.item.read, child, around) for child in children))
+            raise misfit(node, self.words(scope))
+        return tuple(gather(partial(self.item.read, child, scope) for child in children))
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """An array."""
-        item = self.item.schema(around)
+        item = self.item.schema(scope)
         array: Schema = {"type": "array", "items": item, "minItems": self.least, "maxItems": self.most}
         return {"anyOf": [array, item]} if self.lone else array
 
-    def words(self, around: Around = ANYWHERE) -> str:
+    def words(self, scope: Scope = ANYWHERE) -> str:
         """How many of what."""
         least = f"{self.least} to {self.most}" if self.least else f"at most {self.most}"
-        return f"a list of {least}, each {self.item.words(around)}"
+        return f"a list of {least}, each {self.item.words(scope)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,28 +117,28 @@ class MapOf:
     item: Type
     or_text: bool = False
 
-    def read(self, node: Node, around: Around) -> dict[str, Any]:
+    def read(self, node: Node, scope: Scope) -> dict[str, Any]:
         """The values by name, in the order of the file."""
         if not isinstance(node.value, dict):
-            raise misfit(node, self.words(around))
+            raise misfit(node, self.words(scope))
         kinds = {name: self._kind(child) for name, child in node.value.items()}
-        values = gather(partial(kinds[name].read, child, around) for name, child in node.value.items())
+        values = gather(partial(kinds[name].read, child, scope) for name, child in node.value.items())
         return dict(zip(node.value, values, strict=True))
 
     def _kind(self, node: Node) -> Type:
         return Text() if self.or_text and isinstance(node.value, str) else self.item
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """An object with further keys."""
-        item = self.item.schema(around)
+        item = self.item.schema(scope)
         return {
             "type": "object",
             "additionalProperties": {"anyOf": [item, {"type": "string"}]} if self.or_text else item,
         }
 
-    def words(self, around: Around = ANYWHERE) -> str:
+    def words(self, scope: Scope = ANYWHERE) -> str:
         """What each key holds."""
-        return f"a group of keys, each {self.item.words(around)}"
+        return f"a group of keys, each {self.item.words(scope)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,32 +150,32 @@ class Table:
     make: Callable[..., Any]
     short: str = ""
 
-    def read(self, node: Node, around: Around) -> Any:  # noqa: ANN401 - what `make` returns
+    def read(self, node: Node, scope: Scope) -> Any:  # noqa: ANN401 - what `make` returns
         """The record; raises Faults with every fault of the group, in the order of the file."""
         if self.short and is_scalar(node):
-            return self.make(**{self.short: self._key(self.short).type.read(node, around)})
+            return self.make(**{self.short: self._key(self.short).type.read(node, scope)})
         if not isinstance(node.value, dict):
-            raise misfit(node, self.words(around))
+            raise misfit(node, self.words(scope))
         found = node.value
         if len(found) > MOST_KEYS:
             raise fault(node.where, f"{len(found)} keys are given", f"at most {MOST_KEYS}")
-        reads = [partial(self._read_key, name, child, found, around) for name, child in found.items()]
+        reads = [partial(self._read_key, name, child, found, scope) for name, child in found.items()]
         missing = [
-            partial(self._refuse_missing, key, node, around) for key in self.keys if self._lacks(found, key)
+            partial(self._refuse_missing, key, node, scope) for key in self.keys if self._lacks(found, key)
         ]
         return self.make(**dict(gather([*reads, *missing])))
 
-    def _read_key(self, name: str, child: Node, found: dict[str, Node], around: Around) -> tuple[str, Any]:
+    def _read_key(self, name: str, child: Node, found: dict[str, Node], scope: Scope) -> tuple[str, Any]:
         for key in self.keys:
             twin = key.twin()
             if key.name == name:
-                return name, _read_or_point_to(twin[0] if twin else None, key, child, around)
+                return name, _read_or_point_to(twin[0] if twin else None, key, child, scope)
             if twin and twin[0].name == name:
                 if key.name in found:
                     raise fault(
                         child.named, f"{name} and {key.name} are the same thing", remedy="keep one of them"
                     )
-                return key.name, twin[1](_read_or_point_to(key, twin[0], child, around))
+                return key.name, twin[1](_read_or_point_to(key, twin[0], child, scope))
         raise self._unknown(name, child)
 
     def _unknown(self, name: str, child: Node) -> Faults:
@@ -199,21 +199,21 @@ class Table:
         meant = (self._meant(name) for name in found if name not in {known.name for known in self.keys})
         return key.required and not names & {*found, *meant}
 
-    def _refuse_missing(self, key: Key, node: Node, around: Around) -> tuple[str, Any]:
+    def _refuse_missing(self, key: Key, node: Node, scope: Scope) -> tuple[str, Any]:
         what = f"{key.name} is missing in {self.what}"
-        raise fault(node.where, what, key.type.words(around), f"add {key.name}: {key.example}")
+        raise fault(node.where, what, key.type.words(scope), f"add {key.name}: {key.example}")
 
     def _key(self, name: str) -> Key:
         return next(key for key in self.keys if key.name == name)
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """An object without further keys."""
         properties: dict[str, Schema] = {}
         either: list[Schema] = []
         for key in self.keys:
-            properties[key.name] = _described(key, around)
+            properties[key.name] = _described(key, scope)
             if twin := key.twin():
-                properties[twin[0].name] = _described(twin[0], around)
+                properties[twin[0].name] = _described(twin[0], scope)
                 both = [key.name, twin[0].name]
                 either.append({"anyOf": [{"required": [name]} for name in both]} if key.required else {})
                 either.append({"not": {"required": both}})
@@ -221,21 +221,21 @@ class Table:
         schema["required"] = [key.name for key in self.keys if key.required and not key.twin()]
         if rules := [rule for rule in either if rule]:
             schema["allOf"] = rules
-        return {"anyOf": [self._key(self.short).type.schema(around), schema]} if self.short else schema
+        return {"anyOf": [self._key(self.short).type.schema(scope), schema]} if self.short else schema
 
-    def words(self, around: Around = ANYWHERE) -> str:
+    def words(self, scope: Scope = ANYWHERE) -> str:
         """The keys it needs."""
         needed = ", ".join(key.name for key in self.keys if key.required)
         group = f"a group of keys with {needed}" if needed else "a group of keys"
-        return f"{self._key(self.short).type.words(around)}, or {group}" if self.short else group
+        return f"{self._key(self.short).type.words(scope)}, or {group}" if self.short else group
 
-    def rows(self, around: Around = ANYWHERE, prefix: str = "") -> Iterator[Row]:
+    def rows(self, scope: Scope = ANYWHERE, prefix: str = "") -> Iterator[Row]:
         """The reference, groups before their own keys."""
         for key in self.keys:
             twin = key.twin()
             yield Row(
                 key=prefix + key.name,
-                type=key.type.words(around),
+                type=key.type.words(scope),
                 unit=UNIT_WORDS.get(key.name.rpartition("_")[2], ""),
                 required=key.required,
                 default=key.default,
@@ -245,17 +245,17 @@ class Table:
             )
             inner, brackets = (key.type.item, "[]") if isinstance(key.type, ListOf) else (key.type, "")
             if isinstance(inner, Table):
-                yield from inner.rows(around, f"{prefix}{key.name}{brackets}.")
+                yield from inner.rows(scope, f"{prefix}{key.name}{brackets}.")
 
 
-def _described(key: Key, around: Around) -> Schema:
-    return {"description": f"{key.doc} Example: {key.example}", **key.type.schema(around)}
+def _described(key: Key, scope: Scope) -> Schema:
+    return {"description": f"{key.doc} Example: {key.example}", **key.type.schema(scope)}
 
 
-def _read_or_point_to(other: Key | None, key: Key, child: Node, around: Around) -> Any:  # noqa: ANN401
+def _read_or_point_to(other: Key | None, key: Key, child: Node, scope: Scope) -> Any:  # noqa: ANN401
     """The key's value; a number out of range gets the remedy that it may be meant in the other unit."""
     try:
-        return key.type.read(child, around)
+        return key.type.read(child, scope)
     except Faults as faults:
         if other is None or not all(problem.what.endswith("out of range") for problem in faults.problems):
             raise

@@ -34,26 +34,26 @@ UNIT_WORDS |= {"s": "seconds", "ml_s": "mL/s", "g_ml": "g/mL"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Around:
+class Scope:
     """Context of a check: the folder for file names, and the known names of each list."""
 
     folder: Path | None = None
     names: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
 
-ANYWHERE = Around()
+ANYWHERE = Scope()
 
 
 class Type(Protocol):
     """Interface of a value type: reads a node or raises Faults; gives its JSON Schema and its description."""
 
-    def read(self, node: Node, around: Around) -> Any:  # noqa: ANN401 - each type has its own
+    def read(self, node: Node, scope: Scope) -> Any:  # noqa: ANN401 - each type has its own
         """The value; raises Faults."""
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """Its JSON Schema, draft-07."""
 
-    def words(self, around: Around = ANYWHERE) -> str:
+    def words(self, scope: Scope = ANYWHERE) -> str:
         """The expected value in words, as a part of a sentence."""
 
 
@@ -129,27 +129,27 @@ class Text:
     meaning: str = ""
     only: bool = False
 
-    def read(self, node: Node, around: Around) -> str:
+    def read(self, node: Node, scope: Scope) -> str:
         """The text without blanks around it."""
         if not is_scalar(node) or isinstance(node.value, bool):
-            raise misfit(node, self.words(around))
+            raise misfit(node, self.words(scope))
         text = node.text.strip()
         if len(text) > self.longest:
             raise fault(node.where, f"this text has {len(text)} characters", f"at most {self.longest}")
         if self.only and not isinstance(node.value, str):
-            raise misfit(node, self.words(around), "put it in quotes")
+            raise misfit(node, self.words(scope), "put it in quotes")
         if self.pattern and not re.fullmatch(self.pattern, text):
-            raise fault(node.where, f"{shorten(text)} does not fit here", self.words(around))
+            raise fault(node.where, f"{shorten(text)} does not fit here", self.words(scope))
         return text
 
-    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+    def schema(self, scope: Scope) -> Schema:  # noqa: ARG002
         """A string, or a number."""
         pattern = f"^(?:{self.pattern})$" if self.pattern else r"\S"
         lone: Schema = {"type": "string", "maxLength": self.longest, "pattern": pattern}
         number: Schema = {"type": "number", "minimum": 0} if self.pattern else {"type": "number"}
         return lone if self.only else {"anyOf": [lone, number]}
 
-    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+    def words(self, scope: Scope = ANYWHERE) -> str:  # noqa: ARG002
         """Its meaning, or how long it may be."""
         return self.meaning or f"text of at most {self.longest} characters"
 
@@ -163,21 +163,21 @@ class Number:
     unit: str = ""
     whole: bool = False
 
-    def read(self, node: Node, around: Around) -> float:
+    def read(self, node: Node, scope: Scope) -> float:
         """The number in the key's unit."""
         value = node.value
         if isinstance(value, bool) or not isinstance(value, int | float) or (self.whole and value % 1):
             quoted = isinstance(value, str) and re.fullmatch(r"-?[0-9.]+", value)
-            raise misfit(node, self.words(around), "remove the quotes" if quoted else "")
+            raise misfit(node, self.words(scope), "remove the quotes" if quoted else "")
         if not self.low <= value <= self.high:
-            raise fault(node.where, f"{shorten(node.text)} is out of range", self.words(around))
+            raise fault(node.where, f"{shorten(node.text)} is out of range", self.words(scope))
         return int(value) if self.whole else float(value)
 
-    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+    def schema(self, scope: Scope) -> Schema:  # noqa: ARG002
         """A number with its limits."""
         return {"type": "integer" if self.whole else "number", "minimum": self.low, "maximum": self.high}
 
-    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+    def words(self, scope: Scope = ANYWHERE) -> str:  # noqa: ARG002
         """The limits with the unit."""
         unit = f" {UNIT_WORDS[self.unit]}" if self.unit else ""
         return f"a {'whole ' if self.whole else ''}number from {self.low:g} to {self.high:g}{unit}"
@@ -195,24 +195,24 @@ class Vector:
     number: Number
     direction: bool = False
 
-    def read(self, node: Node, around: Around) -> tuple[float, ...]:
+    def read(self, node: Node, scope: Scope) -> tuple[float, ...]:
         """The three numbers in the key's unit."""
         if not isinstance(node.value, tuple) or len(node.value) != 3:
-            raise misfit(node, self.words(around))
-        values = gather(partial(self.number.read, child, around) for child in node.value)
+            raise misfit(node, self.words(scope))
+        values = gather(partial(self.number.read, child, scope) for child in node.value)
         if self.direction and max(map(abs, values)) < SHORTEST_DIRECTION:
-            raise fault(node.where, "a direction of length 0", self.words(around))
+            raise fault(node.where, "a direction of length 0", self.words(scope))
         return tuple(values)
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """An array of three numbers."""
-        return {"type": "array", "items": self.number.schema(around), "minItems": 3, "maxItems": 3}
+        return {"type": "array", "items": self.number.schema(scope), "minItems": 3, "maxItems": 3}
 
-    def words(self, around: Around = ANYWHERE) -> str:
+    def words(self, scope: Scope = ANYWHERE) -> str:
         """Three numbers, each within its limits."""
         if self.direction:
             return "a direction, three numbers such as [0, 0, 1], not all of them 0"
-        return f"three numbers in brackets, [x, y, z], each {self.number.words(around)}"
+        return f"three numbers in brackets, [x, y, z], each {self.number.words(scope)}"
 
     def twin(self, unit: str, factor: float, offset: float) -> Vector:
         """The same in another unit."""
@@ -223,24 +223,24 @@ class Vector:
 class Flag:
     """True or false."""
 
-    def read(self, node: Node, around: Around) -> bool:
+    def read(self, node: Node, scope: Scope) -> bool:
         """The flag."""
         if not isinstance(node.value, bool):
-            raise misfit(node, self.words(around))
+            raise misfit(node, self.words(scope))
         return node.value
 
-    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+    def schema(self, scope: Scope) -> Schema:  # noqa: ARG002
         """A boolean."""
         return {"type": "boolean"}
 
-    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+    def words(self, scope: Scope = ANYWHERE) -> str:  # noqa: ARG002
         """The two words."""
         return "true or false"
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One of a few words; `names` names a list of further words in `Around.names`.
+    """One of a few words; `names` names a list of further words in `Scope.names`.
 
     `extra` is a pattern of further words, told as `pattern_words`.
     """
@@ -250,9 +250,9 @@ class Choice:
     extra: str = ""
     pattern_words: str = ""
 
-    def read(self, node: Node, around: Around) -> str:
+    def read(self, node: Node, scope: Scope) -> str:
         """The word."""
-        options = self._options(around)
+        options = self._options(scope)
         if not is_scalar(node):
             raise misfit(node, self._expected(options))
         text = node.text
@@ -261,20 +261,20 @@ class Choice:
             raise fault(node.where, f"{shorten(text)} is not known", self._expected(options), remedy)
         return text
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """An enumeration, or any text while the names are not known."""
-        options = self._options(around)
+        options = self._options(scope)
         known: Schema = {"enum": list(options)} if options else {"type": "string", "minLength": 1}
         return (
             {"anyOf": [known, {"type": "string", "pattern": f"^(?:{self.extra})$"}]} if self.extra else known
         )
 
-    def words(self, around: Around = ANYWHERE) -> str:
+    def words(self, scope: Scope = ANYWHERE) -> str:
         """The words, or the list they come from."""
-        return self._expected(self._options(around))
+        return self._expected(self._options(scope))
 
-    def _options(self, around: Around) -> tuple[str, ...]:
-        return (*self.options, *around.names.get(self.names, ()))
+    def _options(self, scope: Scope) -> tuple[str, ...]:
+        return (*self.options, *scope.names.get(self.names, ()))
 
     def _expected(self, options: Sequence[str]) -> str:
         further = (self.pattern_words,) if self.pattern_words else ()
@@ -289,7 +289,7 @@ class Choice:
 class Day:
     """A date, written as ISO 8601 has it."""
 
-    def read(self, node: Node, around: Around) -> str:
+    def read(self, node: Node, scope: Scope) -> str:
         """The date as it was written."""
         try:
             if re.fullmatch(r"\d{4}-\d{2}-\d{2}", node.text):
@@ -297,13 +297,13 @@ class Day:
                 return node.text
         except ValueError:
             pass
-        raise misfit(node, self.words(around))
+        raise misfit(node, self.words(scope))
 
-    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+    def schema(self, scope: Scope) -> Schema:  # noqa: ARG002
         """A string in the format of a date."""
         return {"type": "string", "format": "date", "pattern": r"^\d{4}-\d{2}-\d{2}$"}
 
-    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+    def words(self, scope: Scope = ANYWHERE) -> str:  # noqa: ARG002
         """Its form."""
         return "a date of the calendar as YYYY-MM-DD, such as 2026-03-01"
 
@@ -318,29 +318,29 @@ class FileName:
 
     endings: tuple[str, ...]
 
-    def read(self, node: Node, around: Around) -> str:
+    def read(self, node: Node, scope: Scope) -> str:
         """The path as it was written."""
         text = node.text
         if not is_scalar(node):
-            raise misfit(node, self.words(around))
+            raise misfit(node, self.words(scope))
         path = PurePosixPath(text)
         if path.is_absolute() or "\\" in text or ":" in text or ".." in path.parts or not text.isprintable():
             what = f"{shorten(text)} is not a path inside the mold's folder"
             raise fault(
-                node.where, what, self.words(around), "copy the file into the mold's folder and give its name"
+                node.where, what, self.words(scope), "copy the file into the mold's folder and give its name"
             )
         if path.suffix.lower() not in self.endings:
-            raise fault(node.where, f"{shorten(text)} has the wrong ending", self.words(around))
+            raise fault(node.where, f"{shorten(text)} has the wrong ending", self.words(scope))
         if not re.fullmatch(f"{PLAIN_NAME}(?:/{PLAIN_NAME}){{0,3}}", text):
             plain = re.sub(r"[^A-Za-z0-9._/-]+", "-", text[:100]).lstrip("-._/")
             expected = "letters from A to Z, digits, dots, hyphens and underscores in each name"
             what = f"{shorten(text)} does not go into an address unchanged"
             raise fault(node.where, what, expected, f"rename the file, to {plain} for example")
-        if around.folder is not None:
-            self._look(node.where, path, around, around.folder)
+        if scope.folder is not None:
+            self._look(node.where, path, scope, scope.folder)
         return text
 
-    def _look(self, where: Where, path: PurePosixPath, around: Around, folder: Path) -> None:
+    def _look(self, where: Where, path: PurePosixPath, scope: Scope, folder: Path) -> None:
         """Faults unless the file is there; it is opened and its size is checked when it is read."""
         if contained.is_file(folder, str(path)):
             return
@@ -348,15 +348,15 @@ class FileName:
         if "link" not in what:
             likely = [name for name in _there(folder) if PurePosixPath(name).suffix.lower() in self.endings]
             remedy = did_you_mean(str(path), likely)
-        raise fault(where, f"{shorten(str(path))} {what}", self.words(around), remedy)
+        raise fault(where, f"{shorten(str(path))} {what}", self.words(scope), remedy)
 
-    def schema(self, around: Around) -> Schema:  # noqa: ARG002
+    def schema(self, scope: Scope) -> Schema:  # noqa: ARG002
         """A string with one of the endings."""
         either = "|".join("".join(f"[{c}{c.upper()}]" for c in ending[1:]) for ending in self.endings)
         name = PLAIN_NAME.replace("0,99", "0,94")
         return {"type": "string", "pattern": rf"^(?:{PLAIN_NAME}/){{0,3}}{name}\.(?:{either})$"}
 
-    def words(self, around: Around = ANYWHERE) -> str:  # noqa: ARG002
+    def words(self, scope: Scope = ANYWHERE) -> str:  # noqa: ARG002
         """The endings."""
         return f"the name of a file in the mold's folder that ends in {' or '.join(self.endings)}"
 

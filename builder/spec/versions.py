@@ -25,7 +25,7 @@ from builder.base.problems import Faults, Problem, Where
 from builder.base.store import file_digest, sha256
 from builder.model import MadeBy, MoldSpec, Version
 from builder.spec import earlier, json_reader, record_keys
-from builder.spec.types import Around, gather
+from builder.spec.types import Scope, gather
 
 Sealed = TypeVar("Sealed", "Lock", "Withdrawal")
 
@@ -196,7 +196,7 @@ def unseal(kind: type[Sealed], file: Path) -> Sealed:
         raise _fault(file, "this file of a frozen version is missing")
     data = contained.read(file.parent, file.name, json_reader.MAX_BYTES)
     node = json_reader.read_json(data, contained.shown(file))
-    record: Sealed = _TABLES[kind].read(node, Around())["sealed"]
+    record: Sealed = _TABLES[kind].read(node, Scope())["sealed"]
     if seal(record) != data:
         raise _fault(file, "this file of a frozen version has changed")
     return record
@@ -246,7 +246,7 @@ def _told(place: Path, lock: Lock, checks: Mapping[str, Checked]) -> Version:
     if VERSION not in checks:
         raise _fault(place / VERSION, f"this file of the frozen version {lock.version} is missing")
     node = json_reader.read_json(checks[VERSION].read(), contained.shown(place / VERSION))
-    told: Version = record_keys.VERSION.read(node, Around())
+    told: Version = record_keys.VERSION.read(node, Scope())
     record = _checked_record(place, lock, checks[RECORD]) if RECORD in checks else {}
     if not isinstance(node.value, dict) or "stop" not in node.value:
         told = earlier.completed(told, record)

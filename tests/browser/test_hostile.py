@@ -38,7 +38,7 @@ from builder.site.catalogue import Catalogue, load_colours
 from builder.spec import material_tables
 from tests import records_for_pages, small_site
 from tests.browser.conftest import serving, until
-from tests.records_for_pages import figure
+from tests.measurement_for_pages import figure
 from tests.test_site import real_texts
 
 pytestmark = pytest.mark.browser

@@ -50,7 +50,7 @@ NEW = (
     ),
     *in_file(
         "builder/templates/macros.jinja",
-        ("{{ tell(stop) if stop }}", "{{ tell(own.findings[0]) if stop }}", "another finding for the stop"),
+        ("{{ finding(stop) if stop }}", "{{ finding(own.findings[0]) if stop }}", "another finding for the stop"),
         ('placed(keyed(figure, "w.point"))', 'placed(keyed(figure, "w.fill"))', "a choice puts the lower limit here"),
         ("tables=by.tables[:8]", "tables=by.tables[:6]", "fewer digits of the tables"),
         ("count=cautions(step, kind=kind)|length", "count=cautions()|length", "all cautions for those of a step"),
@@ -58,7 +58,7 @@ NEW = (
     *in_file(
         "builder/templates/version.md.jinja",
         ("{{ kept(v.stop) if v.stop else", "{{ kept(v.findings[0]) if v.stop else", "another finding for the stop"),
-        ('~ tell(drift.stop) }}', '~ tell(v.findings[0]) }}', "another finding for today's stop"),
+        ('~ finding(drift.stop) }}', '~ finding(v.findings[0]) }}', "another finding for today's stop"),
         ('<th scope="col">{{ say("release.drift.then") }}</th><th scope="col">{{ say("release.drift.now") }}</th>', '<th scope="col">{{ say("release.drift.now") }}</th><th scope="col">{{ say("release.drift.then") }}</th>', "then and now changed over"),
         ('<th scope="col">{{ say("release.page.before") }}</th><th scope="col">{{ say("release.page.now") }}</th>', '<th scope="col">{{ say("release.page.now") }}</th><th scope="col">{{ say("release.page.before") }}</th>', "before and now changed over"),
         ("{% for change in drift.changes %}", "{% for change in v.changes %}", "the release's changes for the drift's"),
@@ -76,7 +76,7 @@ NEW = (
     *in_file(
         "builder/templates/safety.md.jinja",
         ("{% if c.year %}, {{ c.year }}{% endif %}", "", "no year of a source"),
-        ("{{ mind(c) }}", "{{ mind(cautions(step)[0]) }}", "one caution for all"),
+        ("{{ caution_text(c) }}", "{{ caution_text(cautions(step)[0]) }}", "one caution for all"),
     ),
 )  # fmt: skip
 

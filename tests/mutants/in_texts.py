@@ -8,7 +8,7 @@ MUTANTS = (
     *in_file(
         "builder/release/leaflet.py",
         ('    "bait_weight_largest",\n', "", "no weight of the largest bait in a post"),
-        ("told = [texts.say(\"stop.head\"), texts.tell(version.stop)]", "told = [texts.say(\"stop.head\")]", "no limit in a stop"),
+        ("told = [texts.say(\"stop.head\"), texts.finding(version.stop)]", "told = [texts.say(\"stop.head\")]", "no limit in a stop"),
         ("for one in version.findings if one.level", "for one in version.findings[:1] if one.level", "one warning for all"),
         ("texts.say(\"release.value\", value=version.figures[name])", "texts.say(\"release.value\", value=version.figures[\"shot\"])", "one number for all"),
         ("for figure in (change.before, change.after)", "for figure in (change.after, change.before)", "before and now changed over"),

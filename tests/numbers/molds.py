@@ -33,7 +33,9 @@ from builder.site import catalogue, site_map
 from builder.site.catalogue import Catalogue
 from builder.spec import material_tables
 from tests import small_site
-from tests.records_for_pages import REASONED, SENTENCES, advice, figure, mold
+from tests.advice_for_pages import advice
+from tests.measurement_for_pages import figure
+from tests.records_for_pages import REASONED, SENTENCES, mold
 
 _Record = TypeVar("_Record")
 _REAL, _WRITTEN = site_map.texts, site_map._written

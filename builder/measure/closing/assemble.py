@@ -150,7 +150,7 @@ def _turned(
     opened = -1.0
     for least in matching.LEAST_AREAS:
         ones, twos = (faces_of(spec, k, solids[k], least) for k in (first, second))
-        ways = matching.ways(solids[first], solids[second], ones, twos) if ones and twos else []
+        ways = matching.closings(solids[first], solids[second], ones, twos) if ones and twos else []
         ways = [way for way in ways if way.opening_mm2 > opened]  # smaller faces only if they open more
         opened = sum(max((face.opening_mm2 for face in faces), default=0.0) for faces in (ones, twos))
         for way in sorted(ways, key=lambda way: way.as_filed, reverse=True):

@@ -151,7 +151,7 @@ def face_of(solid: Solid, plane: Plane) -> Face:
     )
 
 
-def ways(first: Solid, second: Solid, ones: Sequence[Face], twos: Sequence[Face]) -> list[Closing]:
+def closings(first: Solid, second: Solid, ones: Sequence[Face], twos: Sequence[Face]) -> list[Closing]:
     """Ways to lay the second half on the first, best first: faces that match, then depths that match."""
     found = _good(ones, twos, mirrored=False)
     if min((way.mismatch for way in found), default=1.0) > CLEAR_MISMATCH:

@@ -65,7 +65,11 @@ def annotated_view(kit: MoldShapes) -> View:
     else:
         name += "_plain"
     return View(
-        name="annotated", bodies=tuple(bodies), axes=ABOVE, alt=alt(kit.told(name), values), notes=notes
+        name="annotated",
+        bodies=tuple(bodies),
+        axes=ABOVE,
+        alt=alt(kit.alt_key(name), values),
+        notes=notes,
     )
 
 

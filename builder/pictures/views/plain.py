@@ -134,7 +134,7 @@ def bait_view(kit: MoldShapes) -> View:
     }
     body = Body(shape=its_shape, colour=kit.bait_colour, gloss=0.8)
     axes = along_view(its_shape.vertices)
-    return View(name="bait", bodies=(body,), axes=axes, alt=alt(kit.told("bait"), values))
+    return View(name="bait", bodies=(body,), axes=axes, alt=alt(kit.alt_key("bait"), values))
 
 
 def along_view(points: F64, elevation_deg: float = 58.0) -> tuple[Vec3, Vec3, Vec3]:

@@ -84,7 +84,7 @@ class MoldShapes:
         """A figure of the largest bait."""
         return self.read[f"bait.{self.largest}.{name}"]
 
-    def told(self, picture: str) -> str:
+    def alt_key(self, picture: str) -> str:
         """The description's name of a picture of the largest bait: another where baits differ in size."""
         return picture if len(figures.kinds(self.measurement)) == 1 else f"{picture}_largest"
 

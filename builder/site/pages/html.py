@@ -48,10 +48,10 @@ class Words:
         self.env.globals.update(
             say=self.say,
             text=texts.say,
-            tell=self.tell,
+            finding=self.finding,
             kept=self.kept,
             cautions=self.cautions,
-            mind=self.mind,
+            caution_text=self.caution_text,
             describe=texts.describe,
             num=self.number,
             bare=self.bare,
@@ -82,7 +82,7 @@ class Words:
             return self.placed(value)
         return str(escape(self.texts.word(str(value))))
 
-    def tell(self, finding: Finding) -> Markup:
+    def finding(self, finding: Finding) -> Markup:
         """A finding as a sentence."""
         return self.say(finding.code, **finding.values)
 
@@ -91,7 +91,7 @@ class Words:
         sentence = self.texts.entries.get(finding.code)
         if sentence is None or not slots(sentence) <= set(finding.values):
             return self.say("release.page.words_gone", code=finding.code)
-        return self.tell(finding)
+        return self.finding(finding)
 
     def cautions(self, step: str = "", *, kind: str = "injection", card: bool = False) -> list[Caution]:
         """The cautions of a step, or of all steps; without those on injectors where plastic is poured."""
@@ -101,7 +101,7 @@ class Words:
             if step in ("", one.step) and one.card >= card and (kind == "injection" or not one.injector)
         ]
 
-    def mind(self, caution: Caution) -> Markup:
+    def caution_text(self, caution: Caution) -> Markup:
         """A caution as a sentence."""
         return self.say(f"safety.{caution.key}", **caution.values)
 

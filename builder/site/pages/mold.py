@@ -53,7 +53,7 @@ class MoldPages:
     def general(self, record: MoldRecord) -> list[tuple[str, Markup]]:
         """Findings that hold whatever is shot, each once: level and sentence."""
         findings = [*record.advice.findings, *record.measurement.findings]
-        return list({self.words.tell(f): (f.level, self.words.tell(f)) for f in findings}.values())
+        return list({self.words.finding(f): (f.level, self.words.finding(f)) for f in findings}.values())
 
     def told(self, record: MoldRecord) -> dict[str, Keyed]:
         """The figures of the own window that words may stand in for, by name."""
