@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import shutil
 from collections.abc import Iterator
-from functools import partial
 from pathlib import Path
 from typing import Protocol
 
@@ -13,12 +12,11 @@ import pytest
 from hypothesis import settings
 from playwright.sync_api import Browser, sync_playwright
 
-from builder import pictures
 from builder.base.store import Store
 from builder.model import Tables
 from builder.spec import material_tables
+from tests import coarse
 
-ROOT = Path(__file__).parent.parent
 CHROMIUM = shutil.which("chromium")
 
 settings.register_profile("untimed", deadline=None)  # a busy machine is no fault of what is tested
@@ -53,16 +51,9 @@ def tables() -> Tables:
 
 @pytest.fixture(scope="session")
 def kept() -> Path:
-    """The folder of the store that `shotbook build` uses: results are kept by content, so sharing is safe."""
-    folder = ROOT / ".shotbook"
-    folder.mkdir(exist_ok=True)
-    return folder
-
-
-@pytest.fixture
-def coarse_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Pictures of a sixth of the pixels each way, for tests that ask only when they are drawn."""
-    monkeypatch.setattr(pictures, "draw", partial(pictures.draw, coarse=6))
+    """The folder of a store that outlives the run: results are kept by content, so sharing is safe."""
+    coarse.KEPT.mkdir(parents=True, exist_ok=True)
+    return coarse.KEPT
 
 
 @pytest.fixture

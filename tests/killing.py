@@ -18,7 +18,11 @@ from builder.base.store import Store, is_intact, sums
 from builder.release import freeze
 from builder.site import site_map
 from builder.spec import material_tables, versions
-from tests import small_mold, small_site
+from tests import (
+    coarse,  # noqa: F401 - processes that are forked from this module draw coarsely too
+    small_mold,
+    small_site,
+)
 
 DAY = "2026-03-01"
 

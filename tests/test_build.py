@@ -16,7 +16,7 @@ from builder.base.problems import Faults
 from builder.base.store import Store, canonical
 from builder.model import Tables
 from builder.site import batch
-from tests import small_mold
+from tests import coarse, small_mold
 
 
 def keys(folder: Path, tables: Tables) -> build.Keys:
@@ -120,7 +120,7 @@ def test_a_worker_without_these_folders_makes_the_same_bytes(
     job = batch.job_of(draft, canonical(tables))
     shutil.rmtree(folder)
     assert str(tmp_path).encode() not in job.mold
-    (answer,) = workers.on_cores(1)(batch.work, [job])
+    (answer,) = workers.on_cores(1)(coarse.work, [job])
     assert sorted(name.partition("/")[0] for name in answer.files if name.endswith("record.json")) == [
         "advice",
         "measure",
@@ -142,7 +142,6 @@ def test_a_worker_of_another_version_is_told_apart(
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("coarse_pictures")
 def test_one_changed_mold_is_the_only_one_that_is_read(tmp_path: Path, tables: Tables) -> None:
     store = Store(tmp_path / "store")
     small_mold.write(tmp_path)

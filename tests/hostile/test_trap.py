@@ -44,10 +44,12 @@ def repository(tmp_path: Path, kept: Path) -> Path:
     return root
 
 
-def traced(root: Path) -> tuple[subprocess.CompletedProcess[str], list[tuple[str, str]]]:
-    """Run a build there; how it ended, and each call with a path below the folder round the repository."""
+def traced(
+    root: Path, module: str = "builder"
+) -> tuple[subprocess.CompletedProcess[str], list[tuple[str, str]]]:
+    """Run the module's build there; how it ended, and each call with a path below the repository's folder."""
     log = root.parent / "calls.txt"
-    here = [sys.executable, "-m", "builder", "build"]
+    here = [sys.executable, "-m", module, "build"]
     watch = ["strace", "-f", "-qq", "-s", "500", "-e", "trace=%file,ftruncate", "-o", str(log)]
     env = {**os.environ, "HOME": str(root.parent / "home"), "PYTHONPATH": str(small_site.ROOT)}
     done = subprocess.run(
@@ -73,7 +75,7 @@ def everything(folder: Path) -> dict[str, bytes]:
 
 @pytest.mark.slow
 def test_of_a_sound_repository_nothing_outside_is_touched(repository: Path) -> None:
-    done, calls = traced(repository)
+    done, calls = traced(repository, "tests.coarse")
     assert done.returncode == 0, done.stderr
     assert (repository / "site" / "molds" / "small-bar.html").exists()
     assert touched(calls, repository.parent / "home") == []
@@ -127,7 +129,7 @@ def test_a_trap_is_told_and_nothing_outside_is_touched(
 ) -> None:
     trap(repository)
     home, molds = everything(repository.parent / "home"), everything(repository / "molds")
-    done, calls = traced(repository)
+    done, calls = traced(repository, "tests.coarse" if trap is spring_folder else "builder")
     assert done.returncode == 1
     assert "Traceback" not in done.stderr
     assert re.search(r"fault|expected", done.stderr)
