@@ -14,10 +14,11 @@ The rooms of the package. Each imports only rooms above it in this list; tests/t
     history    released versions: the numbers they are compared by, and what reads differently today
     site       all molds to pages, data and files by address
     release    freezes, bundles and describes a version
+    theme      the MkDocs theme: templates, styles and scripts of the site's frame
     plugin     the MkDocs plugin
     cli        the command shotbook
 
-Beside them: tables (material values), texts (sentences), templates (pages), theme (the site's frame).
+Beside them: tables (material values), texts (sentences), templates (pages).
 """
 
 __all__: list[str] = []

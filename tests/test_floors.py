@@ -25,6 +25,7 @@ FLOORS = (
     {"history"},
     {"site"},
     {"release"},
+    {"theme"},
     {"plugin"},
     {"cli"},
     {"__main__"},

@@ -14,8 +14,9 @@ import pytest
 from builder.base.contained import Checked
 from builder.base.texts import Texts
 from builder.model import MoldRecord, Request, Version
-from builder.site import public_data, site_map
+from builder.site import offline, public_data, site_map
 from builder.site.catalogue import Catalogue, load_colours
+from builder.site.place import Place
 from builder.spec import material_tables
 from tests.measurement_for_pages import figure
 from tests.records_for_pages import SENTENCES, mold
@@ -44,7 +45,7 @@ def generated(
     found = site_map.generate(
         Catalogue(molds=records, tables=material_tables.load(), colours=load_colours(), requests=requests),
         language,
-        "https://example.org/",
+        Place(root="https://example.org/"),
     )
     return {uri: thing for uri, thing in found.items() if isinstance(thing, str)}
 
@@ -90,7 +91,7 @@ def test_a_mold_has_its_page_card_code_data_and_files() -> None:
 
 def test_what_is_fetched_ahead_has_each_page_and_the_smallest_size_of_each_picture() -> None:
     catalogue = Catalogue(molds=(mold(folder=FOLDER),), tables=material_tables.load(), colours=load_colours())
-    ahead = site_map.offline(site_map.generate(catalogue))
+    ahead = offline.ahead(site_map.generate(catalogue))
     wanted = {
         "index.md",
         "bench.md",
@@ -106,9 +107,9 @@ def test_what_is_fetched_ahead_has_each_page_and_the_smallest_size_of_each_pictu
 
 
 def test_of_a_catalogue_too_large_the_first_molds_are_fetched_ahead_whole() -> None:
-    large = "x" * (site_map.OFFLINE_BYTES // 3)
+    large = "x" * (offline.OFFLINE_BYTES // 3)
     molds = {f"molds/m{n}.md": large for n in range(9)} | {f"data/molds/m{n}.js": "y" for n in range(9)}
-    ahead = site_map.offline({**molds, "index.md": "all of them"})
+    ahead = offline.ahead({**molds, "index.md": "all of them"})
     assert set(ahead) == {
         "index.md",
         *(f"{kind}" for n in (0, 1) for kind in (f"molds/m{n}.md", f"data/molds/m{n}.js")),

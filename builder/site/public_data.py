@@ -12,6 +12,7 @@ from typing import Any
 from builder.base import serialize
 from builder.base.texts import Texts
 from builder.model import Advice, Finding, Kind, MadeBy, Measurement, MoldRecord, Version
+from builder.site.place import Place
 
 DIGITS = 7
 """Significant digits of a published number: more than any of them is worth, fewer than a float has."""
@@ -150,19 +151,19 @@ def rounded(value: Any) -> Any:  # noqa: ANN401 - any JSON value
     return value
 
 
-def structured(record: MoldRecord, site_url: str) -> str:
+def structured(record: MoldRecord, place: Place) -> str:
     """schema.org's description of a mold as a 3DModel with its files, as JSON-LD."""
     spec = record.spec
-    address = f"{site_url}molds/{spec.slug}"
+    files = f"{place.root}molds/{spec.slug}"
     about: dict[str, object] = {
         "@context": "https://schema.org",
         "@type": "3DModel",
         "name": spec.title,
-        "url": f"{address}.html",
+        "url": place.page(f"molds/{spec.slug}"),
         "version": spec.version,
         "license": f"https://spdx.org/licenses/{spec.licence}.html",
         "encoding": [
-            {"@type": "MediaObject", "contentUrl": f"{address}/{d.name}", "sha256": d.sha256}
+            {"@type": "MediaObject", "contentUrl": f"{files}/{d.name}", "sha256": d.sha256}
             for d in record.downloads
         ],
     }
@@ -171,8 +172,9 @@ def structured(record: MoldRecord, site_url: str) -> str:
     return in_script(about)
 
 
-def feed(versions: Sequence[Version], title: str, site_url: str, texts: Texts) -> str:
+def feed(versions: Sequence[Version], title: str, place: Place, texts: Texts) -> str:
     """New versions and withdrawals as an Atom feed (RFC 4287), the newest first."""
+    site_url = place.root
     newest = sorted(versions, key=lambda v: (_updated(v), v.slug, v.order), reverse=True)[:MOST_ENTRIES]
     updated = _updated(newest[0]) if newest else "1980-01-01T00:00:00Z"
     head = (
@@ -181,7 +183,7 @@ def feed(versions: Sequence[Version], title: str, site_url: str, texts: Texts) -
         f'<link rel="self" href="{escape(site_url)}feed.xml"/>\n<link href="{escape(site_url)}"/>\n'
         f"<author><name>{escape(title)}</name></author>\n"
     )
-    return head + "".join(_entry(version, site_url, texts) for version in newest) + "</feed>\n"
+    return head + "".join(_entry(version, place, texts) for version in newest) + "</feed>\n"
 
 
 def escape(text: str) -> str:
@@ -198,11 +200,11 @@ def _updated(version: Version) -> str:
     return f"{version.withdrawn_on}T00:00:01Z" if version.withdrawn_on else f"{version.date}T00:00:00Z"
 
 
-def _entry(version: Version, site_url: str, texts: Texts) -> str:
+def _entry(version: Version, place: Place, texts: Texts) -> str:
     said = version.withdrawn or version.notes or version.summary
     if version.stop:
         said = f"{texts.say('page.versions.stop')} {said}"
-    address = escape(f"{site_url}molds/{version.slug}/v{version.version}.html")
+    address = escape(place.page(f"molds/{version.slug}/v{version.version}"))
     author = f"<author><name>{escape(version.author)}</name></author>\n" if version.author else ""
     title = f"{version.title} {version.version}"
     if version.withdrawn:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
-import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -20,9 +18,11 @@ from builder.base.store import canonical, digest_of, sha256, stage_version
 from builder.base.texts import Texts, flatten
 from builder.history import compare, drift
 from builder.model import Download, Drift, MoldRecord, Picture, ShotCompared, Tables
-from builder.site import batch, page_data, policy, public_data
+from builder.site import batch, offline, page_data, policy, public_data
 from builder.site.catalogue import Catalogue
+from builder.site.offline import Generated
 from builder.site.pages import CollectionPages, MoldPages, Words
+from builder.site.place import Place
 from builder.spec import mold_file, versions, yaml_reader
 
 PER_PAGE = 48
@@ -30,15 +30,6 @@ PER_PAGE = 48
 
 FIXED_DATE = "315532800"
 """1980-01-01, the date that a build carries when SOURCE_DATE_EPOCH is not set: same inputs, same bytes."""
-
-OFFLINE_BYTES = 25_000_000
-"""So much is fetched ahead for when there is no network: more than a hundred molds."""
-SMALL_PICTURE_BYTES = 10_000
-_OF_MOLD = re.compile(r"(?:molds|data/molds|cards)/([^/.]+)")
-_SIZED = re.compile(r"(.+)-(\d+)\.webp")
-
-Generated = Mapping[str, str | Path | Checked]
-"""By address: text; a file of our own; or one from a mold's folder, published as what was looked at."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,28 +51,32 @@ class Fixed:
 
 
 def generate(
-    catalogue: Catalogue, language: str = "en", site_url: str = "", site_name: str = "Shotbook"
+    catalogue: Catalogue,
+    language: str = "en",
+    place: Place | None = None,
+    site_name: str = "Shotbook",
 ) -> Generated:
     """Everything that is not written by hand: pages (.md), data, downloads and pictures, by address.
 
-    `site_url` is where the site will stand, for codes, feed and structured data; links need it not.
+    `place` is where the first of them will stand, for codes, feed and structured data.
     """
-    words = Words(texts(language).with_own(catalogue.tables))
-    parts = [_part(record, words, site_url, catalogue) for record in catalogue.molds]
+    words, place = Words(texts(language).with_own(catalogue.tables)), place or Place()
+    parts = [_part(record, words, place, catalogue) for record in catalogue.molds]
     index = [json.loads(part.entry) for part in parts]
     found = {
-        **dict(_collection(catalogue, index, [s for p in parts for s in p.shots], CollectionPages(words))),
+        **dict(_collection(catalogue, index, [s for p in parts for s in p.shots], place, words)),
         **{uri: thing for pair in zip(catalogue.molds, parts, strict=True) for uri, thing in _mold(*pair)},
         "data/mold.schema.json": public_data.schema(),
         "data/mold-file.schema.json": spec_schema(catalogue.tables),
         "feed.xml": public_data.feed(
-            [v for m in catalogue.molds for v in m.versions], site_name, site_url, words.texts
+            [v for m in catalogue.molds for v in m.versions], site_name, place, words.texts
         ),
         "data/withdrawn.json": public_data.compact(public_data.withdrawals(catalogue.molds)),
-        "app.webmanifest": public_data.compact(_app(words.texts, site_name)),
     }
+    if place.alone:
+        found["app.webmanifest"] = public_data.compact(offline.app(words.texts, site_name, place))
     refuse_addresses(found)
-    return {**found, "sw.js": _worker(found, words)}
+    return {**found, "sw.js": offline.worker(found, words, place)} if place.alone else found
 
 
 def languages() -> tuple[str, ...]:
@@ -122,22 +117,27 @@ def spec_schema(tables: Tables) -> str:
 
 
 def shell(language: str, themes: Sequence[str], preview: bool = False) -> dict[str, str]:
-    """What the frame round every page says, wears and allows (builder/theme/main.html).
+    """What the frame round every page says, wears and allows (builder/theme/frame.html).
 
     `themes` are the theme's folders; `preview` is for pages that are shown while they are written.
     """
     entries = texts(language).entries
     words = {k.removeprefix("page.shell."): v for k, v in entries.items() if k.startswith("page.shell.")}
-    sheets = (sheet for theme in themes for sheet in Path(theme).glob("assets/stylesheets/main.*.min.css"))
-    sheet = next(sheets, None)
     first = resources.files("builder").joinpath("templates", "first.js").read_text(encoding="utf-8").strip()
-    typography = {"typography": f"assets/stylesheets/{sheet.name}"} if sheet else {}
+    sheet = typography(themes)
     return {
         **words,
-        **typography,
+        **({"typography": sheet} if sheet else {}),
+        "language": language,
         "first": first,
         "policy": policy.meta(policy.of_page([first], preview)),
     }
+
+
+def typography(themes: Sequence[str]) -> str:
+    """Address of Material's style sheet among a theme's folders; empty where the theme has none of it."""
+    sheets = (sheet for theme in themes for sheet in Path(theme).glob("assets/stylesheets/main.*.min.css"))
+    return next((f"assets/stylesheets/{sheet.name}" for sheet in sheets), "")
 
 
 def edit_uri(uri: str, molds: Path, docs: Path) -> str | None:
@@ -152,9 +152,11 @@ def _collection(
     catalogue: Catalogue,
     index: Sequence[Mapping[str, object]],
     shots: Sequence[ShotCompared],
-    pages: CollectionPages,
+    place: Place,
+    words: Words,
 ) -> Iterator[tuple[str, str]]:
     """The catalogue's pages, the pages that there are once, and the data that all scripts share."""
+    pages = CollectionPages(words)
     groups = [index[start : start + PER_PAGE] for start in range(0, len(index), PER_PAGE)] or [()]
     for number, group in enumerate(groups, 1):
         uri = "index.md" if number == 1 else f"catalogue/{number}.md"
@@ -167,6 +169,7 @@ def _collection(
         pages.words.render(
             "card.html.jinja",
             alone=False,
+            place=place,
             policy=Markup(policy.meta(policy.of_page())),
             withdrawn=pages.texts.entries["page.shell.withdrawn"],
         ),
@@ -202,25 +205,25 @@ def page_cache_key(*settings: str) -> str:
     return digest_of(stage_version("site", "templates", "texts", "tables"), *settings)
 
 
-def _part(record: MoldRecord, words: Words, site_url: str, catalogue: Catalogue) -> Part:
+def _part(record: MoldRecord, words: Words, place: Place, catalogue: Catalogue) -> Part:
     """Generated texts of a mold, cached in the store."""
     store = catalogue.store
     if store is None:
-        return _written(record, words, site_url, {})
-    settings = page_cache_key(words.texts.language, site_url)
+        return _written(record, words, place, {})
+    settings = page_cache_key(words.texts.language, place.root, str(place.folders))
 
     def make() -> Part:
         folder = record.spec.folder
         drifts = {v.version: drift.of(folder, v, catalogue.tables, store) for v in record.versions}
-        return _written(record, words, site_url, drifts)
+        return _written(record, words, place, drifts)
 
     return batch.cached(store, record, settings, Part, make)
 
 
-def _written(record: MoldRecord, words: Words, site_url: str, drifts: Mapping[str, Drift]) -> Part:
+def _written(record: MoldRecord, words: Words, place: Place, drifts: Mapping[str, Drift]) -> Part:
     """What is written about a mold; `drifts` tells by version what reads differently today."""
     return Part(
-        texts=dict(_texts(record, words, site_url, drifts)),
+        texts=dict(_texts(record, words, place, drifts)),
         pictures=tuple(name for picture in record.pictures for name in _names(picture)),
         entry=public_data.compact(page_data.index_entry(record, words.texts)),
         shots=record.advice.shots,
@@ -228,30 +231,29 @@ def _written(record: MoldRecord, words: Words, site_url: str, drifts: Mapping[st
 
 
 def _texts(
-    record: MoldRecord, words: Words, site_url: str, drifts: Mapping[str, Drift]
+    record: MoldRecord, words: Words, place: Place, drifts: Mapping[str, Drift]
 ) -> Iterator[tuple[str, str]]:
     """The pages and data of a mold, by address."""
     slug, pages = record.spec.slug, MoldPages(words)
-    yield f"molds/{slug}.md", pages.mold(record, public_data.structured(record, site_url), drifts)
-    yield f"cards/{slug}.svg", code(f"{site_url}molds/{slug}.html")
+    yield f"molds/{slug}.md", pages.mold(record, public_data.structured(record, place), drifts)
+    yield f"cards/{slug}.svg", code(place.page(f"molds/{slug}"))
     yield f"data/molds/{slug}.js", page_data.script("shotbook.mold", page_data.mold_data(record, words.texts))
     yield f"data/molds/{slug}.json", public_data.as_json(record)
     for old in record.spec.renamed_from:
         yield (
-            f"molds/{old}.html",
+            place.file(f"molds/{old}"),
             words.render(
                 "moved.html.jinja",
                 title=record.spec.title,
-                address=f"{slug}.html",
+                address=f"../{slug}/" if place.folders else f"{slug}.html",
                 policy=Markup(policy.meta(policy.of_file())),
             ),
         )
     limit_c = record.advice.windows[0].plastisol_limit_c.value
     told = [compare.version_within(version, limit_c) for version in record.versions]
     for version in told:
-        place = f"molds/{slug}/v{version.version}"
         drifted = compare.drift_within(drifts.get(version.version, Drift()), limit_c)
-        yield f"{place}.md", CollectionPages(words).version(version, told, drifted)
+        yield f"molds/{slug}/v{version.version}.md", CollectionPages(words).version(version, told, drifted)
         over = {
             "slug": f"{slug}/v{version.version}",
             "over": page_data.overlays(version.pictures, words.texts),
@@ -307,77 +309,3 @@ def code(address: str) -> str:
     from builder import pictures
 
     return pictures.qr_svg(address).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
-
-
-def _app(words: Texts, site_name: str) -> dict[str, object]:
-    """The web application manifest, so that a phone can install the bench page."""
-    icons = [
-        {"src": f"assets/icon-{px}.png", "sizes": f"{px}x{px}", "type": "image/png"} for px in (192, 512)
-    ]
-    return {
-        "name": site_name,
-        "short_name": site_name,
-        "description": words.say("page.catalogue.description"),
-        "lang": words.language,
-        "start_url": "bench.html",
-        "scope": ".",
-        "display": "standalone",
-        "background_color": "#fafbf7",
-        "theme_color": "#0b5f56",
-        "icons": icons,
-    }
-
-
-def _worker(generated: Generated, words: Words) -> str:
-    """The script that keeps the site for when there is no network."""
-    told = [uri.removesuffix(".md") + ".html" if uri.endswith(".md") else uri for uri in offline(generated)]
-    theme = resources.files("builder").joinpath("theme", "assets")
-    assets = sorted(f"assets/{file.name}" for file in theme.iterdir())
-    digest = hashlib.sha256()
-    for uri, thing in generated.items():
-        digest.update(f"{uri} {thing if isinstance(thing, str) else thing.name}".encode())
-    for file in sorted(theme.iterdir(), key=lambda file: file.name):
-        digest.update(file.read_bytes())
-    folders = sorted({"assets", *(uri.partition("/")[0] for uri in generated if "/" in uri)})
-    version = digest.hexdigest()[:16]
-    return words.render("sw.js.jinja", version=version, files=[*told, *assets], folders=folders)
-
-
-def offline(generated: Generated) -> list[str]:
-    """URLs cached at install: shared pages first, then each mold's up to OFFLINE_BYTES.
-
-    Of each picture its smallest size; the viewer and the files to download come when they are asked for.
-    """
-    smallest = _smallest(generated)
-    groups: dict[str, list[str]] = {"": []}
-    for uri in generated:
-        if uri in smallest or _ahead(uri):
-            mold = _OF_MOLD.match(uri)
-            groups.setdefault(mold[1] if mold else "", []).append(uri)
-    kept, left = list(groups.pop("")), OFFLINE_BYTES
-    for group in groups.values():
-        left -= sum(_size(generated[uri]) for uri in group)
-        if left < 0:
-            break
-        kept += group
-    return kept
-
-
-def _ahead(uri: str) -> bool:
-    if uri.startswith("molds/"):
-        return uri.endswith(".md")
-    return uri.endswith((".md", ".js", ".html")) or uri.startswith("cards/") or uri == "data/withdrawn.json"
-
-
-def _smallest(uris: Iterable[str]) -> frozenset[str]:
-    """The address of each picture's smallest size."""
-    found: dict[str, tuple[int, str]] = {}
-    for uri in uris:
-        if sized := _SIZED.fullmatch(uri):
-            this = (int(sized[2]), uri)
-            found[sized[1]] = min(found.get(sized[1], this), this)
-    return frozenset(uri for _, uri in found.values())
-
-
-def _size(thing: str | Path | Checked) -> int:
-    return len(thing) if isinstance(thing, str) else SMALL_PICTURE_BYTES

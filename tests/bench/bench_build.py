@@ -28,6 +28,7 @@ from builder.base.contained import Checked
 from builder.base.store import Store
 from builder.model import Advice, Measurement, MoldRecord, Picture, Tables
 from builder.site import batch, catalogue, site_map
+from builder.site.place import Place
 from builder.spec import material_tables
 from tests import small_mold, small_site
 
@@ -114,9 +115,11 @@ def as_plain_project(root: Path, molds: Path, store: Store) -> int:
     config = yaml.safe_load(file.read_text(encoding="utf-8"))
     config |= {"plugins": []}
     file.write_text(yaml.safe_dump(config), encoding="utf-8")
-    config["extra"] = {"shell": site_map.shell("en", load_config(str(file)).theme.dirs)}
+    config["extra"] = {"shotbook": site_map.shell("en", load_config(str(file)).theme.dirs)}
     file.write_text(yaml.safe_dump(config), encoding="utf-8")
-    generated = site_map.generate(catalogue.build_all(molds, store), "en", ADDRESS, config["site_name"])
+    generated = site_map.generate(
+        catalogue.build_all(molds, store), "en", Place(root=ADDRESS), config["site_name"]
+    )
     for uri, thing in generated.items():
         place = root / "site_src" / uri
         place.parent.mkdir(parents=True, exist_ok=True)

@@ -184,7 +184,7 @@ def test_scripts_write_a_number_as_the_builder_writes_it(visit: Visit, address: 
     ]
     visit.page.goto(f"{address}bench.html")
     told = visit.page.evaluate(
-        "([all, language]) => all.map(([triple, unit]) => figures.show(triple, unit, language))",
+        "([all, language]) => all.map(([triple, unit]) => shotbook.figures.show(triple, unit, language))",
         [[[[f.value, f.low, f.high], f.unit] for f in figures], language],
     )
     assert told == [shown(figure, language) for figure in figures]

@@ -3,7 +3,7 @@
 (() => {
   const page = document.querySelector(".sb-bench");
   const words = JSON.parse(page.dataset.words);
-  const language = document.documentElement.lang;
+  const language = page.closest("[lang]").lang;
   const pick = page.querySelector(".sb-bench-pick"), batch = page.querySelector(".sb-bench-batch");
   const row = page.querySelector(".sb-bench-shots");
   const status = page.querySelector(".sb-status");
@@ -26,8 +26,8 @@
     const own = data.colours.map((colour, index) => [`own-${index}`, colour.name]);
     fill(batch.elements.colour, [["", words.none], ...own, ...Object.entries(colours).map(([id, c]) => [id, c.name])],
       shotbook.recall("colour"));
-    page.querySelector("[data-page]").href = `molds/${slug}.html`;
-    page.querySelector("[data-card]").href = `card.html#${slug}`;
+    page.querySelector("[data-page]").href = shotbook.page(`molds/${slug}`);
+    page.querySelector("[data-card]").href = `${shotbook.base}/card.html#${slug}`;
     page.querySelector("[data-timer=hold]").hidden = data.kind === "open pour";
     history.replaceState(null, "", `#${slug}`);
     shotbook.remember("mold", slug);
@@ -104,14 +104,14 @@
       Number(remelt.value) / 100, ingredients);
     page.querySelector("[data-b=shots]").textContent = made.shots;
     for (const [name, unit] of [["heat_ml", "ml"], ["heat_g", "g"], ["fresh_ml", "ml"], ["remelt_ml", "ml"]]) {
-      shotbook.write(page.querySelector(`[data-b=${name}]`), figures.show(made[name], unit, language));
+      shotbook.write(page.querySelector(`[data-b=${name}]`), shotbook.figures.show(made[name], unit, language));
     }
     for (const place of page.querySelectorAll("[data-remelt]")) place.hidden = remelt.value === "0";
     page.querySelector(".sb-recipe").replaceChildren(...ingredients.map((one, index) => {
       const item = document.createElement("li"), amount = document.createElement("b");
       const unit = one.unit === "drops" ? "count" : one.unit, value = made.ingredients[index];
       const triple = unit === "count" ? Array(3).fill(Math.round(value)) : Array(3).fill(value);
-      shotbook.write(amount, figures.show(triple, unit, language));
+      shotbook.write(amount, shotbook.figures.show(triple, unit, language));
       item.append(amount, one.unit === "drops" ? ` ${words.drops} ` : " ", one.what);
       return item;
     }));
@@ -157,12 +157,13 @@
     }
 
     tick() {
+      if (!this.box.isConnected) clearInterval(this.beat);
       const left = this.until ? Math.ceil((this.until - Date.now()) / 1000) : this.seconds;
       const shown = Math.abs(left);
       const text = `${left < 0 ? "−" : ""}${Math.floor(shown / 60)}:${String(shown % 60).padStart(2, "0")}`;
       if (this.clock.textContent !== text) this.clock.textContent = text;
       this.box.classList.toggle("sb-running", Boolean(this.until) && left > 0);
-      if (!this.until || left > 0 || this.box.classList.contains("sb-done")) return;
+      if (!this.until || left > 0 || !this.box.isConnected || this.box.classList.contains("sb-done")) return;
       this.box.classList.add("sb-done");
       status.textContent = `${this.box.querySelector("h3").textContent}: ${words.done}`;
       alarm();
@@ -226,7 +227,7 @@
     batch.elements.baits.value = Math.max(1, Number(batch.elements.baits.value) + step);
     work();
   });
-  addEventListener("hashchange", () => start());
+  addEventListener("hashchange", () => { if (page.isConnected) start(); });
   document.addEventListener("visibilitychange", () => { if (!document.hidden && timers.some((t) => t.until)) keepAwake(); });
   window.bench = { amounts };
   start();

@@ -24,7 +24,7 @@
   find("h1").textContent = data.title;
   const code = Object.assign(new Image(96, 96), { src: `cards/${slug}.svg`, alt: find("header").dataset.code });
   find("header").append(code);
-  Object.assign(find("[data-page]"), { href: `molds/${slug}.html`, textContent: data.title });
+  Object.assign(find("[data-page]"), { href: shotbook.page(`molds/${slug}`), textContent: data.title });
   find("[data-cavities]").textContent = data.cavities;
   find("[data-version]").textContent = data.version;
   find("[data-hold]").hidden = data.kind === "open pour";

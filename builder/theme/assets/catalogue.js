@@ -60,7 +60,7 @@
 
   function card(mold) {
     const box = element("article", "", { class: "sb-card" });
-    const link = element("a", "", { href: `${shotbook.base}/molds/${mold.slug}.html` });
+    const link = element("a", "", { href: shotbook.page(`molds/${mold.slug}`) });
     if (mold.picture) {
       const [file, width, height] = mold.picture;
       link.append(element("img", "", { src: `${shotbook.base}/molds/${mold.slug}/${file}`, width, height, alt: "", loading: "lazy" }));
@@ -89,7 +89,7 @@
     else if (tick.checked) chosen.add(slug);
     else chosen.delete(slug);
     compare.hidden = chosen.size < 2;
-    compare.href = `${shotbook.base}/compare.html#${[...chosen].join(",")}`;
+    compare.href = `${shotbook.page("compare")}#${[...chosen].join(",")}`;
   }
 
   function show() {
@@ -133,7 +133,7 @@
     form.addEventListener("input", () => { shown = PAGE; show(); });
     form.addEventListener("submit", (event) => event.preventDefault());
     form.addEventListener("reset", () => setTimeout(show));
-    document.addEventListener("units", () => { units(); show(); });
+    document.addEventListener("units", () => { if (form.isConnected) { units(); show(); } });
     for (const { slug, version, reason } of await shotbook.recalled) {
       const mold = molds.find((one) => one.slug === slug && one.version === version && !one.withdrawn);
       if (mold) { mold.withdrawn = reason; show(); }

@@ -37,7 +37,7 @@
       cell.append(box);
     }
     cell.scope = "col";
-    link.href = `molds/${data.slug}.html`;
+    link.href = shotbook.page(`molds/${data.slug}`);
     link.textContent = data.title;
     cell.append(link);
     shotbook.withdrawn(data).then((found) => {
@@ -60,6 +60,7 @@
   }
 
   addEventListener("hashchange", () => {
+    if (!page.isConnected) return;
     const asked = shotbook.fragment().split(",");
     picks.forEach((pick, index) => { pick.value = asked[index] ?? ""; });
     show();

@@ -1,6 +1,6 @@
 /* Numbers to text as builder/units.py writes them; tests/browser holds the two together. */
 "use strict";
-const figures = (() => {
+shotbook.figures = (() => {
   const SYMBOLS = { ml: ["mL", "fl oz", 29.5735295625], g: ["g", "oz", 28.349523125], count: ["", "", 1] };
   const MOST = 3;
 

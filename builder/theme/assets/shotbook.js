@@ -1,30 +1,34 @@
 /* Units and light, remembered; the menu; numbers that follow plastisol and mold material. */
 "use strict";
-const shotbook = (() => {
-  const { takenBack: WITHDRAWN } = document.currentScript.dataset;
+var shotbook = (() => { // a site that exchanges its pages without loading them anew runs this again
+  const tag = document.currentScript, { takenBack: WITHDRAWN } = tag.dataset;
   const root = document.documentElement;
-  const base = document.currentScript.dataset.base.replace(/\/$/, "");
-  const words = (document.currentScript.dataset.words ?? "").split("|");
+  const base = tag.dataset.base.replace(/\/$/, "");
+  const words = (tag.dataset.words ?? "").split("|");
+  const within = document.querySelector(".sb-book") ?? document; // on another's site only what is ours
   const ORIGINS = { ᵐ: "m", ᶜ: "c", ᵈ: "d", ᵖ: "p" };
   const SVG = "http://www.w3.org/2000/svg";
   const asked = new Map();
   const NAME = "[a-z0-9]+(?:-[a-z0-9]+)*";
-  const OWN = new RegExp(`^(?:sw|assets/viewer|data/(?:index|colours|molds/${NAME}(?:/v\\d+(?:\\.\\d+){0,2})?)|molds/${NAME}/${NAME}-turn)\\.js$`);
+  const OWN = new RegExp(`^(?:sw|assets/(?:viewer|figures|catalogue|compare|bench)|data/(?:index|colours|molds/${NAME}(?:/v\\d+(?:\\.\\d+){0,2})?)|molds/${NAME}/${NAME}-turn)\\.js$`);
 
   function remember(name, value) {
-    try { localStorage.setItem(name, value); } catch { /* a browser that keeps nothing still shows everything */ }
+    try { localStorage.setItem(`shotbook.${name}`, value); } catch { /* a browser that keeps nothing still shows everything */ }
   }
   function recall(name) {
-    try { return localStorage.getItem(name); } catch { return null; }
+    try { return localStorage.getItem(`shotbook.${name}`); } catch { return null; }
   }
 
   /* The only way to the address of a script. What a builder writes has one of these forms, a file to download
      has none; names of molds come from what the page carries or from data/index.js, never from an address. */
-  function own(path) {
+  function ours(path) {
     if (!OWN.test(path)) throw new TypeError(`${path} is no script of this site`);
     return `${base}/${path}`;
   }
-  const trusted = window.trustedTypes?.createPolicy("shotbook", { createScriptURL: own }) ?? { createScriptURL: own };
+  const trusted = window.trustedTypes?.createPolicy("shotbook", { createScriptURL: ours }) ?? { createScriptURL: ours };
+
+  /* The address of a page, which has an ending on some sites and a folder on others. */
+  const page = (path) => `${base}/${path}${"folders" in tag.dataset ? "/" : ".html"}`;
 
   function run(path) {
     return new Promise((done, failed) => {
@@ -73,18 +77,18 @@ const shotbook = (() => {
   async function takeBack(form, frozen) {
     const [slug, version] = form ? [form.dataset.mold, form.dataset.version] : frozen.dataset.callouts.split("/v");
     const found = await withdrawn({ slug, version });
-    if (!found || document.querySelector(".sb-withdrawn")) return;
+    if (!found || within.querySelector(".sb-withdrawn")) return;
     const told = element("p", withdrawal(found));
     told.className = "sb-stop sb-withdrawn";
-    document.querySelector("h1").after(told);
-    for (const one of document.querySelectorAll("a[download]")) one.closest("li, p").remove();
+    within.querySelector("h1").after(told);
+    for (const one of within.querySelectorAll("a[download]")) one.closest("li, p").remove();
   }
 
   /* Let the browser answer a touch between two pieces of work. */
   const breathe = () => new Promise((go) => { setTimeout(go); });
 
   async function takeAllApart() {
-    const places = [...document.querySelectorAll("var")];
+    const places = [...within.querySelectorAll("var")];
     while (places.length) {
       places.splice(0, 40).forEach(takeApart);
       await breathe();
@@ -149,7 +153,7 @@ const shotbook = (() => {
 
   /* The switches of units and light, made here because they do nothing without scripts. */
   function switches() {
-    const header = document.querySelector(".sb-header");
+    const header = document.querySelector(".sb-header, .sb-bar");
     if (!header) return;
     const [legend, metric, us, both, light] = words;
     const box = document.createElement("div"), group = document.createElement("fieldset");
@@ -175,7 +179,7 @@ const shotbook = (() => {
       root.dataset.light = dark ? "light" : "dark";
       remember("light", root.dataset.light);
     });
-    box.append(group, button);
+    box.append(group, ...(header.matches(".sb-header") ? [button] : [])); // another's site has its own switch
     header.append(box);
   }
 
@@ -371,7 +375,17 @@ const shotbook = (() => {
     }
   }
 
-  document.addEventListener("DOMContentLoaded", async () => {
+  /* On another's site: the units, and pictures whose addresses hold when the site changes its own beneath them. */
+  function settle() {
+    root.dataset.units = recall("units") ?? "both";
+    for (const image of within.querySelectorAll("img[srcset]")) {
+      image.srcset = image.srcset.replace(/[^\s,]+(?= \d+w)/g, (address) => new URL(address, location.href));
+    }
+  }
+
+  async function start() {
+    for (const name of tag.dataset.then?.split(" ") ?? []) await run(`assets/${name}.js`);
+    if (within !== document) settle();
     switches();
     menu();
     const form = document.querySelector(".sb-choose"), frozen = document.querySelector("[data-callouts]");
@@ -381,12 +395,15 @@ const shotbook = (() => {
     if (form) await choose(form);
     if (frozen) columns();
     if (frozen) callouts(await load(`molds/${frozen.dataset.callouts}`));
-  });
-  if (location.protocol.startsWith("http")) {
+  }
+
+  if (tag.defer || document.readyState === "loading") document.addEventListener("DOMContentLoaded", start);
+  else start();
+  if ("worker" in tag.dataset && location.protocol.startsWith("http")) {
     navigator.serviceWorker?.register(trusted.createScriptURL("sw.js"), { updateViaCache: "none" }).catch(() => {});
   }
   return {
-    load, run, fragment, recalled, withdrawn, withdrawal, choose, write, told, stops, remember, recall, base,
+    load, run, fragment, recalled, withdrawn, withdrawal, choose, write, told, stops, remember, recall, base, page,
     mold: (data) => asked.get(`molds/${data.slug}`)?.done(data),
     index: (data) => asked.get("index")?.done(data),
     colours: (data) => asked.get("colours")?.done(data),

@@ -1,0 +1,34 @@
+"""Where the generated pages will stand: their addresses, as MkDocs gives them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A site, or the part of it that is ours."""
+
+    root: str = ""
+    """Address of the first of our pages, with a stroke at its end; empty where it is not known."""
+    folders: bool = False
+    """Whether a page's address is a folder (`molds/a/`) instead of a file (`molds/a.html`)."""
+    alone: bool = True
+    """Whether the theme is ours and the whole site is ours, which then has a worker and a manifest."""
+
+    def page(self, name: str) -> str:
+        """The address of a page.
+
+        >>> Place(root="https://example.org/").page("molds/a"), Place(folders=True).page("molds/a")
+        ('https://example.org/molds/a.html', 'molds/a/')
+        """
+        return f"{self.root}{name}{'/' if self.folders else '.html'}"
+
+    def file(self, name: str) -> str:
+        """The file that a page becomes.
+
+        >>> Place(folders=True).file("molds/a"), Place(folders=True).file("index"), Place().file("a")
+        ('molds/a/index.html', 'index.html', 'a.html')
+        """
+        first = name == "index" or name.endswith("/index")
+        return f"{name}/index.html" if self.folders and not first else f"{name}.html"
