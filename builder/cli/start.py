@@ -1,0 +1,235 @@
+"""The command init: a catalogue of one's own in a folder that may hold anything already."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import shlex
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from importlib.metadata import version
+from importlib.resources import files as resources
+from pathlib import Path
+from typing import Literal
+
+import click
+
+from builder.base import disk
+from builder.base.problems import Where
+from builder.cli.common import example, main, reporting_faults, texts_in
+from builder.spec.types import fault
+
+Look = Literal["own", "material"]
+Language = Literal["en", "de"]
+HOSTS: Mapping[str, str] = {
+    "github": ".github/workflows/site.yml",
+    "gitlab": ".gitlab-ci.yml",
+    "netlify": "netlify.toml",
+}
+"""Where each static host looks for how to build the site."""
+DEMO = "pond-stick"
+_STARTER = "starter"
+_ONCE = ("bench", "compare", "colours", "materials", "safety", "method", "glossary", "requests")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """What the catalogue is to be."""
+
+    name: str = "My molds"
+    language: Language = "en"
+    look: Look = "own"
+    address: str = ""
+    """Where the site will stand; empty when that is not known yet."""
+    hosts: tuple[str, ...] = ()
+    demo: bool = False
+
+
+def files(wish: Wish) -> Mapping[str, bytes]:
+    """The files of a new catalogue, by path.
+
+    >>> sorted(files(Wish()))[:4]
+    ['.gitattributes', '.gitignore', 'mkdocs.yml', 'molds/README.md']
+    """
+    words = _words(wish)
+    made = {
+        "mkdocs.yml": _filled("mkdocs.yml", words),
+        "requirements.txt": _filled("requirements.txt", words),
+        "site_src/index.md": _filled(f"{wish.language}/index.md", words),
+        "molds/README.md": _filled(f"{wish.language}/molds.md", words),
+        ".gitignore": _filled("gitignore", words),
+        ".gitattributes": _filled("gitattributes", words),
+    }
+    for host in wish.hosts:
+        made[HOSTS[host]] = _filled(f"hosts/{host}{Path(HOSTS[host]).suffix}", words)
+    if wish.demo:
+        made |= {f"molds/{DEMO}/{name}": data for name, data in _demo()}
+    return made
+
+
+def write(folder: Path, made: Mapping[str, bytes]) -> tuple[list[str], list[str]]:
+    """Write each file that is not there yet; which were written, and which were there and stay."""
+    written, kept = [], []
+    for name, data in made.items():
+        place = folder / name
+        if place.exists() or place.is_symlink():
+            kept.append(name)
+            continue
+        disk.write_atomically(place, data)
+        written.append(name)
+    return written, kept
+
+
+def _words(wish: Wish) -> dict[str, str]:
+    """What the files' places in @ are filled with."""
+    now = version("shotbook")
+    major, minor = now.split(".")[:2]
+    own, path = wish.look == "own", "" if wish.look == "own" else "catalogue/"
+    first = ["  - index.md"] if own else ["  - index.md", "  - catalogue/index.md"]
+    menu = [f"  - {path}{name}.md" for name in _ONCE]
+    name = "The molds" if wish.language == "en" else "Die Formen"
+    return {
+        "name": wish.name,
+        "address": f"site_url: {wish.address}" if wish.address else "# site_url: https://example.org/",
+        "theme": _theme(wish),
+        "plugins": "  - shotbook" if own else "  - search\n  - shotbook:\n      path: catalogue",
+        "nav": "\n".join(["nav:", *first, *menu]),
+        "catalogue": "<!-- shotbook -->" if own else f"[{name}](catalogue/index.md)",
+        "version": now,
+        "next": f"{major}.{int(minor) + 1}",
+    }
+
+
+def _theme(wish: Wish) -> str:
+    """The section of mkdocs.yml on the look."""
+    name = "shotbook" if wish.look == "own" else "material"
+    quiet = "" if wish.look == "own" else "\n  font: false # nothing is asked of another host"
+    return f"theme:\n  name: {name}\n  language: {wish.language}{quiet}"
+
+
+def _filled(name: str, words: Mapping[str, str]) -> bytes:
+    """One of the files in builder/starter with its places filled."""
+    text = resources("builder").joinpath(_STARTER, *name.split("/")).read_text(encoding="utf-8")
+    quoted = json.dumps(words["name"], ensure_ascii=False)
+    text = text.replace("name: @name@", f"name: {quoted}").replace("title: @name@", f"title: {quoted}")
+    for word, value in words.items():
+        text = text.replace(f"@{word}@", value)
+    return text.encode()
+
+
+def _demo() -> Iterator[tuple[str, bytes]]:
+    """The files of the demo mold."""
+    for file in resources("builder").joinpath(_STARTER, "demo").iterdir():
+        data = file.read_bytes()
+        yield file.name.removesuffix(".gz"), gzip.decompress(data) if file.name.endswith(".gz") else data
+
+
+def _asked(wish: Wish, told: Sequence[str]) -> Wish:
+    """The wish with answers to what the command line leaves open."""
+    from dataclasses import replace
+
+    if "name" not in told:
+        wish = replace(wish, name=click.prompt("Name of the site", default=wish.name))
+    if "language" not in told:
+        chosen = click.prompt("Language of its pages", default="en", type=click.Choice(["en", "de"]))
+        wish = replace(wish, language=chosen)
+    if "demo" not in told:
+        wish = replace(wish, demo=click.confirm("With a demo mold to look at", default=True))
+    return wish
+
+
+@main.command(
+    short_help="Start a catalogue of your own.",
+    epilog=example(
+        '  shotbook init my-molds --demo\n  shotbook init my-molds a.stl b.stl --name "Willow Bench"'
+    ),
+)
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("stl", nargs=-1, type=click.Path(path_type=Path))
+@click.option("--name", help="Name of the site.")
+@click.option("--language", type=click.Choice(["en", "de"]), help="Language of its pages.")
+@click.option(
+    "--look",
+    type=click.Choice(["own", "material"]),
+    default="own",
+    show_default=True,
+    help="Shotbook's own frame, or Material for MkDocs as it comes.",
+)
+@click.option(
+    "--address", default="", metavar="URL", help="Where the site will stand, for codes and the feed."
+)
+@click.option(
+    "--host",
+    "hosts",
+    type=click.Choice(list(HOSTS)),
+    multiple=True,
+    help="Write what this host needs to build and publish the site; may be given several times.",
+)
+@click.option("--demo/--no-demo", default=None, help="Put in a demo mold to look at.")
+@click.option(
+    "--slug", default="my-first-mold", show_default=True, help="Folder of the mold made from the STL files."
+)
+def init(
+    *,
+    folder: Path,
+    stl: tuple[Path, ...],
+    name: str | None,
+    language: Language | None,
+    look: Look,
+    address: str,
+    hosts: tuple[str, ...],
+    demo: bool | None,
+    slug: str,
+) -> None:
+    """Start a catalogue in FOLDER: the site's settings, a first page, a place for molds, what git must know.
+
+    STL files become its first mold. In a terminal it asks for what is not given. A file that is there already
+    stays as it is, so that a second run changes nothing of yours.
+    """
+    given = {"name": name, "language": language, "demo": demo}
+    told = [key for key, value in given.items() if value is not None]
+    wish = Wish(
+        name=name or Wish().name,
+        language=language or "en",
+        look=look,
+        address=address,
+        hosts=hosts,
+        demo=bool(demo),
+    )
+    with reporting_faults():
+        if folder.exists() and not folder.is_dir():
+            raise fault(Where(file=str(folder)), "this is a file", "a folder, or a name that is free")
+        there = (folder / "mkdocs.yml").exists()
+        ours = not there or "shotbook" in (folder / "mkdocs.yml").read_text(encoding="utf-8")
+        if sys.stdin.isatty() and not there:
+            wish = _asked(wish, told)
+        made = dict(files(wish))
+        if there:  # a site of the user's: ours goes beside it, and its pages are left alone
+            made.pop("site_src/index.md")
+        written, kept = write(folder, made)
+        _tell(folder, written, kept)
+        if stl:
+            _first_mold(folder / "molds" / slug, stl)
+        texts = texts_in(wish.language)
+        click.echo(texts.say("cli.init.next" if ours else "cli.init.add", folder=shlex.quote(str(folder))))
+
+
+def _first_mold(place: Path, stl: Sequence[Path]) -> None:
+    """Make the first mold from its files, unless it is there."""
+    from builder.cli import scaffold
+    from builder.spec import material_tables
+
+    if (place / "mold.yaml").exists():
+        click.echo(f"  kept     {place}")
+        return
+    scaffold.write(place, stl, None, material_tables.load(place.parent))
+    click.echo(f"  written  {place / 'mold.yaml'}")
+
+
+def _tell(folder: Path, written: Sequence[str], kept: Sequence[str]) -> None:
+    """Say of each file whether it was written."""
+    for name in written:
+        click.echo(f"  written  {folder / name}")
+    for name in kept:
+        click.echo(f"  kept     {folder / name}")
