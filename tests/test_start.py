@@ -36,7 +36,7 @@ def test_every_file_is_written_once_and_none_that_is_there_is_touched(tmp_path: 
 
 def test_what_is_written_has_no_place_left_open() -> None:
     for look in ("own", "material"):
-        wish = start.Wish(look=look, hosts=tuple(start.HOSTS), demo=True)  # type: ignore[arg-type]
+        wish = start.Wish(look=look, hosts=tuple(start.HOSTS), demo=True)
         for name, data in start.files(wish).items():
             assert name.endswith(".stl") or not re.search(r"@\w+@", data.decode()), name
 

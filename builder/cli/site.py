@@ -69,7 +69,8 @@ def serve(config: Path, address: str) -> None:
 
 
 @main.command(
-    short_help="Write the pages as plain Markdown.", epilog=example("  shotbook pages --out /tmp/pages")
+    short_help="Write the pages as plain Markdown, or as HTML.",
+    epilog=example("  shotbook pages --out pages\n  shotbook pages --out pages --html"),
 )
 @MOLDS
 @LANGUAGE
@@ -77,17 +78,25 @@ def serve(config: Path, address: str) -> None:
     "--out", type=click.Path(path_type=Path), required=True, help="Folder to write, replaced as a whole."
 )
 @STORE
-def pages(molds: Path, language: str, out: Path, store: Path) -> None:
-    """Write the generated pages as Markdown, with pictures and files, for another site generator."""
+@click.option("--html", is_flag=True, help="Write whole pages, which open as they are.")
+def pages(*, molds: Path, language: str, out: Path, store: Path, html: bool) -> None:
+    """Write the generated pages as Markdown, for another site generator, with all that they need.
+
+    Pictures, files, styles and scripts lie beside them. The pages are HTML inside; links between them end in
+    .html.
+    """
     from builder.base import disk, site_folder
     from builder.base.contained import Checked
     from builder.base.store import Store
-    from builder.site import catalogue, site_map
+    from builder.site import catalogue, site_map, whole_folder
+    from builder.site.place import Place
 
     with reporting_faults(), progress_bar("Reading molds") as progress:
         really = site_folder.refuse(out, (molds, store, Path.cwd()))
         folders((), molds)
-        generated = site_map.generate(catalogue.build_all(molds, Store(store), progress), language)
+        found = catalogue.build_all(molds, Store(store), progress)
+        made = site_map.generate(found, language, Place(alone=False))
+        generated = whole_folder.whole(made, site_map.shell(language, ()), html=html)
         with disk.replacing(really) as folder:
             for uri, thing in generated.items():
                 file = folder / uri

@@ -132,7 +132,9 @@ def _asked(wish: Wish, told: Sequence[str]) -> Wish:
     if "name" not in told:
         wish = replace(wish, name=click.prompt("Name of the site", default=wish.name))
     if "language" not in told:
-        chosen = click.prompt("Language of its pages", default="en", type=click.Choice(["en", "de"]))
+        chosen: Language = click.prompt(
+            "Language of its pages", default="en", type=click.Choice(["en", "de"])
+        )
         wish = replace(wish, language=chosen)
     if "demo" not in told:
         wish = replace(wish, demo=click.confirm("With a demo mold to look at", default=True))
