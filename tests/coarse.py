@@ -22,13 +22,14 @@ KEPT = ROOT / ".shotbook" / "coarse"
 COARSE = 6
 
 _full = pictures.draw
+_catalogue = ROOT / "molds"
 
 
 def draw(
     spec: MoldSpec, reading: Reading, advice: Advice | None, folder: Path, *, coarse: int | None = None
 ) -> tuple[Picture, ...]:
     """As `pictures.draw`, but coarse unless the caller says how, or the mold is one of the catalogue."""
-    whole = (ROOT / "molds" / spec.slug).is_dir()
+    whole = (_catalogue / spec.slug).is_dir()
     return _full(spec, reading, advice, folder, coarse=coarse or (None if whole else COARSE))
 
 
@@ -41,6 +42,7 @@ pictures.draw = draw
 version_diff.drawn = partial(picture_set.drawn, coarse=2)  # type: ignore[attr-defined]
 
 if __name__ == "__main__":
+    _catalogue = Path("no catalogue")  # a test's copy may have molds of its own
     from builder.cli import main
 
     main()
