@@ -43,6 +43,8 @@ version_diff.drawn = partial(picture_set.drawn, coarse=2)  # type: ignore[attr-d
 
 if __name__ == "__main__":
     _catalogue = Path("no catalogue")  # a test's copy may have molds of its own
+    from builder.base import workers
     from builder.cli import main
 
+    workers.choose = lambda *_: workers.here  # other processes would draw in full
     main()

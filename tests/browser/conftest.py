@@ -22,7 +22,17 @@ from builder.site.catalogue import Catalogue
 from tests.conftest import Launch
 
 ROOT = Path(builder.__file__).parent.parent
+OFF = (
+    # What Playwright turns off too: of two such switches the last one counts.
+    *("AvoidUnnecessaryBeforeUnloadCheckSync", "DestroyProfileOnBrowserClose", "HttpsUpgrades"),
+    *("HttpsFirstBalancedModeAutoEnable", "LensOverlay", "MediaRouter", "PaintHolding"),
+    *("ThirdPartyStoragePartitioning", "AvoidCorsURLLoaderRestartOnRedirect", "OptimizationHints"),
+    *("NetworkTimeServiceQuerying", "AimEnabled", "PreconnectToSearch"),
+    # Processes started ahead for each window and never used here: a third of a test's time.
+    *("PreloadTopChromeWebUI", "SpareRendererForSitePerProcess"),
+)
 QUIET = [
+    f"--disable-features={','.join(OFF)}",
     "--no-sandbox",
     "--disable-gpu",
     "--disable-quic",
