@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import replace
+from itertools import zip_longest
 from pathlib import Path
 
 import pytest
 from manifold3d import Manifold
 
 from builder.base.problems import Faults
-from builder.model import Hints, Kind, Measurement, MoldSpec, PartSpec, Role, Vec3
+from builder.model import Hints, Kind, Measurement, MoldSpec, PartSpec, Placing, Role, Vec3
 from builder.spec import material_tables
 from tests import readings
 from tests.shapes import ball, box, rod, union
@@ -20,15 +22,20 @@ from tests.shapes_files import binary_stl, triangles
 Parts = list[tuple[str, Role, Manifold]]
 
 
-def measured(parts: Parts, hints: Hints | None = None, kind: Kind = "injection") -> Measurement:
-    spec = MoldSpec(
+def spec_of(
+    parts: Parts,
+    hints: Hints | None = None,
+    kind: Kind = "injection",
+    placings: Sequence[Placing | None] = (),
+) -> MoldSpec:
+    return MoldSpec(
         slug="strange",
         folder=Path("strange"),
         title="Strange",
         kind=kind,
         parts=tuple(
-            PartSpec(file=f"{name}.stl", path=Path(f"{name}.stl"), role=role, name=name)
-            for name, role, _ in parts
+            PartSpec(file=f"{name}.stl", path=Path(f"{name}.stl"), role=role, name=name, placing=placing)
+            for (name, role, _), placing in zip_longest(parts, placings)
         ),
         cavities=1,
         plastisol="medium",
@@ -36,6 +43,15 @@ def measured(parts: Parts, hints: Hints | None = None, kind: Kind = "injection")
         units="mm",
         hints=hints or Hints(),
     )
+
+
+def measured(
+    parts: Parts,
+    hints: Hints | None = None,
+    kind: Kind = "injection",
+    placings: Sequence[Placing | None] = (),
+) -> Measurement:
+    spec = spec_of(parts, hints, kind, placings)
     return readings.measured(spec, [binary_stl(triangles(solid)) for _, _, solid in parts])
 
 

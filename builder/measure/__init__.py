@@ -143,13 +143,16 @@ def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:
     declared: LengthUnit = insisted or spec.units
     drawn = size / mesh.MM[declared]
     others = ", ".join(
-        f"{drawn * mm:.4g} mm if drawn in {unit}" for unit, mm in mesh.MM.items() if unit != declared
+        f"{drawn * mm:.4g} mm if drawn in {unit}"
+        for unit, mm in mesh.MM.items()
+        if unit != declared and INSISTED_MM[0] <= drawn * mm <= INSISTED_MM[1]
     )
+    instead = f" (it would be {others})" if others else ""
     likeliest: tuple[LengthUnit, ...] = ("mm", "inch", "cm", "m")
     fitting = [unit for unit in likeliest if low <= drawn * mesh.MM[unit] <= high]
     if MICRO_MM <= size < low and declared not in fitting:
         fitting.insert(0, declared)
-    what = f"{spec.parts[index].file} is {size:.4g} mm long as drawn in {declared} (it would be {others})"
+    what = f"{spec.parts[index].file} is {size:.4g} mm long as drawn in {declared}{instead}"
     remedy = f"write units: {' or '.join(fitting)}" if fitting else "check the file"
     if INSISTED_MM[0] <= size <= INSISTED_MM[1] and declared not in fitting:
         remedy += f" (if the size is right, write units: {declared})"

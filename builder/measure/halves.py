@@ -39,6 +39,8 @@ Array = NDArray[np.float64]
 
 UNSURE_SHARE = 0.03
 """A bait hardly wider than its gate is cut off there this well: drawn ones were off by 2.1 % at most."""
+WIDE_SHARE, WIDE_MM = 0.3, 4.0
+"""A second mouth of so much of the sprue's area, and so wide, is no vent."""
 OPEN_MM = 0.1
 """A gate or a vent's end this near to its mouth is the mouth."""
 
@@ -169,6 +171,8 @@ def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
         parted = split.part(_grown(mold, piece, mouth), count, gates)
     except Unsure as unsure:
         raise _ask_gates(spec, count, unsure.ways) from None
+    if not gates:
+        _refuse_wide(spec, mouth, parted)
     if len(parted.baits) != count:
         what = f"the hinted gates part the plastic into {len(parted.baits)} baits, not {count}"
         raise needs_hint(
@@ -179,6 +183,21 @@ def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
             "correct hints.gates or cavities",
         )
     return Fed(piece=piece, mouth=mouth, parted=parted)
+
+
+def _refuse_wide(spec: MoldSpec, sprue: Mouth, parted: Parted) -> None:
+    """Raise where a bait opens as wide as a sprue: it is a riser or an overflow, or the bait itself."""
+    for (_, _, mouth), of in zip(parted.vents, parted.vent_of, strict=True):
+        if of is not None and mouth.area_mm2 > WIDE_SHARE * sprue.area_mm2 and mouth.diameter_mm > WIDE_MM:
+            what = (
+                f"the plastic opens {mouth.diameter_mm:.1f} mm wide at [{shot.place(mouth.at)}] too, "
+                "so that it is not sure where the bait ends there"
+            )
+            remedy = (
+                "write hints.gates with one face at each place where the bait meets runner, riser or "
+                f"overflow: a point in mm and the normal into the bait; {FRAME}"
+            )
+            raise needs_hint(spec, "hints.gates", what, "", remedy)
 
 
 def _ask_gates(spec: MoldSpec, count: int, ways: Sequence[Sequence[Cut]]) -> Exception:

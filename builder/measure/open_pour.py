@@ -1,4 +1,4 @@
-"""An open-pour mold: one part whose cavities lie open on top."""
+"""An open-pour mold: one part whose cavities lie open on top, and what is set into it."""
 
 from __future__ import annotations
 
@@ -7,14 +7,21 @@ from collections.abc import Sequence
 import numpy as np
 
 from builder import mesh
+from builder.base.problems import Faults
+from builder.measure import shot
 from builder.measure.cavity import classify, void
 from builder.measure.closing import assemble, matching
 from builder.measure.features import records, walls
-from builder.measure.questions import needs_hint
-from builder.model import Finding, Geometry, Measurement, MoldSpec, Reading, Runner, Solid, Vouch
+from builder.measure.questions import needs_hint, offered
+from builder.model import Finding, Geometry, Measurement, MoldSpec, PartMeasure, Reading, Runner, Solid, Vouch
 
+OVERLAP = 0.005
+"""A core may run into the mold by so much of the smaller one's volume..."""
+INSIDE = 0.2
+"""...and at least so much of it lies within the mold's hull; else it is not filed where it belongs."""
 SMALL_SHARE = 0.2
 """Hollows with less than this share of the largest one's volume are no cavities."""
+OFFERED = 6
 
 
 def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
@@ -33,27 +40,58 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
         raise needs_hint(
             spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal"
         )
-    solid, outer, pieces, hollows = _poured(spec, drawn, tries[0])
+    cores = _cores(spec, solids, index)
+    solid, set_in, outer, pieces, hollows = _poured(spec, drawn, tries[0], cores)
     for face in tries[1:]:
         if hollows:
             break
-        other = _poured(spec, drawn, face)
-        if other[3]:
-            solid, outer, pieces, hollows = other
+        other = _poured(spec, drawn, face, cores)
+        if other[-1]:
+            solid, set_in, outer, pieces, hollows = other
     cavities = _counted(spec, hollows)
     holes = [p for p in pieces if p not in cavities and classify.bolt_of(p) is not None]
-    return _reading(spec, vouch, solid, outer=outer, cavities=cavities, holes=holes)
+    others = [
+        (part, vouched)
+        for k, (part, (_, vouched)) in enumerate(zip(spec.parts, solids, strict=True))
+        if k != index and part.role != "bait"
+    ]
+    parts = [records.part(spec.parts[index], solid, vouch)]
+    parts += [
+        records.part(part, core, vouched, flat=False)
+        for (part, vouched), core in zip(others, set_in, strict=True)
+    ]
+    return _reading(spec, parts, [solid, *set_in], outer=outer, cavities=cavities, holes=holes)
+
+
+def _cores(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]], index: int) -> list[Solid]:
+    """What is set into the mold, where its file or its placing has it; Faults where it cannot lie there."""
+    mold = mesh.body(solids[index][0])
+    around, found = mesh.hull([mold]), []
+    for k, (part, (solid, _)) in enumerate(zip(spec.parts, solids, strict=True)):
+        if k == index or part.role == "bait":
+            continue
+        laid = matching.laid(solid, *assemble.placing_of(part.placing)) if part.placing else solid
+        body = mesh.body(laid)
+        shared = (body ^ mold).volume() / min(body.volume(), mold.volume())
+        if shared > OVERLAP or (body ^ around).volume() < INSIDE * body.volume():
+            where = f"runs into {spec.parts[index].file}" if shared > OVERLAP else "lies beside the mold"
+            what = f"{part.file} {where} as it is filed, so that its place is not known"
+            remedy = "write its placing in the frame of the mold's own file, or export both as they belong"
+            raise needs_hint(spec, f"parts[{k}].placing", what, "", remedy)
+        found.append(laid)
+    return found
 
 
 def _poured(
-    spec: MoldSpec, drawn: Solid, face: matching.Face
-) -> tuple[Solid, mesh.Body, list[void.Piece], list[void.Piece]]:
-    """The mold with a face as its pouring face, its hull below, all hollows, and those that are poured."""
+    spec: MoldSpec, drawn: Solid, face: matching.Face, cores: Sequence[Solid]
+) -> tuple[Solid, list[Solid], mesh.Body, list[void.Piece], list[void.Piece]]:
+    """The mold with a face as its pouring face, what is set in, the hull below, the hollows, the poured."""
     solid = matching.laid(drawn, face.turn, face.move, face.rim)
-    body = mesh.body(solid)
-    outer = mesh.below(void.envelope([body]), -void.TRIM_MM)
+    set_in = [matching.laid(core, face.turn, face.move) for core in cores]
+    body = mesh.union(mesh.body(one) for one in (solid, *set_in))
+    outer = mesh.below(void.envelope([mesh.body(solid)]), -void.TRIM_MM)
     pieces = void.pieces(outer, body)
-    return solid, outer, pieces, _cavities(spec, pieces)
+    return solid, set_in, outer, pieces, _cavities(spec, pieces)
 
 
 def _cavities(spec: MoldSpec, pieces: Sequence[void.Piece]) -> list[void.Piece]:
@@ -67,22 +105,40 @@ def _cavities(spec: MoldSpec, pieces: Sequence[void.Piece]) -> list[void.Piece]:
 def _counted(spec: MoldSpec, found: Sequence[void.Piece]) -> list[void.Piece]:
     """The cavities along the mold's long side; Faults unless there are as many as the spec says."""
     if len(found) != spec.cavities:
-        places = "; ".join(
-            f"{mesh.volume_ml(p.volume_mm3):.2f} ml at {mesh.vec(((p.low + p.high) / 2).round(2))}"
-            for p in found
-        )
-        what = f"the pouring face holds {len(found)} hollows, not {spec.cavities} ({places or 'none'})"
-        key = "cavities" if len(found) < spec.cavities else "hints.ignore_at_mm"
-        raise needs_hint(
-            spec, key, what, "", "correct cavities, or list points inside hollows that are not poured"
-        )
+        raise _other_count(spec, found)
     return sorted(found, key=lambda p: tuple(((p.low + p.high) / 2).round(3)))
+
+
+def _other_count(spec: MoldSpec, found: Sequence[void.Piece]) -> Faults:
+    """The question where the pouring face holds another number of hollows than the spec says."""
+    wanted = f"{spec.cavities} {'cavity' if spec.cavities == 1 else 'cavities'}"
+    if not found:
+        what = f"no hollow is open at the pouring face alone, for {wanted}"
+        remedy = "write the parting of the part: a point on the face that is poured, and its outward normal"
+        return needs_hint(spec, f"parts[{_open(spec)}].parting", what, "", remedy)
+    hollows = "1 hollow is" if len(found) == 1 else f"{len(found)} hollows are"
+    what = f"{hollows} open at the pouring face, for {wanted}"
+    if len(found) < spec.cavities:
+        return needs_hint(spec, "cavities", what, "", f"write cavities: {len(found)}, or check the file")
+    inner = [(piece, point) for piece in found if (point := shot.inside(piece)) is not None]
+    lines = offered(
+        (f"ignore_at_mm: [[{shot.place(point)}]]", f"hollow of {mesh.volume_ml(piece.volume_mm3):.2f} ml")
+        for piece, point in inner[:OFFERED]
+    )
+    remedy = (
+        f"write cavities: {len(found)}, or points in the hollows that are not poured, all in one list:{lines}"
+    )
+    return needs_hint(spec, "hints.ignore_at_mm", what, "", remedy)
+
+
+def _open(spec: MoldSpec) -> int:
+    return next(k for k, part in enumerate(spec.parts) if part.role == "open")
 
 
 def _reading(
     spec: MoldSpec,
-    vouch: Vouch,
-    solid: Solid,
+    parts: Sequence[PartMeasure],
+    laid: Sequence[Solid],
     *,
     outer: mesh.Body,
     cavities: Sequence[void.Piece],
@@ -98,7 +154,7 @@ def _reading(
         slug=spec.slug,
         kind=spec.kind,
         size_mm=mesh.vec(high - low + 2 * void.TRIM_MM),
-        parts=(records.part(next(p for p in spec.parts if p.role == "open"), solid, vouch),),
+        parts=tuple(parts),
         baits=tuple(record for record, _ in baits),
         sprue=None,
         runner=Runner(volume_ml=0.0, modulus_mm=0.0),
@@ -119,6 +175,6 @@ def _reading(
         findings=(Finding(level="note", code="reading.poured"),),
     )
     geometry = Geometry(
-        parts=(solid,), baits=tuple(bait for _, bait in baits), runner=None, vents=(), holes=drilled
+        parts=tuple(laid), baits=tuple(bait for _, bait in baits), runner=None, vents=(), holes=drilled
     )
     return Reading(measurement=measurement, geometry=geometry)

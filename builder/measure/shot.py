@@ -28,6 +28,8 @@ SECOND_MOUTH = 0.6
 NEAR_MM = 5.0
 """A hinted point this near to a mouth's middle, or within the mouth's own width, means that mouth."""
 TOUCH_MM = 0.01
+CLOSED_SHARE = 1.5
+"""A closed hollow that is so much larger than the largest open one is the cavity without its sprue."""
 OFFERED = 6
 LEVELS = (0.5, 0.25, 0.75)
 
@@ -45,15 +47,33 @@ def plastic(spec: MoldSpec, named: Named, halves: Sequence[mesh.Body]) -> list[t
             raise needs_hint(spec, "hints.sprue_at_mm", what, "", _wide_hint(wide))
         raise needs_hint(spec, "parts", what, "a cavity with a sprue", _closed_hint(named))
     lead = candidates[0] if spec.hints.sprue_at_mm is None else _meant(spec, candidates)
+    _refuse_closed(spec, named, lead, halves)
     alike = [p for p in candidates if ALIKE < p.volume_mm3 / lead.volume_mm3 < 1 / ALIKE]
     main = sorted(alike, key=lambda piece: piece is not lead)[: spec.cavities]
     if spec.cavities % len(main):
         what = f"{len(main)} separate hollows open to the outside, for {spec.cavities} cavities"
-        inner = [(piece, point) for piece in main if (point := _inside(piece)) is not None]
+        inner = [(piece, point) for piece in main if (point := inside(piece)) is not None]
         lines = offered((f"ignore_at_mm: [[{place(point)}]]", _hollow(piece)) for piece, point in inner)
         remedy = f"write a point inside each hollow that is not shot, all in one list; {FRAME}:{lines}"
         raise needs_hint(spec, "hints.ignore_at_mm", what, "", remedy)
     return [(piece, _sprue(spec, piece, named), spec.cavities // len(main)) for piece in main]
+
+
+def _refuse_closed(spec: MoldSpec, named: Named, lead: Piece, halves: Sequence[mesh.Body]) -> None:
+    """Raise where a larger hollow between the halves has no mouth: the open one is but a socket."""
+    between = [
+        p for p in named.closed if all(p.body.min_gap(half, TOUCH_MM) < TOUCH_MM / 2 for half in halves)
+    ]
+    largest = max(between, key=lambda piece: piece.volume_mm3, default=lead)
+    if largest.volume_mm3 > CLOSED_SHARE * lead.volume_mm3:
+        what = (
+            f"the largest hollow, {mesh.volume_ml(largest.volume_mm3):.2f} ml, has no mouth to the outside; "
+            f"the largest that has one holds {mesh.volume_ml(lead.volume_mm3):.2f} ml"
+        )
+        remedy = (
+            "cut the sprue through to the cavity in the CAD, or check that the halves are the right files"
+        )
+        raise needs_hint(spec, "parts", what, "a cavity with a sprue", remedy)
 
 
 def _between(candidates: Sequence[Piece], halves: Sequence[mesh.Body]) -> list[Piece]:
@@ -91,7 +111,7 @@ def _hollow(piece: Piece, mouth: Mouth | None = None) -> str:
     return f"{wide}hollow of {mesh.volume_ml(piece.volume_mm3):.2f} ml"
 
 
-def _inside(piece: Piece) -> Array | None:
+def inside(piece: Piece) -> Array | None:
     """A point well inside a hollow, which the reading finds in it again; None where there is none."""
     solid, middle = mesh.solid(piece.body, "hollow"), (piece.low + piece.high) / 2
     for share in LEVELS:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.base.problems import Faults
-from builder.measure.closing import lying, matching
+from builder.measure.closing import covering, lying, matching
 from builder.measure.closing.matching import Closing, Face
 from builder.measure.closing.planes import WARPED, planes
 from builder.measure.questions import needs_hint
@@ -20,6 +20,9 @@ Array = NDArray[np.float64]
 
 CURLED = "reading.curled"
 CONTOURED = "reading.contoured"
+COVERED = "reading.covered"
+COVERS = 4
+"""So many ways of laying a cover are offered."""
 TOLD_MM = 0.3
 """A parting face laid as told may be so far from z = 0."""
 OVERLAPS = (2e-4, 0.005)
@@ -164,9 +167,36 @@ def _turned(
         raise _overlapping(spec, second, min(shares.values()))
     if not ones or not twos:
         raise _no_face(spec, second if ones else first)
+    covers = [
+        way
+        for way in covering.ways(ones, twos)
+        if _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second])) <= OVERLAPS[0]
+    ]
+    if covers:
+        return _covered(spec, solids, covers, first, second)
     what = f"{spec.parts[first].file} and {spec.parts[second].file} do not close on each other in any turn"
     remedy = "check that both belong to one mold, or write how the part lies in the closed mold"
     raise needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
+
+
+def _covered(
+    spec: MoldSpec, solids: Sequence[Solid], ways: Sequence[Closing], first: int, second: int
+) -> tuple[Closing, list[Finding]]:
+    """The one way in which a cover lies on the other half, else the question which of them is meant."""
+    found = covering.different(ways, solids[second])[:COVERS]
+    if len(found) > 1:
+        files = f"{spec.parts[first].file} and {spec.parts[second].file}"
+        what = f"{files} close on each other in {len(found)} ways, for one of them is a plain cover"
+        lines = "".join(f"\n{covering.placed(spec, way, first, second)}" for way in found)
+        remedy = f"write the right one of these lines in the place of parts; the pictures show it:{lines}"
+        raise needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
+    said = Finding(level="note", code=COVERED, values={"file": _cover(spec, found[0], first, second)})
+    return found[0], [said, *_said(spec, found[0], first, second)]
+
+
+def _cover(spec: MoldSpec, way: Closing, first: int, second: int) -> str:
+    """The file of the half that is the cover: its face opens less."""
+    return spec.parts[first if way.first.opening_mm2 < way.second.opening_mm2 else second].file
 
 
 def _said(spec: MoldSpec, way: Closing, first: int, second: int) -> Iterator[Finding]:

@@ -176,9 +176,7 @@ def _good(ones: Sequence[Face], twos: Sequence[Face], mirrored: bool) -> list[Cl
     opened = 2 * BACK_SHARE * _opening(*pairs[0])
     for one, two in pairs:
         if _opening(one, two) > 0.5 * opened:
-            made = (
-                [*_turns(one, two, mirrored)] if mirrored else [*_filed(one, two), *_turns(one, two, False)]
-            )
+            made = [*turns(one, two, mirrored)] if mirrored else [*_filed(one, two), *turns(one, two)]
             found += [way for way in made if way.mismatch < GOOD_MISMATCH]
             opened = max((way.opening_mm2 for way in found), default=opened)
     return _different(found)
@@ -218,7 +216,7 @@ def _filed(one: Face, two: Face) -> Iterator[Closing]:
         )
 
 
-def _turns(one: Face, two: Face, mirrored: bool) -> Iterator[Closing]:
+def turns(one: Face, two: Face, mirrored: bool = False) -> Iterator[Closing]:
     """Turns in the plane that bring the second outline onto the first."""
     flip = np.diag([1.0, 1.0 if mirrored else -1.0, -1.0])
     flipped = _moved(two.polygon, flip[:2, :2], np.zeros(2))
@@ -270,7 +268,7 @@ def _candidates(one: shapely.Geometry, two: shapely.Geometry) -> Iterator[tuple[
 
 def _by_rings(one: shapely.Geometry, two: shapely.Geometry) -> Iterator[tuple[Array, Array]]:
     """Moves that lay two openings of the second face on two like openings of the first."""
-    mine, theirs = _rings(one), _rings(two)
+    mine, theirs = rings(one), rings(two)
     if len(mine) < 2 or len(theirs) < 2:
         return
     seen: list[Array] = []
@@ -299,7 +297,7 @@ def _like(one: Array, two: Array) -> bool:
     return bool(0.75 < one[2] / two[2] < 1.33)
 
 
-def _rings(polygon: shapely.Geometry) -> Array:
+def rings(polygon: shapely.Geometry) -> Array:
     """Centre and area (n, 3) of each opening, at most the 16 largest."""
     holes = [shapely.Polygon(ring) for part in shapely.get_parts(polygon) for ring in part.interiors]
     holes = sorted(holes, key=lambda hole: -hole.area)[:16]
