@@ -109,7 +109,7 @@ def test_a_changed_table_tells_which_number_from_what_to_what_and_since_when(
     page = made["molds/small-bar/v1.md"].partition('<h2 id="drift">')[2].partition("<h2")[0]
     row = re.search(r"<tr><th scope=\"row\">Bait weight</th>(.*?)</tr>", page)
     assert row is not None
-    assert re.findall(r"<var>(.*?)ᶜ</var>", row[1]) == [units.line(then), units.line(now)]
+    assert re.findall(r'<var title="computed">(.*?)</var>', row[1]) == [units.line(then), units.line(now)]
     assert "Version 1 was released on 2026-03-01 by Shotbook" in page
     assert "the values of soft plastisol" in page
     assert "reads differently today" in made["molds/small-bar.md"]

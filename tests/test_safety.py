@@ -26,7 +26,7 @@ LANGUAGES = ("en", "de")
 CAUTIONS = safety_table.load()
 ROOT = Path(__file__).parent.parent
 SECTION = {"print": "print", "always": "shoot", "heat": "shoot", "shoot": "shoot", "first_aid": "shoot"}
-SECTION |= {"open": "cool", "store": "trim"}
+SECTION |= {"open": "cool", "store": "cool"}
 """The section of a mold's page in which the cautions of a step stand."""
 ASKED = {
     *("cool_burn", "jewellery", "no_ice", "keep_warm", "burn_help", "eye_splash", "fumes_breathed"),

@@ -30,8 +30,8 @@ BATCH_ROWS = (1, 2, 4, 6, 8, 12, 20, 50)
 """Numbers of baits that a mold's own page lists; the bench page has them all."""
 
 ORIGINS: Mapping[Origin, str] = {"measured": "m", "computed": "c", "declared": "d", "common practice": "p"}
-FOLDED = ("logged", "grid", "why", "moves")
-"""Tables to look things up in; on a narrow screen they open when they are touched."""
+OPEN = ("paths",)
+"""Tables that stand open; all others are for looking things up, and open when they are touched."""
 
 Shown = list[str]
 """Metric value and span, and US value and span where they differ: what pages.Words.number writes."""
@@ -96,7 +96,7 @@ def tables(record: MoldRecord, texts: Texts) -> dict[str, Table]:
         "moves": moves,
     }
     made = {name: make(record, texts) for name, make in makers.items()}
-    return {name: {**table, "fold": name in FOLDED} for name, table in made.items() if table["rows"]}
+    return {name: {**table, "fold": name not in OPEN} for name, table in made.items() if table["rows"]}
 
 
 def _table(texts: Texts, heads: Sequence[str], rows: Sequence[Sequence[Cell]], **words: str) -> Table:

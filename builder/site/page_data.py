@@ -55,6 +55,9 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         },
         "tables": data_tables.tables(record, texts),
         "sentences": sentences(record.advice.windows, texts),
+        "origins": {
+            letter: texts.say(f"page.origin.{origin}") for origin, letter in data_tables.ORIGINS.items()
+        },
         "turn": {key: texts.say(f"pictures.turn.{key}") for key in texts.under("pictures.turn")},
     }
 
@@ -201,7 +204,12 @@ def window_data(window: Window, texts: Texts) -> dict[str, Any]:
         "stop": data_tables.sentence(texts, stop.code, **stop.values) if (stop := window.stop) else None,
         "findings": [[one.level, one.code, values(one.values, texts)] for one in window.findings],
         "troubles": [
-            [lettered(one.chance, texts.language), one.code, values(one.values, texts)]
+            [
+                lettered(one.chance, texts.language),
+                one.code,
+                values(one.values, texts),
+                stand_ins.chance(one.chance, texts),
+            ]
             for one in window.troubles
         ],
     }

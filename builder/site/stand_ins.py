@@ -20,3 +20,13 @@ def rest(figure: Figure | None, why: NoRest, texts: Texts) -> str:
     if figure is None:
         return texts.say(f"page.cool.rest_{why or 'first_shot'}")
     return texts.say("page.cool.rest_none") if figure.value == 0 else ""
+
+
+CHANCES = ((0.95, "certain"), (0.65, "likely"), (0.35, "even"), (0.05, "unlikely"))
+"""Lower ends of the words for chances; what is rarer is very unlikely."""
+
+
+def chance(figure: Figure, texts: Texts) -> str:
+    """A chance in words."""
+    name = next((name for least, name in CHANCES if figure.value >= least), "rare")
+    return texts.say(f"page.chance.{name}")

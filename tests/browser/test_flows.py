@@ -194,7 +194,7 @@ def test_everything_is_reached_by_keyboard(visit: Visit, address: str) -> None:
     assert len(reached) >= stops - 3  # a group of radio buttons is one stop
     page.locator(".sb-choose select").first.focus()
     page.keyboard.type("hard")
-    assert page.locator("[data-t=plastisol]").inner_text() == "hard"
+    assert page.locator("[data-t=plastisol]").text_content() == "hard"
 
 
 def test_the_site_is_complete_without_a_network_once_it_was_opened(chromium: Browser, address: str) -> None:

@@ -10,6 +10,7 @@ import pytest
 from builder.base import units
 from builder.base.texts import Texts
 from builder.model import Amounts, Figure, Ingredient, MoldRecord, Trouble, Window
+from builder.site import stand_ins
 from builder.site.catalogue import Catalogue
 from builder.site.data_tables import BATCH_ROWS, shown
 from tests import batch_by_hand
@@ -26,7 +27,6 @@ CHOOSE = """async pairs => {
     form.dispatchEvent(new Event("change", { bubbles: true }));
     const plain = place => {
       const copy = place.cloneNode(true);
-      copy.querySelectorAll("sup").forEach(letter => letter.remove());
       return copy.textContent;
     };
     told.push({
@@ -34,6 +34,7 @@ CHOOSE = """async pairs => {
       rows: [...document.querySelectorAll("[data-row]")].map(row =>
         [Number(row.dataset.row), plain(row.cells[2]), plain(row.cells[3])]),
       findings: [...document.querySelectorAll("[data-findings] li")].map(plain),
+      chances: [...document.querySelectorAll("[data-chances] dd")].map(plain),
       troubles: [...document.querySelectorAll("[data-wrong] li")].map(plain),
       shut: [...document.querySelectorAll("[data-shut]")].every(place => !place.hidden),
     });
@@ -53,9 +54,9 @@ def sentence(texts: Texts, key: str, values: Mapping[str, Figure | str]) -> str:
 
 
 def trouble(texts: Texts, one: Trouble) -> str:
-    """What may go wrong, how often, and what to do about it."""
+    """What may go wrong, how likely it is, and what to do about it."""
     said, cure = (sentence(texts, key, one.values) for key in (one.code, f"{one.code}_cure"))
-    return f"{said} {texts.say('page.wrong.chance')} {in_page(one.chance)}{cure}"
+    return f"{said} {stand_ins.chance(one.chance, texts)}{cure}"
 
 
 def wanted(key: str, window: Window, amounts: Amounts) -> Figure | None:
@@ -102,7 +103,9 @@ def test_a_mold_page_tells_the_builders_numbers_for_every_choice(
         for key, text in found["keyed"]:
             figure = wanted(key, window, amounts)
             assert figure is None or text == in_page(figure), (window.plastisol, window.mold_material, key)
-        assert found["findings"] == [sentence(english, f.code, f.values) for f in window.findings]
+        first = sorted(window.findings, key=lambda f: f.level == "note")
+        assert found["findings"] == [sentence(english, f.code, f.values) for f in first]
+        assert found["chances"] == [in_page(one.chance) for one in window.troubles]
         assert found["troubles"] == [trouble(english, one) for one in window.troubles]
         assert len(found["rows"]) == len(BATCH_ROWS)
         for index, volume, weight in found["rows"]:

@@ -8,17 +8,13 @@ MUTANTS = (
     *in_file(
         "builder/site/pages/mold.py",
         ('declared(record.spec.cavities, "count")', 'measured(record.spec.cavities, "count")', "another origin"),
-        ('("shot", "a.shot_ml", amounts.shot_ml)', '("shot", "a.shot_ml", amounts.batch[0].heat_ml)', "spare included"),
-        ('("shoot", "w.point", own.shoot_c)', '("shoot", "w.point", own.shoot_c and own.mold_limit_c)', "the mold's limit to shoot at"),
-        ('("cool", "w.cool", own.cool_s)', '("cool", "w.cool", own.rest_s)', "rest for the time to open"),
-        ('("hold", "w.hold", own.hold_s)', '("hold", "w.cool", own.hold_s)', "a choice puts the time to open here"),
         ("baits=record.spec.cavities", "baits=len(record.measurement.parts) + 1", "wrong count, for searches"),
         ("CARD_SHOTS = (1, 2, 3, 5, 10)", "CARD_SHOTS = (1, 2, 3, 4, 10)", "other shots on the card"),
         ("shots * cavities for", "shots + cavities for", "broken shots on the card"),
     ),
     *in_file(
         "builder/site/pages/html.py",
-        ('"measured": "ᵐ", "computed": "ᶜ"', '"measured": "ᶜ", "computed": "ᵐ"', "origins changed over"),
+        ('say(f"page.origin.{figure.origin}")', 'say("page.origin.computed")', "one origin for all"),
         ('" · ".join(texts[::2])', '" · ".join(texts[:1])', "one system in the catalogue"),
     ),
     *in_file(

@@ -95,8 +95,10 @@ def tables(data: Mapping[str, Any], language: str = "en") -> list[Found]:
 def troubles(data: Mapping[str, Any], pair: tuple[str, str], language: str = "en") -> list[Found]:
     """The numbers of what may go wrong with a pair."""
     reader = Reader(language=language, section="wrong")
-    for chance, code, values in data["w"][pair[0]][pair[1]]["troubles"]:
-        reader.note(chr(0xE000), [(line(chance), "")], "li")
+    for chance, code, values, _ in data["w"][pair[0]][pair[1]]["troubles"]:
+        reader.section = "numbers"
+        reader.note(chr(0xE000), [(line(chance), "")], data["sentences"][code])
+        reader.section = "wrong"
         for key in (code, f"{code}_cure"):
             text, figures = "", list[tuple[str, str]]()
             for index, part in enumerate(re.split(r"\{(\w+)\}", data["sentences"][key])):

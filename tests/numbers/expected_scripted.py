@@ -145,19 +145,10 @@ def moves(record: MoldRecord, at: Places) -> Iterator[Line]:
             yield at.cell("numbers", row, at.say("page.numbers.moved")), between(low, high, "c")
 
 
-def troubles(window: Window, at: Places) -> Iterator[Line]:
-    """What may go wrong, how often, and the figures of its cure."""
-    for one in window.troubles:
-        yield "wrong | li", figure(one.chance)
-        for name, value in one.values.items():
-            if isinstance(value, Figure):
-                yield at.gap("wrong", f"{one.code}_cure", name), figure(value)
-
-
 def labels(record: MoldRecord, at: Places) -> Iterator[Line]:
     """The words over the pictures."""
     for picture in record.pictures:
-        for label in picture.labels:
+        for label in picture.labels if picture.name != "bait" else ():
             if label.figure:
                 yield f"over | {at.say(label.name)}", brief(label.figure)
 

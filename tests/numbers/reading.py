@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from lxml import html
 
 from tests.numbers import sentences
+from tests.numbers.quantity import LETTERS
 from tests.numbers.sentences import MARK, TELLING, clean
 
 INLINE = {
@@ -31,7 +32,6 @@ UNREAD = {"script", "style", "svg", "template"}
 """What a reader never sees as text; drawings are looked at for themselves."""
 TOLD = ("alt", "title", "aria-label", "placeholder")
 """Attributes that are read out or shown."""
-RAISED = {"m": "ᵐ", "c": "ᶜ", "d": "ᵈ", "p": "ᵖ"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +75,7 @@ class Reader:
             self.opened(element)
         if _is_figure(element):
             self.text += chr(0xE000 + len(self.figures))
-            self.figures.append((written(element), element.get("data-n", "")))
+            self.figures.append((written(element, self.language), element.get("data-n", "")))
         else:
             self.inside(element)
         if not inline:
@@ -170,17 +170,16 @@ def _is_figure(element: html.HtmlElement) -> bool:
     return marked and bool(TELLING.search(element.text_content()))
 
 
-def written(element: html.HtmlElement) -> str:
-    """A figure's line as the builder writes it, also where a script has taken it apart."""
-    shown = [sup for sup in element.iter("sup") if "hidden" not in sup.attrib]
-    letter = "".join(RAISED.get(sup.text_content(), "?") for sup in shown)
-    for sup in list(element.iter("sup")):
-        sup.drop_tree()
+def written(element: html.HtmlElement, language: str = "en") -> str:
+    """A figure's line as the builder writes it, also once a script took it apart; its title as a letter."""
     spans = [child for child in element if child.tag == "span"]
     text = (
         " · ".join(clean(span.text_content()) for span in spans) if spans else clean(element.text_content())
     )
-    return text + letter
+    said = sentences.entries(language)
+    letters = {said[f"page.origin.{origin}"]: letter for origin, letter in LETTERS.items()}
+    title = element.get("title")
+    return text + (letters.get(title, "?") if title else "")
 
 
 def _label(element: html.HtmlElement) -> str:

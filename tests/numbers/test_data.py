@@ -10,8 +10,10 @@ from typing import Any
 import pytest
 from lxml import etree
 
+from builder.base import figures
 from builder.model import FlowPath, MoldRecord, WindowPlot
-from tests.numbers import compared, data, expected_scripted, quantity, sentences
+from builder.site import site_map, stand_ins
+from tests.numbers import compared, data, expected_mold, expected_scripted, quantity, sentences
 from tests.numbers.conftest import Site
 from tests.numbers.quantity import INCH_MM
 from tests.numbers.test_pages import SLUGS, record
@@ -46,7 +48,19 @@ def test_what_may_go_wrong_is_told_with_its_numbers_for_every_pair(site: Site, s
     handed = handed_over(site, slug)
     for window in record(site, slug).advice.windows:
         found = data.troubles(handed, (window.plastisol, window.mold_material))
-        assert compared.differences(found, expected_scripted.troubles(window, site.at)) == []
+        assert compared.differences(found, expected_mold.troubles(window, site.at)) == []
+
+
+@pytest.mark.parametrize(
+    ("share", "word"),
+    [
+        *((1.0, "certain"), (0.95, "certain"), (0.949, "likely"), (0.65, "likely"), (0.649, "even")),
+        *((0.35, "even"), (0.349, "unlikely"), (0.05, "unlikely"), (0.049, "rare"), (0.0, "rare")),
+    ],
+)
+def test_a_chance_has_one_word_from_each_bound_on(site: Site, share: float, word: str) -> None:
+    told = stand_ins.chance(figures.exact(share, "share", "test.because"), site_map.texts("en"))
+    assert told == site.at.say(f"page.chance.{word}")
 
 
 @pytest.mark.parametrize("slug", SLUGS)

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from builder.model import Drift, MoldRecord
-from tests.numbers import expected, expected_pages, expected_versions, molds
+from tests.numbers import expected_mold, expected_pages, expected_versions, molds
 from tests.numbers.compared import differences
 from tests.numbers.conftest import Site
 from tests.numbers.expected import Line
@@ -24,7 +24,7 @@ def record(site: Site, slug: str) -> MoldRecord:
 
 @pytest.mark.parametrize("slug", SLUGS)
 def test_a_mold_page_tells_the_records_numbers_and_no_others(site: Site, slug: str) -> None:
-    wanted = list(expected.mold_page(record(site, slug), site.at))
+    wanted = list(expected_mold.mold_page(record(site, slug), site.at))
     assert len(wanted) > 40
     assert differences(site.page(f"molds/{slug}.html"), wanted) == []
 

@@ -12,11 +12,10 @@ from markupsafe import Markup, escape
 
 from builder.base import figures, units
 from builder.base.texts import Texts, slots
-from builder.model import Caution, Figure, Finding
+from builder.model import Caution, Figure, Finding, Trouble
 from builder.spec import safety_table, yaml_reader
 
 TEMPLATES = Path(__file__).parent.parent.parent / "templates"
-_ORIGIN_LETTER = {"measured": "ᵐ", "computed": "ᶜ", "declared": "ᵈ", "common practice": "ᵖ"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +54,7 @@ class Words:
             describe=texts.describe,
             num=self.number,
             bare=self.bare,
-            letter=lambda figure: _ORIGIN_LETTER[figure.origin],
+            tell_cure=self.cure,
             keyed=Keyed,
             placed=self.placed,
             barely=self.barely,
@@ -82,9 +81,13 @@ class Words:
             return self.placed(value)
         return str(escape(self.texts.word(str(value))))
 
-    def finding(self, finding: Finding) -> Markup:
-        """A finding as a sentence."""
+    def finding(self, finding: Finding | Trouble) -> Markup:
+        """A finding, or what may go wrong, as a sentence."""
         return self.say(finding.code, **finding.values)
+
+    def cure(self, trouble: Trouble) -> Markup:
+        """What to do about a trouble, as a sentence."""
+        return self.say(f"{trouble.code}_cure", **trouble.values)
 
     def kept(self, finding: Finding) -> Markup:
         """A finding frozen with a version: its words may have gone since, and then its name is told."""
@@ -106,39 +109,39 @@ class Words:
         return self.say(f"safety.{caution.key}", **caution.values)
 
     def number(self, figure: Figure, key: str = "") -> Markup:
-        """A figure on a page: both systems, range in brackets, letter of its origin.
+        """A figure on a page: both systems, range in brackets, its origin as the title.
 
         `key` is where the page's data holds the same figure for another plastisol or mold material.
         """
-        return self.figure(units.line(figure, self.texts.language) + _ORIGIN_LETTER[figure.origin], key)
+        origin = self.texts.say(f"page.origin.{figure.origin}")
+        return self.figure(units.line(figure, self.texts.language), key, title=origin)
 
     def placed(self, value: Keyed) -> Markup:
         """A figure in its place, or what is told instead of it; a dash for nothing."""
         if value.figure is None or value.instead:
-            letter = ' data-letter="c"' if value.key else ""
-            return Markup(
-                str(self.figure(value.instead or "–", value.key)).replace("<var", f"<var{letter}", 1)
-            )
+            origin = {"data_origin": self.texts.say("page.origin.computed")} if value.key else {}
+            return self.figure(value.instead or "–", value.key, **origin)
         return self.number(value.figure, value.key)
 
     def barely(self, value: Keyed) -> Markup:
-        """A figure without the letter of its origin, or what is told instead of it."""
+        """A figure without its origin, or what is told instead of it."""
         if value.figure is None or value.instead:
             return self.figure(value.instead or "–")
         return self.bare(value.figure)
 
     def bare(self, figure: Figure, key: str = "") -> Markup:
-        """A figure without the letter of its origin, where a heading tells it."""
+        """A figure without its origin, where a heading tells it."""
         return self.figure(units.line(figure, self.texts.language), key)
 
     def texts_of(self, texts: Sequence[str] | None) -> Markup:
         """A figure's texts (pagedata.Shown) without ranges, or a dash."""
         return self.figure(" · ".join(texts[::2])) if texts else Markup("–")
 
-    def figure(self, text: str, key: str = "") -> Markup:
+    def figure(self, text: str, key: str = "", **attributes: str) -> Markup:
         """A figure's line marked as such; assets/shotbook.js takes it apart."""
-        attribute = Markup(' data-n="{}"').format(key) if key else ""
-        return Markup("<var{}>{}</var>").format(attribute, text)
+        named = {**({"data-n": key} if key else {}), **attributes}
+        written = (Markup(' {}="{}"').format(name.replace("_", "-"), text) for name, text in named.items())
+        return Markup("<var{}>{}</var>").format(Markup("").join(written), text)
 
     def size(self, size_bytes: int) -> str:
         """A file's size."""

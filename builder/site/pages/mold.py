@@ -8,13 +8,17 @@ from typing import Any
 from markupsafe import Markup
 
 from builder.base import figures
-from builder.model import Amounts, BatchRow, Drift, Figure, MoldRecord
+from builder.model import Amounts, BatchRow, Drift, Figure, MoldRecord, Trouble
 from builder.site import page_data, policy, stand_ins
 from builder.site.data_tables import own_amounts
 from builder.site.pages.html import Keyed, Words
 
-PLACED = ("open", "closed", "exploded", "bait", "shot", "annotated", "thickness", "cut", "print", "social")
+PLACED = ("open", "closed", "bait", "annotated", "thickness", "cut", "print", "social")
 """Pictures that have their own place on a mold's page, or are not shown on it."""
+CAPTIONS = {"exploded": "exploded", "shot": "shot", "cut-thinnest": "cut_thinnest"}
+"""Captions of pictures among the details; others have a plain one."""
+SECTIONS = ("print", "bolt", "shoot", "cool", "wrong", "files", "details")
+"""Sections of a mold's page in the order of work."""
 ALSO = ("stuck", "yellow", "cloudy")
 PRINTED = ("height", "volume", "overhang", "feature", "gap", "flat")
 """What is told of each printed part beside the room that it takes on the bed."""
@@ -41,11 +45,15 @@ class MoldPages:
         `drifts` tells by version what reads differently today; a version that is not there reads as it did.
         """
         view = mold_view(record) | {"told": self.told(record), "times": self.times(record)}
+        general = self.general(record)
         return self.words.render(
             "mold.md.jinja",
             drifts={one.version: (drifts or {}).get(one.version, Drift()) for one in record.versions},
             description=self.describe(record),
-            general=self.general(record),
+            warned=[one for one in general if one[0] != "note"],
+            noted=[one for one in general if one[0] == "note"],
+            troubles=self.troubles(record),
+            about_words=self.about(record),
             structured=Markup(structured),
             **view,
         )
@@ -54,6 +62,23 @@ class MoldPages:
         """Findings that hold whatever is shot, each once: level and sentence."""
         findings = [*record.advice.findings, *record.measurement.findings]
         return list({self.words.finding(f): (f.level, self.words.finding(f)) for f in findings}.values())
+
+    def troubles(self, record: MoldRecord) -> list[tuple[str, Trouble]]:
+        """What may go wrong with the own pair, the likeliest first, with its chance in words."""
+        return [(stand_ins.chance(one.chance, self.texts), one) for one in record.advice.windows[0].troubles]
+
+    def about(self, record: MoldRecord) -> list[tuple[str, str]]:
+        """What the mold is and who made it: labels (keys of the language file) and words."""
+        spec = record.spec
+        kind = self.texts.word(spec.kind)
+        told = {
+            "kind": f"{kind}, {spec.bait_type}" if spec.bait_type else kind,
+            "made_for": ", ".join(spec.target),
+            "hook": spec.hook,
+            "maker": spec.author,
+            "licence": spec.licence,
+        }
+        return [(f"page.glance.{name}", words) for name, words in told.items() if words]
 
     def told(self, record: MoldRecord) -> dict[str, Keyed]:
         """The figures of the own window that words may stand in for, by name."""
@@ -142,7 +167,10 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
         "one_shot": amounts.batch[0],
         "baits": _baits(record, amounts, read),
         "part_rows": part_rows(len(measurement.parts), read),
-        "facts": facts(record, amounts, read),
+        "about": about_figures(record, amounts, read),
+        "sections": sections(record.spec.kind),
+        "first_picture": next((p.name for p in record.pictures if p.name == "bait"), "open"),
+        "captions": CAPTIONS,
         "bolts": _alike(len(measurement.bolts), ("bolt.{}.hole", "bolt.{}.length"), read),
         "pins": _alike(len(measurement.pins), ("pin.{}.diameter", "pin.{}.clearance"), read),
         "turn_error": figures.exact(turned[0].error_mm, "mm", figures.READ, "measured") if turned else None,
@@ -169,22 +197,21 @@ def part_rows(parts: int, read: Read) -> list[tuple[str, list[list[Figure]]]]:
     return [(row, cells) for row, cells in told if any(cells)]
 
 
-def facts(record: MoldRecord, amounts: Amounts, read: Read) -> list[tuple[str, str, Figure | None]]:
-    """The numbers at the top of a mold's page: name, key in its data, figure."""
-    own, largest = record.advice.windows[0], figures.largest(record.measurement)
+def sections(kind: str) -> list[tuple[str, str]]:
+    """Sections of a mold's page: place, and key of the heading, which an open pour has its own of."""
+    own = {"bolt": "head_pour", "shoot": "head_open", "cool": "head_pour"} if kind == "open pour" else {}
+    return [(name, f"page.{name}.{own.get(name, 'head')}") for name in SECTIONS]
+
+
+def about_figures(record: MoldRecord, amounts: Amounts, read: Read) -> list[tuple[str, Figure, str]]:
+    """Length and weight of the bait and how many there are: label, figure, key in the page's data."""
+    largest = figures.largest(record.measurement)
     of_bait = "" if len(figures.kinds(record.measurement)) == 1 else "_largest"
-    timed = [("cool", "w.cool", own.cool_s), ("cool_later", "w.cool_later", own.times[-1].open_s)]
-    if record.spec.kind == "injection":
-        timed.insert(0, ("hold", "w.hold", own.hold_s))
+    count = "cavities_pour" if record.spec.kind == "open pour" else "cavities"
     return [
-        (f"length{of_bait}", "", read[f"bait.{largest}.length"]),
-        (f"weight{of_bait}", f"a.bait_g.{largest}", amounts.bait_g[largest]),
-        ("cavities", "", figures.declared(record.spec.cavities, "count")),
-        ("measure", "a.one_ml", amounts.batch[0].heat_ml),
-        ("shot", "a.shot_ml", amounts.shot_ml),
-        ("shoot", "w.point", own.shoot_c),
-        ("limit", "w.plastisol_limit", own.plastisol_limit_c),
-        *timed,
+        (f"page.glance.length{of_bait}", read[f"bait.{largest}.length"], ""),
+        (f"page.glance.weight{of_bait}", amounts.bait_g[largest], f"a.bait_g.{largest}"),
+        (f"page.glance.{count}", figures.declared(record.spec.cavities, "count"), ""),
     ]
 
 

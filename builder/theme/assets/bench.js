@@ -18,9 +18,9 @@
 
   async function open(slug) {
     data = await shotbook.load(`molds/${slug}`);
-    const plastisol = data.a[shotbook.recall("plastisol")] ? shotbook.recall("plastisol") : data.own[0];
+    const plastisol = data.a[shotbook.wished("plastisol")] ? shotbook.wished("plastisol") : data.own[0];
     fill(pick.elements.plastisol, Object.keys(data.a).map((id) => [id, words.plastisol[id] ?? id]), plastisol);
-    const materials = data.w[plastisol], kept = shotbook.recall("material");
+    const materials = data.w[plastisol], kept = shotbook.wished("material");
     fill(pick.elements.material, Object.keys(materials).map((id) => [id, words.material[id] ?? id]),
       materials[kept] ? kept : data.own[1]);
     const own = data.colours.map((colour, index) => [`own-${index}`, colour.name]);

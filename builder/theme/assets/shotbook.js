@@ -6,7 +6,7 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
   const base = tag.dataset.base.replace(/\/$/, "");
   const words = (tag.dataset.words ?? "").split("|");
   const within = document.querySelector(".sb-book") ?? document; // on another's site only what is ours
-  const ORIGINS = { ᵐ: "m", ᶜ: "c", ᵈ: "d", ᵖ: "p" };
+  const origins = {};
   const SVG = "http://www.w3.org/2000/svg";
   const asked = new Map();
   const NAME = "[a-z0-9]+(?:-[a-z0-9]+)*";
@@ -95,29 +95,20 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     }
   }
 
-  /* A figure as the pages write it, "38 mL (36–40) · 1.3 fl oz (1.2–1.4)ᶜ", taken apart: one element for each
-     system, the range apart from the value, the letter of the origin raised. */
+  /* A figure as the pages write it, "38 mL (36–40) · 1.3 fl oz (1.2–1.4)", taken apart: one element for each
+     system, the range apart from the value. */
   function takeApart(place) {
-    const [, line, letter] = place.textContent.match(/^(.*?)([ᵐᶜᵈᵖ]?)$/su);
-    write(place, line.split(" · ").flatMap((part) => {
+    write(place, place.dataset.origin ? [place.textContent] : place.textContent.split(" · ").flatMap((part) => {
       const [, value, span] = part.match(/^(.*?)(?: \((.*)\))?$/su);
       return [value, span ?? ""];
     }));
-    const origin = letter ? ORIGINS[letter] : place.dataset.letter;
-    if (origin) place.append(Object.assign(element("sup", origin), { hidden: !letter }));
   }
 
-  /* A figure's texts (see pagedata.shown) into their place; the letter of its origin stays unless they have
-     one of their own, and is hidden where words are told instead of a figure. */
+  /* A figure's texts (see pagedata.shown) into their place. Its title tells the origin: it stays unless the
+     texts have a letter of their own, and is kept aside while words are told instead of a figure. */
   function write(place, texts) {
     const part = (value, span) => {
-      const pieces = [document.createTextNode(span ? `${value} ` : value)];
-      if (span) {
-        const range = document.createElement("i");
-        range.textContent = `(${span})`;
-        pieces.push(range);
-      }
-      return pieces;
+      return span ? [value, element("i", ` (${span})`)] : [value];
     };
     const system = (name, value, span) => {
       const element = document.createElement("span");
@@ -125,20 +116,21 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
       element.append(...part(value, span));
       return element;
     };
-    const letter = place.querySelector("sup"), told = texts.length > 1 && texts.length % 2;
+    const told = texts.length > 1 && texts.length % 2, known = place.title || place.dataset.origin;
     const [metric, span, american, americanSpan] = told ? texts.slice(0, -1) : texts;
     place.replaceChildren(...(american === undefined ? part(metric, span)
       : [system("m", metric, span), " ", system("u", american, americanSpan)]));
-    if (letter && told) letter.textContent = texts.at(-1);
-    if (letter) place.append(Object.assign(letter, { hidden: texts.length === 1 }));
+    if (!known) return;
+    for (const name of ["title", "data-origin"]) place.removeAttribute(name);
+    place.setAttribute(texts.length === 1 ? "data-origin" : "title", told ? origins[texts.at(-1)] : known);
   }
 
   /* A part of a sentence: text as it is, or a figure's texts, the letter of its origin last if it is told. */
   function piece(part) {
     if (typeof part === "string") return document.createTextNode(part);
-    const place = document.createElement("var"), told = part.length % 2;
-    write(place, told ? part.slice(0, -1) : part);
-    if (told) place.append(element("sup", part.at(-1)));
+    const place = document.createElement("var");
+    if (part.length % 2) place.title = origins[part.at(-1)];
+    write(place, part);
     return place;
   }
 
@@ -192,23 +184,33 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     });
   }
 
+  /* What the address asks for by name: a choice goes on with a link, and never to another mold by itself. */
+  const wished = (name) => new URLSearchParams(location.search).get(name);
+
+  /* The choice into the address, and into the links to this mold's other pages; the maker's own leaves none. */
+  function carry(pair) {
+    const wanted = pair ? `?${new URLSearchParams(pair)}` : "";
+    if (location.search !== wanted) history.replaceState(null, "", `${location.pathname}${wanted}${location.hash}`);
+    for (const link of document.querySelectorAll("a[data-pair]")) {
+      const [path, place] = link.getAttribute("href").split("#");
+      link.setAttribute("href", `${path.split("?")[0]}${wanted}#${place}`);
+    }
+  }
+
   /* The reader's own plastisol and mold material. */
   async function choose(form) {
     const data = await load(`molds/${form.dataset.mold}`);
-    const { plastisol, material } = form.elements, kept = [recall("plastisol"), recall("material")];
+    const { plastisol, material } = form.elements, kept = [wished("plastisol"), wished("material")];
     for (const [name, named] of Object.entries(data.names)) {
       form.elements[name].replaceChildren(...named.map(([id, text]) => new Option(text, id)));
     }
     plastisol.value = data.a[kept[0]] ? kept[0] : data.own[0];
     material.value = data.w[plastisol.value][kept[1]] ? kept[1] : data.own[1];
     form.onchange = () => {
-      remember("plastisol", plastisol.value);
-      remember("material", material.value);
       follow(data, plastisol, material);
     };
     tables(data);
     columns();
-    troubles(data, data.w[data.own[0]][data.own[1]]);
     const own = plastisol.value === data.own[0] && material.value === data.own[1];
     if (!own || "all" in form.dataset) follow(data, plastisol, material); // a page is written for the mold's own pair
     form.hidden = false;
@@ -248,6 +250,7 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
       for (const plot of data.plots[place.dataset.plots]) {
         const figure = element("figure", drawing(plot));
         figure.className = "sb-plot";
+        if (place.dataset.caption) figure.append(element("figcaption", place.dataset.caption));
         place.append(figure);
       }
     }
@@ -267,9 +270,7 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
       const head = element("h3", made.head), lead = made.lead ? [element("p", made.lead)] : [];
       if (!made.fold) place.append(head, ...lead, table);
       else {
-        const folded = element("details", element("summary", head), ...lead, table);
-        folded.open = matchMedia("(min-width: 45em)").matches;
-        place.append(folded);
+        place.append(Object.assign(element("details", element("summary", head), ...lead, table), { className: "sb-fold" }));
       }
     }
   }
@@ -290,15 +291,18 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     }
   }
 
-  /* What may go wrong, the likeliest first. */
+  /* What may go wrong, the likeliest first: three, the rest apart, and the chances of all in figures. */
   function troubles(data, pair) {
-    const list = document.querySelector("[data-wrong]");
-    list?.replaceChildren(...pair.troubles.map(([chance, code, values]) => {
-      const told = element("span", `${list.dataset.wrong} `, piece(chance));
-      told.className = "sb-chance";
-      return element("li", element("b", ...sentence(data.sentences[code], values)), " ", told, element("br"),
+    const items = pair.troubles.map(([, code, values, word]) => {
+      const chance = Object.assign(element("span", word), { className: "sb-chance" });
+      return element("li", element("b", ...sentence(data.sentences[code], values)), " ", chance, element("br"),
         ...sentence(data.sentences[`${code}_cure`], values));
-    }));
+    });
+    for (const list of document.querySelectorAll("[data-wrong]")) {
+      list.replaceChildren(...(list.dataset.wrong ? items.slice(3) : items.slice(0, 3)));
+    }
+    document.querySelector("[data-chances]")?.replaceChildren(...pair.troubles.map(([chance, code, values]) =>
+      element("div", element("dt", ...sentence(data.sentences[code], values)), element("dd", piece(chance)))));
   }
 
   /* Looking round: its script is fetched only where there is something to turn. */
@@ -354,17 +358,17 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
       place.textContent = select.selectedOptions[0].textContent;
     }
     const own = plastisol.value === data.own[0] && material.value === data.own[1];
+    carry(own ? null : { plastisol: plastisol.value, material: material.value });
     stops(data, found.w, own);
     for (const place of document.querySelectorAll("[data-own]")) place.hidden = !own;
     for (const place of document.querySelectorAll("[data-other]")) place.hidden = own;
     for (const place of document.querySelectorAll("[data-shut]")) place.hidden = Boolean(found.w.point);
     for (const place of document.querySelectorAll("[data-open]")) place.hidden = !found.w.point;
-    const list = document.querySelector("[data-findings]");
-    list?.replaceChildren(...found.w.findings.map(([level, code, values]) => {
-      const item = element("li", ...sentence(data.sentences[code], values));
-      item.className = `sb-${level}`;
-      return item;
-    }));
+    for (const list of document.querySelectorAll("[data-findings]")) {
+      const shown = found.w.findings.filter(([level]) => (level === "note") === (list.dataset.findings === "note"));
+      list.replaceChildren(...shown.map(([level, code, values]) =>
+        Object.assign(element("li", ...sentence(data.sentences[code], values)), { className: `sb-${level}` })));
+    }
     troubles(data, found.w);
   }
 
@@ -403,8 +407,11 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     navigator.serviceWorker?.register(trusted.createScriptURL("sw.js"), { updateViaCache: "none" }).catch(() => {});
   }
   return {
-    load, run, fragment, recalled, withdrawn, withdrawal, choose, write, told, stops, remember, recall, base, page,
-    mold: (data) => asked.get(`molds/${data.slug}`)?.done(data),
+    load, run, fragment, wished, recalled, withdrawn, withdrawal, choose, write, told, stops, remember, recall, base, page,
+    mold: (data) => {
+      Object.assign(origins, data.origins);
+      asked.get(`molds/${data.slug}`)?.done(data);
+    },
     index: (data) => asked.get("index")?.done(data),
     colours: (data) => asked.get("colours")?.done(data),
   };
