@@ -18,6 +18,7 @@ from builder.base.store import LIBRARIES, Store, canonical, digest_of, library_v
 from builder.model import (
     Advice,
     Download,
+    FromMaker,
     MadeBy,
     Measurement,
     MoldRecord,
@@ -266,7 +267,8 @@ def spec_digest(mold: MoldSpec) -> str:
 
 def without_prose(mold: MoldSpec) -> MoldSpec:
     """The spec without the texts that only pages show, so that rewording one recomputes nothing."""
-    return replace(mold, summary="", target=(), licence="", author="", version="", renamed_from=(), photos=())
+    told = replace(mold, summary="", target=(), licence="", author="", version="", renamed_from=())
+    return replace(told, photos=(), maker=FromMaker())
 
 
 def public_downloads(draft: Draft) -> tuple[Download, ...]:

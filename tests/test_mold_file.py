@@ -18,6 +18,7 @@ from builder.base import serialize
 from builder.base.problems import Faults
 from builder.model import MoldSpec
 from builder.spec import material_tables, mold_file, yaml_reader
+from builder.spec.maker_keys import MAKER
 from builder.spec.mold_keys import MOLD
 from builder.spec.schema import Key, ListOf, Table
 from builder.spec.types import Scope
@@ -143,7 +144,7 @@ EMPTY = {
     field.name
     for field in fields(MoldSpec)
     if field.default in ("", ()) or field.default_factory is not MISSING
-}
+} | {key.name for key in MAKER}
 """Fields that hold nothing, or a group that says nothing, where their key is left out."""
 
 

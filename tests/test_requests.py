@@ -9,6 +9,8 @@ from jsonschema import Draft7Validator
 
 from builder.base.problems import Faults
 from builder.model import Request
+from builder.site import site_map
+from builder.site.pages import CollectionPages, Words
 from builder.spec import requests, yaml_reader
 
 SLUGS = ("pond-stick", "reed-minnow")
@@ -74,3 +76,17 @@ def test_an_empty_file_is_told_what_it_needs(tmp_path: Path) -> None:
     assert refused(tmp_path, "") == [
         "requests.yaml:1:1: nothing is given; expected a group of keys with requests."
     ]
+
+
+def test_a_way_to_ask_is_read_and_shown(tmp_path: Path) -> None:
+    text = "requests: []\nask: mailto:molds@example.org\n"
+    assert load(tmp_path, text) == ()
+    assert requests.ask(tmp_path) == "mailto:molds@example.org"
+    pages = CollectionPages(Words(site_map.texts("en")))
+    assert '<a href="mailto:molds@example.org"' in pages.requests((), {}, requests.ask(tmp_path))
+    assert "javascript" not in pages.requests((), {}, "javascript:a")
+
+
+def test_nobody_is_asked_where_nothing_is_told(tmp_path: Path) -> None:
+    assert requests.ask(tmp_path) == ""
+    assert "href" not in CollectionPages(Words(site_map.texts("en"))).requests((), {})

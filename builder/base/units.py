@@ -21,6 +21,7 @@ _US: dict[Unit, tuple[float, float, str]] = {
     "ml": (1 / ML_PER_FL_OZ, 0.0, "fl oz"),
     "g": (1 / G_PER_OZ, 0.0, "oz"),
     "mm": (1 / MM_PER_INCH, 0.0, "in"),
+    "m": (1000 / MM_PER_INCH / 12, 0.0, "ft"),
     "mm2": (1 / MM_PER_INCH**2, 0.0, "in²"),
     "c": (1.8, 32.0, "°F"),
     "k": (1.8, 0.0, "°F"),
@@ -33,6 +34,7 @@ _SYMBOL: dict[Unit, str] = {
     "ml": "mL",
     "g": "g",
     "mm": "mm",
+    "m": "m",
     "mm2": "mm²",
     "c": "°C",
     "k": "K",
@@ -177,6 +179,17 @@ def digits(value: float, unit: str = "", language: str = "en") -> str:
     ('0.31105', '27.669 mm')
     """
     return _with_unit(f"{value:.5g}".replace(".", _DECIMAL_MARK.get(language, ".")), unit)
+
+
+def money(triple: tuple[float, float, float], currency: str, language: str = "en") -> str:
+    """An amount of money with its range, in a currency's own code (ISO 4217).
+
+    >>> money((4.2, 3.1, 6.0), "EUR").replace("\u00a0", " ")
+    '4.20 EUR (3.10–6.00)'
+    """
+    value, low, high = (_number(one, 2, language) for one in triple)
+    span = "" if low == high else f" ({low}–{high})"
+    return f"{_with_unit(value, currency)}{span}"
 
 
 def size(size_bytes: int, language: str = "en") -> str:

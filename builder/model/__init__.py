@@ -76,7 +76,20 @@ from builder.model.record import (
     Version,
 )
 from builder.model.safety import Caution, Step
-from builder.model.spec import Colour, Declared, Hints, Ingredient, MoldSpec, PartSpec, Placing, ShotLog
+from builder.model.spec import (
+    Colour,
+    Declared,
+    FromMaker,
+    Hints,
+    Ingredient,
+    Link,
+    MoldSpec,
+    PartSpec,
+    Placing,
+    Prices,
+    PrintedWith,
+    ShotLog,
+)
 from builder.model.stops import no_temperature
 
 __all__ = [
@@ -99,6 +112,7 @@ __all__ = [
     "Finding",
     "Fitted",
     "FlowPath",
+    "FromMaker",
     "Gate",
     "Geometry",
     "Grade",
@@ -108,6 +122,7 @@ __all__ = [
     "Label",
     "LengthUnit",
     "Level",
+    "Link",
     "MadeBy",
     "Measurement",
     "MoldMaterial",
@@ -123,6 +138,8 @@ __all__ = [
     "Placing",
     "Plan",
     "Plastisol",
+    "Prices",
+    "PrintedWith",
     "PublicMold",
     "Reading",
     "Reliability",

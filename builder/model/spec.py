@@ -95,6 +95,54 @@ class Declared:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """A page that the maker points to."""
+
+    title: str
+    url: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrintedWith:
+    """How the maker printed the mold; None or "" means: not told."""
+
+    walls: int | None = None
+    infill_share: float | None = None
+    layer_mm: float | None = None
+    orientation: str = ""
+    supports: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prices:
+    """What the maker pays for material, in one currency (ISO 4217)."""
+
+    currency: str
+    filament_per_kg: float | None = None
+    plastisol_per_l: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FromMaker:
+    """What the maker says beside the mold itself: pages show it, nothing is computed from it but costs."""
+
+    captions: tuple[str, ...] = ()
+    """Of the photos, in their order; "" for none."""
+    video: str = ""
+    links: tuple[Link, ...] = ()
+    contact: str = ""
+    thanks: str = ""
+    ask: str = ""
+    """Where to ask for a change."""
+    credits: tuple[str, ...] = ()
+    hardware: tuple[str, ...] = ()
+    eyes: str = ""
+    printed: PrintedWith = field(default_factory=PrintedWith)
+    prices: Prices | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MoldSpec:
     """A mold.yaml, read and checked. `folder` is the mold's own folder; `slug` its name."""
 
@@ -117,6 +165,7 @@ class MoldSpec:
     version: str = "1"
     renamed_from: tuple[str, ...] = ()
     photos: tuple[str, ...] = ()
+    maker: FromMaker = field(default_factory=FromMaker)
     colours: tuple[Colour, ...] = ()
     hints: Hints = field(default_factory=Hints)
     declared: Declared = field(default_factory=Declared)

@@ -14,11 +14,20 @@ qr        an address as a QR code             alone    pictures to give away, wi
 """
 
 from builder.pictures.open_edges import draw_open_edges
-from builder.pictures.photos import photos
+from builder.pictures.photos import photos, photos_to_give
 from builder.pictures.picture_set import draw
 from builder.pictures.qr import qr_svg
 from builder.pictures.render.rays import slow_note
 from builder.pictures.standalone_svg import to_give
 from builder.pictures.version_diff import draw_changes
 
-__all__ = ["draw", "draw_changes", "draw_open_edges", "photos", "qr_svg", "slow_note", "to_give"]
+__all__ = [
+    "draw",
+    "draw_changes",
+    "draw_open_edges",
+    "photos",
+    "photos_to_give",
+    "qr_svg",
+    "slow_note",
+    "to_give",
+]

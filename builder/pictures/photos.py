@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import warnings
 from collections.abc import Iterable
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from PIL import Image, ImageCms, ImageOps
 
@@ -16,6 +16,7 @@ from builder.pictures import files
 from builder.pictures.views.plain import alt
 
 WIDTHS = (480, 800, 1600)
+FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG", ".webp": "WEBP"}
 TALLEST = 4800
 """Pixels of the longer side; WebP has room for 16383."""
 
@@ -25,15 +26,8 @@ def photos(spec: MoldSpec, contents: Iterable[bytes], folder: Path) -> tuple[Pic
 
     Only pixels pass: place, time, camera, thumbnail and colour profile (after conversion) stay behind.
     """
-    made, problems = [], []
-    for number, (name, content) in enumerate(zip(spec.photos, contents, strict=True), start=1):
-        try:
-            image = upright(content)
-        except MemoryError:
-            raise
-        except Exception as error:  # noqa: BLE001 - a broken file makes the decoders raise anything
-            problems.append(_problem(spec, name, error))
-            continue
+    made = []
+    for number, image in enumerate(_opened(spec, contents), start=1):
         written = files.save(image, folder, f"photo-{number}", WIDTHS)
         told = alt("photo", {"title": spec.title, "number": figures.count(number)})
         made.append(
@@ -45,9 +39,33 @@ def photos(spec: MoldSpec, contents: Iterable[bytes], folder: Path) -> tuple[Pic
                 alt=told,
             )
         )
+    return tuple(made)
+
+
+def photos_to_give(spec: MoldSpec, contents: Iterable[bytes]) -> list[bytes]:
+    """The same photos as files to hand on, each in the format of its name; nothing but pixels passes."""
+    given = []
+    for name, image in zip(spec.photos, _opened(spec, contents), strict=True):
+        kind = FORMATS[PurePosixPath(name).suffix.lower()]
+        data = io.BytesIO()
+        (image.convert("RGB") if kind == "JPEG" else image).save(data, kind, quality=90)
+        given.append(data.getvalue())
+    return given
+
+
+def _opened(spec: MoldSpec, contents: Iterable[bytes]) -> list[Image.Image]:
+    """The photos upright; Faults for all that are no picture."""
+    made, problems = [], []
+    for name, content in zip(spec.photos, contents, strict=True):
+        try:
+            made.append(upright(content))
+        except MemoryError:
+            raise
+        except Exception as error:  # noqa: BLE001 - a broken file makes the decoders raise anything
+            problems.append(_problem(spec, name, error))
     if problems:
         raise Faults(problems)
-    return tuple(made)
+    return made
 
 
 def upright(data: bytes) -> Image.Image:

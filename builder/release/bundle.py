@@ -15,9 +15,20 @@ Files = dict[str, bytes]
 
 
 def own_files(mold: MoldSpec) -> Files:
-    """The mold's own files, under its slug: mold.yaml, the STL files, the photos."""
-    names = ("mold.yaml", *(part.file for part in mold.parts), *mold.photos)
-    return {f"{mold.slug}/{name}": contained.read(mold.folder, name, limits.STL_BYTES) for name in names}
+    """The mold's own files, under its slug: mold.yaml, the STL files, the photos without their metadata."""
+    names = ("mold.yaml", *(part.file for part in mold.parts))
+    files = {f"{mold.slug}/{name}": contained.read(mold.folder, name, limits.STL_BYTES) for name in names}
+    return {**files, **_photos(mold)}
+
+
+def _photos(mold: MoldSpec) -> Files:
+    if not mold.photos:
+        return {}
+    from builder import pictures
+
+    contents = (contained.read(mold.folder, name, limits.PHOTO_BYTES) for name in mold.photos)
+    clean = pictures.photos_to_give(mold, contents)
+    return {f"{mold.slug}/{name}": data for name, data in zip(mold.photos, clean, strict=True)}
 
 
 def as_designed(mold: MoldSpec, contents: Sequence[bytes]) -> Files:

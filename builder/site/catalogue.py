@@ -25,6 +25,8 @@ class Catalogue:
     colours: Mapping[str, tuple[Ingredient, ...]]
     """Recipes to start from, by id."""
     requests: tuple[Request, ...] = ()
+    ask: str = ""
+    """Where visitors may ask for a mold."""
     store: Store | None = None
     """Where what is made of a mold is kept; None where nothing is."""
 
@@ -40,7 +42,14 @@ def build_all(
     read = batch.build_molds(molds, tables, store, progress, engine)
     slugs = [record.spec.slug for record in read]
     asked = requests.load(molds, slugs)
-    return Catalogue(molds=read, tables=tables, colours=load_colours(), requests=asked, store=store)
+    return Catalogue(
+        molds=read,
+        tables=tables,
+        colours=load_colours(),
+        requests=asked,
+        ask=requests.ask(molds),
+        store=store,
+    )
 
 
 def load_colours() -> Mapping[str, tuple[Ingredient, ...]]:

@@ -11,7 +11,7 @@ from typing import Any
 
 from builder.base import serialize
 from builder.base.texts import Texts
-from builder.model import Advice, Finding, Kind, MadeBy, Measurement, MoldRecord, Version
+from builder.model import Advice, Finding, FromMaker, Kind, MadeBy, Measurement, MoldRecord, Version
 from builder.site.place import Place
 
 DIGITS = 7
@@ -44,6 +44,9 @@ class PublishedMold:
     author: str
     bait_type: str
     target: tuple[str, ...]
+    photos: tuple[str, ...]
+    maker: FromMaker
+    """What the maker says beside the mold: links, hardware, print settings, prices."""
     stop: Finding | None
     """Why it must not be shot with its own plastisol in its own mold material."""
     despite: str
@@ -71,6 +74,8 @@ def published(record: MoldRecord, despite: str = "") -> PublishedMold:
         author=spec.author,
         bait_type=spec.bait_type,
         target=spec.target,
+        photos=spec.photos,
+        maker=spec.maker,
         stop=record.stop,
         despite=despite or record.despite,
         made_by=record.made_by,

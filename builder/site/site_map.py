@@ -163,7 +163,7 @@ def _collection(
         yield uri, pages.catalogue(group, number, len(groups), len(index))
     yield from _once(catalogue, shots, pages).items()
     titles = {record.spec.slug: record.spec.title for record in catalogue.molds}
-    yield "requests.md", pages.requests(catalogue.requests, titles)
+    yield "requests.md", pages.requests(catalogue.requests, titles, catalogue.ask)
     yield (
         "card.html",
         pages.words.render(

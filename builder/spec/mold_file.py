@@ -11,6 +11,7 @@ from typing import Any
 
 from builder.base.problems import Where
 from builder.model import Kind, MoldSpec, PartSpec, Role, ShotLog, Tables
+from builder.spec.maker_keys import taken
 from builder.spec.mold_keys import MOLD
 from builder.spec.schema import Row
 from builder.spec.types import SLUG, Schema, Scope, fault, gather
@@ -86,7 +87,7 @@ def _values(root: Node, scope: Scope) -> dict[str, Any]:
             partial(_shots, values.get("shots", ()), items(found.get("shots")), values),
         ]
     )
-    return values | {"parts": parts, "shots": shots}
+    return taken(values) | {"parts": parts, "shots": shots}
 
 
 def _parts(parts: tuple[Any, ...], nodes: tuple[Node, ...], kind: Kind, folder: Path) -> tuple[Any, ...]:

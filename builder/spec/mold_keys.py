@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from builder.model import Colour, Declared, Hints, Ingredient, Placing, Vec3
+from builder.spec.maker_keys import MAKER
 from builder.spec.schema import Key, ListOf, Table
 from builder.spec.types import SLUG, Choice, Day, FileName, Flag, Number, Text, Vector
 
@@ -313,13 +314,7 @@ MOLD = Table(
             "Folder names it had before, so that old addresses lead here.",
             "[river-minnow]",
         ),
-        Key(
-            "photos",
-            ListOf(FileName((".jpg", ".jpeg", ".png", ".webp")), most=20, lone=True),
-            "Photographs by the maker; where they were taken is removed.",
-            "[bait.jpg]",
-            also=("pictures", "images"),
-        ),
+        *MAKER,
         Key(
             "colours",
             ListOf(_COLOUR, most=40),

@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 
 from builder.model import Request
+from builder.spec.maker_keys import Address
 from builder.spec.schema import Key, ListOf, Table
 from builder.spec.types import SLUG, Choice, Day, Schema, Scope, Text, did_you_mean, fault, gather
 from builder.spec.yaml_reader import Node, items, read_file, read_yaml
@@ -49,6 +50,13 @@ REQUESTS = Table(
             "[{asked: A paddle tail of 90 mm, date: 2026-03-01}]",
             required=True,
         ),
+        Key(
+            "ask",
+            Address(mail=True),
+            "Where to ask for a mold: a page or a mail address.",
+            "mailto:molds@example.org",
+            also=("contact", "mail"),
+        ),
     ),
     dict,
 )
@@ -64,9 +72,18 @@ def load(molds: Path, slugs: Sequence[str]) -> tuple[Request, ...]:
         return ()
     root = read_yaml(read_file(file), str(file))
     found: tuple[Request, ...] = REQUESTS.read(root, Scope())["requests"]
-    (entries,) = items(root)
+    entries = next(child for child in items(root) if child.named.key == "requests")
     gather(partial(_check, one, node, slugs) for one, node in zip(found, items(entries), strict=True))
     return found
+
+
+def ask(molds: Path) -> str:
+    """Where visitors may ask for a mold; "" where nobody told. Faults with everything that is wrong."""
+    file = molds / FILE
+    if not file.exists() and not file.is_symlink():
+        return ""
+    told: str = REQUESTS.read(read_yaml(read_file(file), str(file)), Scope()).get("ask", "")
+    return told
 
 
 def schema() -> Schema:

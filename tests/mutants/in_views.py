@@ -15,6 +15,8 @@ MUTANTS = (
     *in_file(
         "builder/site/pages/html.py",
         ('say(f"page.origin.{figure.origin}")', 'say("page.origin.computed")', "one origin for all"),
+        ("declared(ingredient.amount_per_100_ml, unit)", "declared(ingredient.amount_per_100_ml / 10, unit)", "a tenth of the colour"),
+        ('"count" if ingredient.unit == "drops" else ingredient.unit', '"count" if ingredient.unit == "drops" else "g"', "grams for millilitres"),
         ('" · ".join(texts[::2])', '" · ".join(texts[:1])', "one system in the catalogue"),
     ),
     *in_file(
@@ -31,8 +33,6 @@ MUTANTS = (
         ('("page.glance.shot", "a.shot_ml")', '("page.glance.shot", "a.one_ml")', "spare included, compared"),
         ('("figure.thinnest", "sheet.thinnest")', '("figure.thinnest", "sheet.bait_length")', "length for the thinnest, compared"),
         ('CARD_FACTS = ("length", "weight", "shot"', 'CARD_FACTS = ("weight", "length", "shot"', "labels of the catalogue changed over"),
-        ("declared(ingredient.amount_per_100_ml, unit)", "declared(ingredient.amount_per_100_ml / 10, unit)", "a tenth of the colour"),
-        ('"count" if ingredient.unit == "drops" else ingredient.unit', '"count" if ingredient.unit == "drops" else "g"', "grams for millilitres"),
         ("folder=f\"v{version.version}\"", "folder=f\"v{newest.version}\"", "links to another version's files"),
     ),
     *in_file(

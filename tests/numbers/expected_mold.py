@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
 from builder.model import Bait, Drift, Figure, MoldRecord, Window
-from tests.numbers import molds
+from tests.numbers import molds, sentences
 from tests.numbers.expected import (
     Line,
     Places,
@@ -22,7 +24,7 @@ from tests.numbers.expected import (
     told,
     worked_out,
 )
-from tests.numbers.quantity import Said, bare, brief, exact, figure
+from tests.numbers.quantity import Quantity, Said, bare, brief, exact, figure
 from tests.numbers.sentences import TELLING
 
 
@@ -39,6 +41,8 @@ def mold_page(record: MoldRecord, at: Places, window: Window | None = None) -> I
     for one in window.findings:
         yield from findings("window" if one.level == "note" else "wrong", [one], at)
     yield from troubles(window, at)
+    yield from print_settings(record, at)
+    yield from from_maker(record)
     yield from printing(record, at)
     yield from cautions("print", ["print"], record.spec.kind, at)
     yield from counted("print", ["print"], record.spec.kind, at)
@@ -139,6 +143,65 @@ def limits(kind: str, at: Places, window: Window) -> Iterator[Line]:
         at.label("window", "page.window.plastisol_limit"),
         figure(window.plastisol_limit_c, "w.plastisol_limit"),
     )
+
+
+def print_settings(record: MoldRecord, at: Places) -> Iterator[Line]:
+    """Common practice or the maker's own, and by hand what the printed parts take of it."""
+    usual, own, m = sentences.table("printing"), record.spec.maker.printed, record.measurement
+    resin = record.spec.mold_material in ("resin", "heat-resin")
+    parts = [part for part in m.parts if part.role != "bait"]
+    density = sentences.table("mold_materials")[record.spec.mold_material]["density"]
+    said = {"walls": own.walls, "infill": own.infill_share, "layer": own.layer_mm}
+    for name in ("layer",) if resin else ("walls", "infill", "layer"):
+        value, told_ = usual["layer_resin" if resin else name], said[name]
+        mine = exact(told_, value["unit"], "ᵈ") if told_ is not None else common(value)
+        yield at.label("print", f"page.print.{name}"), mine
+    hanging = max(part.overhang_mm2 or 0.0 for part in parts)
+    if hanging > sentences.table("practice")["overhang"]["value"]:
+        yield at.label("print", "page.print.supports"), exact(hanging, "mm2", "ᶜ")
+    ends, ml = ("value", "low", "high"), dict[str, float]()
+    for end in ends:
+        lines = usual["walls"][end] if own.walls is None else own.walls
+        share = usual["infill"][end] if own.infill_share is None else own.infill_share
+        shells = [min(one.volume_ml, one.area_mm2 * lines * usual["line"][end] / 1000) for one in parts]
+        filled = sum(s + share * (one.volume_ml - s) for s, one in zip(shells, parts, strict=True))
+        solid = sum(one.volume_ml for one in parts) * (1 + usual["resin_waste"][end])
+        ml[end] = solid if resin else filled
+    process = "resin" if resin else "filament"
+    grams = computed({end: ml[end] * density[end] for end in ends}, "g")
+    yield at.label("print", f"page.print.{process}"), grams
+    other = {"value": "value", "low": "high", "high": "low"}
+    if resin:
+        yield at.label("print", "page.print.resin"), computed(ml, "ml")
+        rate = {end: max(one.height_mm for one in parts) / usual["resin_mm_h"][other[end]] for end in ends}
+    else:
+        area = {end: math.pi * usual["filament"][other[end]] ** 2 / 4 for end in ends}
+        yield (
+            at.label("print", "page.print.filament"),
+            computed({end: ml[end] / area[end] for end in ends}, "m"),
+        )
+        rate = {end: ml[end] / usual["rate_ml_h"][other[end]] for end in ends}
+    yield at.label("print", "page.print.time"), computed({end: rate[end] * 3600 for end in ends}, "s")
+
+
+def common(value: Mapping[str, Any]) -> Quantity:
+    """A value of common practice."""
+    return Quantity(
+        value=value["value"], low=value["low"], high=value["high"], unit=value["unit"], letter="ᵖ"
+    )
+
+
+def computed(ends: Mapping[str, float], unit: str) -> Quantity:
+    """A computed figure."""
+    return Quantity(value=ends["value"], low=ends["low"], high=ends["high"], unit=unit, letter="ᶜ")
+
+
+def from_maker(record: MoldRecord) -> Iterator[Line]:
+    """What the maker says beside the mold, as far as it has numbers: recipes and costs."""
+    for colour in record.spec.colours:
+        for one in colour.ingredients:
+            unit = "count" if one.unit == "drops" else one.unit
+            yield f"colours | {colour.name}", exact(one.amount_per_100_ml, unit)
 
 
 def printing(record: MoldRecord, at: Places) -> Iterator[Line]:

@@ -18,13 +18,14 @@ OUNCE_G, FLUID_OUNCE_ML, INCH_MM, POUND_N = 28.349523125, 29.5735295625, 25.4, 4
 METRIC = {
     "ml": "mL", "g": "g", "mm": "mm", "mm2": "mm²", "c": "°C", "k": "K", "mpa": "MPa", "n": "N",
     "pa_s": "Pa·s", "ml_s": "mL/s", "g_ml": "g/mL", "share": "%", "count": "", "w_mk": "W/m·K",
-    "j_kgk": "J/kg·K", "w_m2k": "W/m²·K", "per_k": "1/K", "s": "s",
+    "j_kgk": "J/kg·K", "w_m2k": "W/m²·K", "per_k": "1/K", "s": "s", "m": "m",
 }  # fmt: skip
 US = {
     # unit: (symbol, US units to one of ours, offset)
     "ml": ("fl oz", 1 / FLUID_OUNCE_ML, 0.0),
     "g": ("oz", 1 / OUNCE_G, 0.0),
     "mm": ("in", 1 / INCH_MM, 0.0),
+    "m": ("ft", 1000 / INCH_MM / 12, 0.0),
     "mm2": ("in²", 1 / INCH_MM**2, 0.0),
     "c": ("°F", 1.8, 32.0),
     "k": ("°F", 1.8, 0.0),

@@ -8,7 +8,6 @@ from typing import Any, get_args
 from markupsafe import Markup
 
 from builder import build
-from builder.base import figures
 from builder.model import (
     Agreement,
     Checked,
@@ -18,7 +17,6 @@ from builder.model import (
     Request,
     Step,
     Tables,
-    Unit,
     Version,
 )
 from builder.site.drift_text import drift_lead
@@ -116,9 +114,9 @@ class CollectionPages:
             pictures={picture.name: picture for picture in version.pictures},
         )
 
-    def requests(self, requests: Sequence[Request], titles: Mapping[str, str]) -> str:
-        """What people asked for; `titles` are those of the molds by slug."""
-        return self.words.render("requests.md.jinja", requests=requests, titles=titles)
+    def requests(self, requests: Sequence[Request], titles: Mapping[str, str], ask: str = "") -> str:
+        """What people asked for; `titles` are those of the molds by slug, `ask` is where to ask."""
+        return self.words.render("requests.md.jinja", requests=requests, titles=titles, ask=ask)
 
     def fixed(
         self,
@@ -166,22 +164,18 @@ class CollectionPages:
         """Colour recipes as text: those to start from, and those of the molds."""
         named = self.texts.name
         common = [
-            (named("colour", name), [self.ingredient(one, named("ingredient", one.what)) for one in listed])
+            (
+                named("colour", name),
+                [self.words.ingredient(one, named("ingredient", one.what)) for one in listed],
+            )
             for name, listed in colours.items()
         ]
         own = [
             (
                 f"{colour.name} ({mold.spec.title})",
-                [self.ingredient(one, one.what) for one in colour.ingredients],
+                [self.words.ingredient(one, one.what) for one in colour.ingredients],
             )
             for mold in molds
             for colour in mold.spec.colours
         ]
         return [("common", common), ("own", own)]
-
-    def ingredient(self, ingredient: Ingredient, name: str) -> Markup:
-        """One ingredient with its amount."""
-        unit: Unit = "count" if ingredient.unit == "drops" else ingredient.unit
-        amount = self.words.bare(figures.declared(ingredient.amount_per_100_ml, unit))
-        drops = f" {self.texts.say('page.bench.drops')}" if ingredient.unit == "drops" else ""
-        return Markup("{}{} {}").format(amount, drops, name)

@@ -10,9 +10,9 @@ from typing import Any
 import jinja2
 from markupsafe import Markup, escape
 
-from builder.base import figures, units
+from builder.base import figures, links, units
 from builder.base.texts import Texts, slots
-from builder.model import Caution, Figure, Finding, Trouble
+from builder.model import Caution, Figure, Finding, Ingredient, Trouble, Unit
 from builder.spec import safety_table, yaml_reader
 
 TEMPLATES = Path(__file__).parent.parent.parent / "templates"
@@ -55,6 +55,7 @@ class Words:
             num=self.number,
             bare=self.bare,
             tell_cure=self.cure,
+            is_link=links.is_link,
             keyed=Keyed,
             placed=self.placed,
             barely=self.barely,
@@ -142,6 +143,13 @@ class Words:
         named = {**({"data-n": key} if key else {}), **attributes}
         written = (Markup(' {}="{}"').format(name.replace("_", "-"), text) for name, text in named.items())
         return Markup("<var{}>{}</var>").format(Markup("").join(written), text)
+
+    def ingredient(self, ingredient: Ingredient, name: str) -> Markup:
+        """One ingredient with its amount."""
+        unit: Unit = "count" if ingredient.unit == "drops" else ingredient.unit
+        amount = self.bare(figures.declared(ingredient.amount_per_100_ml, unit))
+        drops = f" {self.texts.say('page.bench.drops')}" if ingredient.unit == "drops" else ""
+        return Markup("{}{} {}").format(amount, drops, name)
 
     def size(self, size_bytes: int) -> str:
         """A file's size."""

@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from builder.base import figures
 from builder.model import Amounts, BatchRow, Drift, Figure, MoldRecord, Trouble
-from builder.site import page_data, policy, stand_ins
+from builder.site import page_data, policy, print_view, stand_ins
 from builder.site.data_tables import own_amounts
 from builder.site.pages.html import Keyed, Words
 
@@ -54,6 +54,10 @@ class MoldPages:
             noted=[one for one in general if one[0] == "note"],
             troubles=self.troubles(record),
             about_words=self.about(record),
+            print_rows=print_view.rows(record, self.texts),
+            shot_cost=print_view.shot_cost(record, self.texts),
+            recipes=self.recipes(record),
+            maker_links=self.links(record),
             structured=Markup(structured),
             **view,
         )
@@ -67,6 +71,25 @@ class MoldPages:
         """What may go wrong with the own pair, the likeliest first, with its chance in words."""
         return [(stand_ins.chance(one.chance, self.texts), one) for one in record.advice.windows[0].troubles]
 
+    def recipes(self, record: MoldRecord) -> list[tuple[str, list[Markup]]]:
+        """The maker's colours with what goes in, for 100 mL."""
+        return [
+            (colour.name, [self.words.ingredient(one, one.what) for one in colour.ingredients])
+            for colour in record.spec.colours
+        ]
+
+    def links(self, record: MoldRecord) -> list[tuple[str, str]]:
+        """Where the maker points to: words and address."""
+        maker = record.spec.maker
+        named = [
+            ("video", maker.video),
+            ("contact", maker.contact),
+            ("thanks", maker.thanks),
+            ("ask", maker.ask),
+        ]
+        told = [(self.texts.say(f"page.maker.{name}"), address) for name, address in named if address]
+        return [*told, *((link.title, link.url) for link in maker.links)]
+
     def about(self, record: MoldRecord) -> list[tuple[str, str]]:
         """What the mold is and who made it: labels (keys of the language file) and words."""
         spec = record.spec
@@ -75,6 +98,7 @@ class MoldPages:
             "kind": f"{kind}, {spec.bait_type}" if spec.bait_type else kind,
             "made_for": ", ".join(spec.target),
             "hook": spec.hook,
+            "eyes": spec.maker.eyes,
             "maker": spec.author,
             "licence": spec.licence,
         }
@@ -169,12 +193,12 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
         "part_rows": part_rows(len(measurement.parts), read),
         "about": about_figures(record, amounts, read),
         "sections": sections(record.spec.kind),
-        "first_picture": next((p.name for p in record.pictures if p.name == "bait"), "open"),
+        **photos(record),
         "captions": CAPTIONS,
         "bolts": _alike(len(measurement.bolts), ("bolt.{}.hole", "bolt.{}.length"), read),
         "pins": _alike(len(measurement.pins), ("pin.{}.diameter", "pin.{}.clearance"), read),
         "turn_error": figures.exact(turned[0].error_mm, "mm", figures.READ, "measured") if turned else None,
-        "pictures": {picture.name: picture for picture in record.pictures},
+        "pictures": {picture.name: picture for picture in (*record.pictures, *record.photos)},
         "pictures_left": [p.name for p in record.pictures if p.name not in PLACED],
         "slot": any(bait.hook_slot for bait in measurement.baits),
         "also": ALSO,
@@ -195,6 +219,15 @@ def part_rows(parts: int, read: Read) -> list[tuple[str, list[list[Figure]]]]:
         for row, names in rows.items()
     ]
     return [(row, cells) for row, cells in told if any(cells)]
+
+
+def photos(record: MoldRecord) -> dict[str, Any]:
+    """What stands first on the page, the photos that follow, and their captions by name."""
+    names = [photo.name for photo in record.photos]
+    drawn = next((p.name for p in record.pictures if p.name == "bait"), "open")
+    first, *others = names or [drawn]
+    captions = dict(zip(names, record.spec.maker.captions, strict=False))
+    return {"first_picture": first, "more_photos": others, "photo_captions": captions}
 
 
 def sections(kind: str) -> list[tuple[str, str]]:

@@ -1,0 +1,87 @@
+"""How to print a mold, as rows of a page: label, and what stands behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cache
+
+from markupsafe import Markup
+
+from builder.advice import printing
+from builder.base import units
+from builder.base.texts import Texts
+from builder.model import Figure, MoldRecord, Prices, Tables
+from builder.site.data_tables import own_amounts
+from builder.spec import material_tables, print_table
+
+Value = Figure | str | Markup
+Row = tuple[str, list[Value]]
+"""Key of the label, and figures and words in order."""
+
+
+def rows(record: MoldRecord, texts: Texts) -> list[Row]:
+    """Settings and needs for the mold material that the maker chose."""
+    return [(f"page.print.{label}", values) for label, values in _rows(record, texts) if values]
+
+
+def _rows(record: MoldRecord, texts: Texts) -> Iterator[Row]:
+    spec, own, tables = record.spec, record.spec.maker.printed, _tables()
+    material = next(one for one in tables.mold_materials if one.id == spec.mold_material)
+    most = tables.practice["overhang"].value
+    advised = printing.settings(spec, record.measurement, material, print_table.load(), most)
+    yield "material", [materials(record, texts)]
+    if advised.process == "cut":
+        return
+    yield "walls", _told(advised.walls)
+    yield "infill", _told(advised.infill)
+    yield "layer", _told(advised.layer)
+    yield "orientation", [own.orientation or texts.say("page.print.cavity_up")]
+    yield "supports", _supports(own.supports, advised.overhang, texts)
+    yield advised.process, [*_told(advised.used_g), *_told(advised.length_m or advised.used_ml)]
+    yield "time", [texts.say(f"page.print.takes.{advised.time_word}"), *_told(advised.time)]
+    prices = spec.maker.prices
+    if prices and prices.filament_per_kg and advised.used_g:
+        yield "cost", [money(printing.cost(advised.used_g, prices.filament_per_kg), prices, texts)]
+    if own.note:
+        yield "note", [own.note]
+
+
+def _supports(own: str, overhang: Figure | None, texts: Texts) -> list[Value]:
+    if own:
+        return [own]
+    return [texts.say("page.print.under"), overhang] if overhang else [texts.say("page.print.none")]
+
+
+def materials(record: MoldRecord, texts: Texts) -> str:
+    """The maker's mold material, and the others that stand the heat of the maker's plastisol."""
+    own, *others = record.advice.windows
+    stand = [w.mold_material for w in others if w.plastisol == own.plastisol and w.shoot_c is not None]
+    chosen = texts.name("material", own.mold_material)
+    if not stand:
+        return chosen
+    named = ", ".join(texts.name("material", one) for one in stand)
+    return texts.say("page.print.also", material=chosen, others=named)
+
+
+def shot_cost(record: MoldRecord, texts: Texts) -> str | Markup:
+    """What the plastisol of one shot costs with its spare; "" where the maker told no price."""
+    prices = record.spec.maker.prices
+    if prices is None or prices.plastisol_per_l is None:
+        return ""
+    heat = own_amounts(record).batch[0].heat_ml
+    return money(printing.cost(heat, prices.plastisol_per_l), prices, texts)
+
+
+def money(triple: printing.Triple, prices: Prices, texts: Texts) -> Markup:
+    """An amount of money as a figure on a page."""
+    told = units.money(triple, prices.currency, texts.language)
+    return Markup('<var title="{}">{}</var>').format(texts.say("page.origin.computed"), told)
+
+
+def _told(figure: Figure | None) -> list[Value]:
+    return [figure] if figure else []
+
+
+@cache
+def _tables() -> Tables:
+    return material_tables.load()
