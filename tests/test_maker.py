@@ -30,7 +30,8 @@ from builder.release import bundle
 from builder.site import public_data
 from builder.site.pages import MoldPages
 from builder.spec import mold_file, print_table
-from tests.records_for_pages import mold, part
+from tests.measurement_for_pages import part
+from tests.records_for_pages import mold
 from tests.test_pages import words
 from tests.test_pictures_files import photo
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from functools import cache
 
 from markupsafe import Markup
 
@@ -12,20 +11,20 @@ from builder.base import units
 from builder.base.texts import Texts
 from builder.model import Figure, MoldRecord, Prices, Tables
 from builder.site.data_tables import own_amounts
-from builder.spec import material_tables, print_table
+from builder.spec import print_table
 
 Value = Figure | str | Markup
 Row = tuple[str, list[Value]]
 """Key of the label, and figures and words in order."""
 
 
-def rows(record: MoldRecord, texts: Texts) -> list[Row]:
+def rows(record: MoldRecord, texts: Texts, tables: Tables) -> list[Row]:
     """Settings and needs for the mold material that the maker chose."""
-    return [(f"page.print.{label}", values) for label, values in _rows(record, texts) if values]
+    return [(f"page.print.{label}", values) for label, values in _rows(record, texts, tables) if values]
 
 
-def _rows(record: MoldRecord, texts: Texts) -> Iterator[Row]:
-    spec, own, tables = record.spec, record.spec.maker.printed, _tables()
+def _rows(record: MoldRecord, texts: Texts, tables: Tables) -> Iterator[Row]:
+    spec, own = record.spec, record.spec.maker.printed
     material = next(one for one in tables.mold_materials if one.id == spec.mold_material)
     most = tables.practice["overhang"].value
     advised = printing.settings(spec, record.measurement, material, print_table.load(), most)
@@ -80,8 +79,3 @@ def money(triple: printing.Triple, prices: Prices, texts: Texts) -> Markup:
 
 def _told(figure: Figure | None) -> list[Value]:
     return [figure] if figure else []
-
-
-@cache
-def _tables() -> Tables:
-    return material_tables.load()

@@ -60,7 +60,7 @@ def generate(
 
     `place` is where the first of them will stand, for codes, feed and structured data.
     """
-    words, place = Words(texts(language).with_own(catalogue.tables)), place or Place()
+    words, place = Words(texts(language).with_own(catalogue.tables), catalogue.tables), place or Place()
     parts = [_part(record, words, place, catalogue) for record in catalogue.molds]
     index = [json.loads(part.entry) for part in parts]
     found = {

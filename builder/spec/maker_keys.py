@@ -8,7 +8,7 @@ from typing import Any
 from builder.base import links
 from builder.model import FromMaker, Link, Prices, PrintedWith
 from builder.spec.schema import Key, ListOf, Table
-from builder.spec.types import ANYWHERE, Scope, Choice, FileName, Number, Schema, Text, fault, misfit
+from builder.spec.types import ANYWHERE, Choice, FileName, Number, Schema, Scope, Text, fault, misfit
 from builder.spec.yaml_reader import Node, shorten
 
 CURRENCIES = (

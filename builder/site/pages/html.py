@@ -12,8 +12,8 @@ from markupsafe import Markup, escape
 
 from builder.base import figures, links, units
 from builder.base.texts import Texts, slots
-from builder.model import Caution, Figure, Finding, Ingredient, Trouble, Unit
-from builder.spec import safety_table, yaml_reader
+from builder.model import Caution, Figure, Finding, Ingredient, Tables, Trouble, Unit
+from builder.spec import material_tables, safety_table, yaml_reader
 
 TEMPLATES = Path(__file__).parent.parent.parent / "templates"
 
@@ -31,9 +31,10 @@ class Keyed:
 class Words:
     """One language as HTML; `render` fills a template."""
 
-    def __init__(self, texts: Texts) -> None:
-        """Read the templates once."""
+    def __init__(self, texts: Texts, tables: Tables | None = None) -> None:
+        """Read the templates once; without tables the builder's own are taken."""
         self.texts = texts
+        self.tables = tables or material_tables.load()
         escaped = {key: str(escape(sentence)) for key, sentence in texts.entries.items()}
         self.safe = Texts(language=texts.language, entries=escaped)
         self.env = jinja2.Environment(

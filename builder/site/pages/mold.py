@@ -54,7 +54,7 @@ class MoldPages:
             noted=[one for one in general if one[0] == "note"],
             troubles=self.troubles(record),
             about_words=self.about(record),
-            print_rows=print_view.rows(record, self.texts),
+            print_rows=print_view.rows(record, self.texts, self.words.tables),
             shot_cost=print_view.shot_cost(record, self.texts),
             recipes=self.recipes(record),
             maker_links=self.links(record),
