@@ -14,13 +14,15 @@ import shutil
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page, ViewportSize, sync_playwright
 
 from tests.browser.conftest import QUIET
 from tests.numbers.sentences import entries
 
-PHONE = {"width": 390, "height": 664}
+Counts = Mapping[str, Any]
+PHONE: ViewportSize = {"width": 390, "height": 664}
 SCREEN_PX = 844
 """Height of a phone's screen without the browser's bars; the first screen is told for 664 px."""
 COUNTED = """() => {
@@ -49,7 +51,7 @@ COUNTED = """() => {
 }"""
 
 
-def pages(page: Page, site: Path) -> Iterator[tuple[str, Mapping[str, float]]]:
+def pages(page: Page, site: Path) -> Iterator[tuple[str, Counts]]:
     """Name and counts of each mold's page."""
     for file in sorted((site / "molds").glob("*.html")):
         opened(page, file.as_uri())
@@ -66,7 +68,7 @@ def screens(page: Page, selector: str) -> float:
     """How many screens down something stands."""
     box = page.locator(selector).first.bounding_box()
     assert box is not None, selector
-    return (box["y"] + page.evaluate("scrollY")) / SCREEN_PX
+    return (box["y"] + float(page.evaluate("scrollY"))) / SCREEN_PX
 
 
 def hard_in_resin(page: Page, site: Path) -> tuple[int, float]:
@@ -148,13 +150,13 @@ def main(sites: list[str]) -> None:
     """Print the counts of each site, and by how much they differ from those of the first."""
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=QUIET)
-        page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
-        first: dict[str, Mapping[str, float]] = {}
+        page = browser.new_page(viewport=PHONE)
+        first: dict[str, Counts] = {}
         for site in map(Path, sites):
             print(site)
             for name, counts in pages(page, site):
                 then = first.setdefault(name, counts)
-                lowest = max(counts["big"]) if counts["big"] else 0.0  # type: ignore[arg-type]
+                lowest = max(counts["big"], default=0.0)
                 ratio = counts["px"] / then["px"]
                 print(
                     f"  {name}: before Details {counts['words']:.0f} words, {counts['numbers']:.0f} numbers, "

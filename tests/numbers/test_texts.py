@@ -151,6 +151,7 @@ def test_the_published_record_holds_every_number_to_seven_digits(site: Site, slu
     if code == "stop.too_cold":
         assert unlike(expected.lowest_limit(record.advice.windows[0]), stopped["values"]["limit"]) == []
     assert (told.pop("despite"), told.pop("withdrawn")) == ("", "")
+    assert unlike(record.spec.maker, told.pop("maker")) == []
     assert told == {name: like(getattr(record.spec, name)) for name in told}
     assert {"cavities", "version", "kind", "plastisol"} <= set(told)
 
