@@ -5,13 +5,14 @@ Stages are imported where they run, so that a build that finds everything in the
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from pathlib import Path
 
-from builder.base import contained, limits
+from builder.base import contained, disk, limits
 from builder.base.contained import Checked
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import LIBRARIES, Store, canonical, digest_of, library_version, sha256, stage_version
@@ -229,7 +230,10 @@ def draw_open_edges(draft: Draft, folder: Path) -> dict[str, Path]:
     from builder import mesh, pictures
 
     drawn: dict[str, Path] = {}
-    folder.mkdir(parents=True, exist_ok=True)
+    disk.own_folder(folder.parent)
+    if contained.is_folder(folder):
+        shutil.rmtree(folder)
+    disk.own_folder(folder)
     for part, content in zip(draft.mold.parts, contents_of(draft), strict=True):
         units = part.units or draft.mold.units
         try:

@@ -9,8 +9,10 @@ import shutil
 import signal
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
+from operator import itemgetter
 from pathlib import Path
 
 from builder import plugin
@@ -18,6 +20,7 @@ from builder.base.store import Store, is_intact, sums
 from builder.release import freeze
 from builder.site import site_map
 from builder.spec import material_tables, versions
+from builder.spec import releases as on_record
 from tests import (
     coarse,  # noqa: F401 - processes that are forked from this module draw coarsely too
     small_mold,
@@ -28,21 +31,48 @@ DAY = "2026-03-01"
 
 
 def killed(work: Callable[[], None], after_s: float) -> bool:
-    """Run `work` in a process of its own and kill -9 it after so long; False when it was done before.
+    """Run `work` in a process of its own and kill -9 it after so long; False when it was done before."""
+    return all_killed((work, after_s)) == 1
 
-    The process is forked from one that has imported everything, so that the time is the work's own.
+
+def all_killed(*works: tuple[Callable[[], None], float]) -> int:
+    """Run each work in a process of its own, all at once, and kill -9 each after its time; how many were.
+
+    The processes are forked from one that has imported everything, so that the time is the work's own.
+    None of them may leave a process behind.
     """
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(["tests.killing"])
-    process = context.Process(target=work)
-    process.start()
-    process.join(after_s)
-    assert process.pid is not None
-    if process.is_alive():
-        os.kill(process.pid, signal.SIGKILL)
-    process.join()
-    assert process.exitcode in (0, -signal.SIGKILL), f"it failed by itself: {process.exitcode}"
-    return process.exitcode != 0
+    warm = context.Process(target=int)
+    warm.start()
+    warm.join()
+    before, start = family(), time.monotonic()
+    processes = [context.Process(target=work) for work, _ in works]
+    for process in processes:
+        process.start()
+    moments = [after_s for _, after_s in works]
+    for after_s, process in sorted(zip(moments, processes, strict=True), key=itemgetter(0)):
+        process.join(max(start + after_s - time.monotonic(), 0.0))
+        process.kill()
+    for process in processes:
+        process.join()
+        assert process.exitcode in (0, -signal.SIGKILL), f"it failed by itself: {process.exitcode}"
+    end = time.monotonic() + 10
+    while left := family() - before:
+        assert time.monotonic() < end, f"processes are left: {left}"
+        time.sleep(0.02)
+    return sum(process.exitcode != 0 for process in processes)
+
+
+def family() -> set[int]:
+    """The processes that this one has started, and those that they have; a word that they inherit tells."""
+    word = f"SHOTBOOK_KILLS={os.environ.setdefault('SHOTBOOK_KILLS', str(os.getpid()))}".encode()
+    found = set()
+    for about in Path("/proc").glob("[0-9]*/environ"):
+        with suppress(OSError):
+            if word in about.read_bytes().split(b"\0"):
+                found.add(int(about.parent.name))
+    return found
 
 
 @dataclass
@@ -81,19 +111,15 @@ def releases(root: Path, store: Path, count: int, seed: int, cold_every: int = 0
     Afterwards the tree is the one before or the one after, and the next run gives the one after.
     Every `cold_every`th time the store's pictures are deleted first, so that it is killed while it draws.
     """
-    mold = small_mold.write(root / "molds")
+    mold = drafted(root, store)
     run = partial(release_now, mold, store)
-    run()
-    small_mold.write(root / "molds", depth=7.0, version="2")
-    shutil.copytree(mold, root / "before")
     before = sums(mold)
     killer = Killer(seed)
     killer.timed(run)
     after, cold_s = sums(mold), killer.whole_run_s
 
     def reset(*, cold: bool) -> None:
-        shutil.rmtree(mold)
-        shutil.copytree(root / "before", mold)
+        start_again(root)
         if cold:
             shutil.rmtree(store / "pictures", ignore_errors=True)
 
@@ -105,8 +131,7 @@ def releases(root: Path, store: Path, count: int, seed: int, cold_every: int = 0
         killer.whole_run_s = cold_s if cold else warm_s
         killer.strike(run, partial(reset, cold=cold))
         assert tree(mold) in (before, after), "the tree is neither the one before nor the one after"
-        assert versions.verify(mold) == ()
-        assert sound(store)
+        assert_whole(mold, store)
         if tree(mold) == before:
             run()
         assert sums(mold) == after, "the next run does not give the same bytes, or leaves litter"
@@ -136,6 +161,95 @@ def builds(root: Path, store: Path, count: int, seed: int) -> Killer:
     assert sums(place) == known[name]
     assert sorted(path.name for path in root.iterdir()) == ["mkdocs.yml", "molds", "site", "site_src"]
     return killer
+
+
+def drafted(root: Path, store: Path) -> Path:
+    """A mold with version 1 released and version 2 drawn; `start_again` comes back to it."""
+    mold = small_mold.write(root / "molds")
+    release_now(mold, store)
+    small_mold.write(root / "molds", depth=7.0, version="2")
+    shutil.copytree(root / "molds", root / "before")
+    return mold
+
+
+def start_again(root: Path) -> None:
+    shutil.rmtree(root / "molds")
+    shutil.copytree(root / "before", root / "molds")
+
+
+def assert_whole(mold: Path, store: Path) -> None:
+    """Verify is clean, the record of releases misses nothing, and every entry of the store is whole."""
+    assert versions.verify(mold) == ()
+    assert list(on_record.removed(mold.parent, on_record.load(mold.parent))) == []
+    assert sound(store)
+
+
+def withdrawals(root: Path, store: Path, count: int, seed: int) -> Killer:
+    """Withdraw version 1 of a mold `count` times from the same start, each time killed at a random moment."""
+    mold = drafted(root, store)
+    before = sums(mold)
+    run = partial(withdraw_now, mold)
+    killer = Killer(seed)
+    killer.timed(run)
+    after = sums(mold)
+    for _ in range(count):
+        killer.strike(run, partial(start_again, root))
+        assert tree(mold) in (before, after), "the tree is neither the one before nor the one after"
+        assert_whole(mold, store)
+        if tree(mold) == before:
+            run()
+        assert_recorded(mold)
+        assert tree(mold) == after
+    return killer
+
+
+def assert_recorded(mold: Path) -> None:
+    """What a killed run did without putting it on record can be put there."""
+    on_record.record(mold.parent, mold)
+    assert on_record.unrecorded(mold.parent, mold, on_record.load(mold.parent)) == ()
+    assert list(on_record.removed(mold.parent, on_record.load(mold.parent))) == []
+
+
+def pairs(root: Path, store: Path, count: int, seed: int) -> Killer:
+    """Two of build, release and withdraw at once, killed at random moments, until `count` were killed."""
+    mold, config = drafted(root, store), small_site.configure(root, store)
+    text = config.read_text(encoding="utf-8").replace("molds: molds", "molds: molds\n    workers: 2")
+    config.write_text(text, encoding="utf-8")
+    runs = {
+        "build": partial(build_now, config),
+        "release": partial(release_now, mold, store),
+        "withdraw": partial(withdraw_now, mold),
+    }
+    killer, trees, sites, times = Killer(seed), set(), set(), {}
+    for order in ((), ("release",), ("withdraw",), ("release", "withdraw"), ("withdraw", "release")):
+        start_again(root)
+        for name in (*order, "build"):
+            killer.timed(runs[name])
+            times[name] = killer.whole_run_s
+        trees.add(tree(mold))
+        sites.add(sums(root / "site"))
+    while killer.kills < count:
+        start_again(root)
+        for stage in ("pages", "pictures"):
+            shutil.rmtree(store / stage, ignore_errors=True)
+        both = [killer.rng.choice(tuple(runs)) for _ in range(2)]
+        works = [(runs[name], killer.rng.uniform(0, 1.5 * times[name])) for name in both]
+        if both in (["withdraw", "withdraw"], ["release", "release"]):
+            continue  # the second of them is refused, and says so
+        killer.kills += all_killed(*works)
+        assert tree(mold) in trees, f"{both}: the tree is none of those that whole runs leave"
+        assert sums(root / "site") in sites, f"{both}: the site is none of those that whole runs leave"
+        assert_whole(mold, store)
+        assert_recorded(mold)
+        runs["build"]()
+        assert sums(root / "site") in sites
+    litter = {path.name for path in root.iterdir()} - {"mkdocs.yml", "molds", "site", "site_src", "before"}
+    assert litter == set()
+    return killer
+
+
+def withdraw_now(mold: Path) -> None:
+    freeze.withdraw(mold, "1", "Opens under pressure.", DAY)
 
 
 def release_now(mold: Path, store: Path) -> None:

@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from builder.base.store import Store
+
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 SET_UP = re.findall(r"^(python3 -m venv \.venv && .*)$", README, re.M)
@@ -35,7 +37,7 @@ def clone(tmp_path_factory: pytest.TempPathFactory) -> Path:
             shutil.copytree(source, folder / name, ignore=shutil.ignore_patterns("__pycache__"))
         else:
             shutil.copy(source, folder / name)
-    (ROOT / ".shotbook").mkdir(exist_ok=True)
+    assert Store(ROOT / ".shotbook").secret  # a link is followed only to what is a store
     (folder / ".shotbook").symlink_to(ROOT / ".shotbook", target_is_directory=True)
     return folder
 

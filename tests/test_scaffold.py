@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 import builder
 from builder.base.problems import Faults
-from builder.cli import scaffold
+from builder.cli import main, scaffold
 from builder.model import Tables
 from builder.spec import material_tables, mold_file
 from tests import small_mold
@@ -117,7 +119,7 @@ def test_broken_and_absent_files_are_told_at_once_and_nothing_is_written(
     told = refused(tmp_path / "pond-stick", (*files, tmp_path / "no.stl")).splitlines()
     assert len(told) == 2
     assert "the file is cut off" in told[0]
-    assert told[1].endswith("no.stl: there is no such file; expected an STL file.")
+    assert told[1].endswith("no.stl: this file does not exist; expected a file.")
 
 
 def test_two_files_of_one_name_are_refused(tmp_path: Path, files: tuple[Path, ...]) -> None:
@@ -160,3 +162,51 @@ def test_a_core_is_not_taken_for_a_bait_where_its_place_is_not_known(tmp_path: P
     made = scaffold.write(tmp_path / "molds" / "tube", files, 1, TABLES)
     assert [part.role for part in made.mold.parts] == ["half", "half", "core"]
     assert "the place of pin.stl" in made.question
+
+
+@pytest.mark.parametrize("slug", ["../../x", "a/b", "..", ".", "", "/etc/x", "a\\b", "../mine/reed"])
+def test_a_name_that_leads_to_another_folder_is_refused(tmp_path: Path, slug: str) -> None:
+    (tmp_path / "a.stl").write_bytes(small_mold.stl())
+    before = sorted(tmp_path.rglob("*"))
+    call = ["new", "--molds", str(tmp_path / "molds"), "--", slug, str(tmp_path / "a.stl")]
+    done = CliRunner().invoke(main, call)
+    assert done.exit_code == 1
+    assert "leads to another folder; expected a name without slashes, such as reed-minnow" in done.output
+    assert sorted(tmp_path.rglob("*")) == before
+
+
+@pytest.mark.parametrize(
+    "slug", ["con", "aux", "nul", "prn", "com1", "com0", "lpt9", "index", "Reed", "r\u00e9ed"]
+)
+def test_a_name_that_a_system_keeps_or_that_differs_by_case_is_refused(tmp_path: Path, slug: str) -> None:
+    """Names that Windows keeps: Microsoft, "Naming Files, Paths, and Namespaces" (from memory)."""
+    (tmp_path / "a.stl").write_bytes(small_mold.stl())
+    done = CliRunner().invoke(main, ["new", "--molds", str(tmp_path), slug, str(tmp_path / "a.stl")])
+    assert done.exit_code == 1
+    assert "cannot be part of an address" in done.output
+    assert sorted(path.name for path in tmp_path.rglob("*")) == ["a.stl"]
+
+
+def test_a_file_too_large_is_refused_by_its_size_alone(tmp_path: Path) -> None:
+    """As 10 GB of nothing: a reader would take minutes and the machine's memory."""
+    with (tmp_path / "a.stl").open("wb") as file:
+        file.truncate(10_000_000_000)
+    told = refused(tmp_path / "reed", (tmp_path / "a.stl",))
+    assert "this file has 10000000000 bytes; expected at most 100000000" in told
+
+
+def test_what_is_no_file_is_refused_and_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "a.stl")
+    (tmp_path / "b.stl").mkdir()
+    (tmp_path / "c.stl").symlink_to("/dev/zero")
+    told = refused(tmp_path / "reed", tuple(tmp_path / f"{name}.stl" for name in "abc"))
+    assert ["a pipe" in told, "a folder" in told, "a link" in told] == [True, True, True]
+
+
+def test_a_folder_of_files_is_completed_only_with_its_own_files(tmp_path: Path) -> None:
+    """A link in it would be read as if it were the maker's."""
+    (tmp_path / "secret.stl").write_bytes(small_mold.stl())
+    (tmp_path / "reed").mkdir()
+    (tmp_path / "reed" / "block.stl").symlink_to(tmp_path / "secret.stl")
+    assert "this is a link" in refused(tmp_path / "reed", (tmp_path / "reed" / "block.stl",))
+    assert "this is a link" in refused(tmp_path / "reed", ())

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -13,7 +15,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import builder
+from builder.base import disk
 from builder.base import store as stores
+from builder.base.problems import Faults
 from builder.base.store import Store, digest_of, stage_version
 from builder.model import Runner
 
@@ -67,6 +71,121 @@ def test_a_file_that_nobody_wrote_makes_an_entry_suspect(tmp_path: Path) -> None
     (folder / "stray.png").touch()
     Store(tmp_path).keep("pictures", "k1", Runner, make)
     assert not (folder / "stray.png").exists()
+
+
+def poison(folder: Path) -> None:
+    """Put a script into an entry, and sums that are right."""
+    (folder / "views" / "open.png").write_bytes(b"<script>ran=1</script>")
+    (folder / stores.SUMS).write_text(stores.sums(folder))
+
+
+def test_an_entry_with_right_sums_that_this_store_did_not_write_is_made_again(tmp_path: Path) -> None:
+    _, folder = Store(tmp_path).keep("pictures", "k1", Runner, make)
+    poison(folder)
+    assert stores.is_intact(folder)
+    again = Store(tmp_path)
+    again.keep("pictures", "k1", Runner, make)
+    assert again.misses == Counter(pictures=1)
+    assert (folder / "views" / "open.png").read_bytes() == b"\x89PNG open"
+    assert Store(tmp_path).has("pictures", "k1")
+
+
+def test_a_sealed_entry_under_another_name_is_made_again(tmp_path: Path) -> None:
+    _, folder = Store(tmp_path).keep("pictures", "k1", Runner, make)
+    shutil.copytree(folder, tmp_path / "pictures" / "k2")
+    shutil.copytree(folder, tmp_path / "pages" / "k1")
+    assert not Store(tmp_path).has("pictures", "k2")
+    assert not Store(tmp_path).has("pages", "k1")
+
+
+def test_a_store_that_came_with_a_strangers_files_is_not_believed(tmp_path: Path) -> None:
+    """A copy has the same secret bytes, but the system made its file at another moment."""
+    theirs = Store(tmp_path / "theirs")
+    theirs.keep("pictures", "k1", Runner, make)
+    shutil.copytree(theirs.folder, tmp_path / "here")
+    assert theirs.has("pictures", "k1")
+    here = Store(tmp_path / "here")
+    assert not here.has("pictures", "k1")
+    here.keep("pictures", "k1", Runner, make)
+    assert Store(tmp_path / "here").has("pictures", "k1")
+
+
+def link_home(store: Path, home: Path) -> None:
+    (store / "pictures").symlink_to(home)
+
+
+def file_for_stage(store: Path, home: Path) -> None:  # noqa: ARG001
+    (store / "pictures").write_text("x")
+
+
+def folder_for_sums(store: Path, home: Path) -> None:  # noqa: ARG001
+    (store / "pictures" / "k1" / "SHA256SUMS").mkdir(parents=True)
+
+
+def pipe_for_sums(store: Path, home: Path) -> None:  # noqa: ARG001
+    (store / "pictures" / "k1").mkdir(parents=True)
+    os.mkfifo(store / "pictures" / "k1" / "SHA256SUMS")
+
+
+def file_for_entry(store: Path, home: Path) -> None:  # noqa: ARG001
+    (store / "pictures").mkdir()
+    (store / "pictures" / "k1").write_text("x")
+
+
+def link_for_entry(store: Path, home: Path) -> None:
+    (store / "pictures").mkdir()
+    (store / "pictures" / "k1").symlink_to(home)
+
+
+def folder_for_secret(store: Path, home: Path) -> None:  # noqa: ARG001
+    (store / ".secret" / "key").mkdir(parents=True)
+
+
+def link_for_secret(store: Path, home: Path) -> None:
+    (store / ".secret").mkdir()
+    (store / ".secret" / "key").symlink_to(home / "thesis.txt")
+
+
+def link_for_secrets_folder(store: Path, home: Path) -> None:
+    (store / ".secret").symlink_to(home)
+
+
+TRAPS = (
+    link_home, file_for_stage, folder_for_sums, pipe_for_sums, file_for_entry, link_for_entry,
+    folder_for_secret, link_for_secret, link_for_secrets_folder,
+)  # fmt: skip
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes here")
+@pytest.mark.parametrize("trap", TRAPS)
+def test_what_is_no_store_in_its_place_heals_and_nothing_outside_is_touched(
+    tmp_path: Path, trap: Callable[[Path, Path], None]
+) -> None:
+    home, store = tmp_path / "home", tmp_path / "store"
+    home.mkdir()
+    store.mkdir()
+    (home / "thesis.txt").write_text("years of work, longer than a secret is, so that it is none at all")
+    trap(store, home)
+    assert Store(store).keep("pictures", "k1", Runner, make)[0] == RUNNER
+    assert Store(store).has("pictures", "k1")
+    assert sorted(path.name for path in home.rglob("*")) == ["thesis.txt"]
+    assert (home / "thesis.txt").read_text().startswith("years of work")
+
+
+def test_a_link_is_followed_only_to_what_is_a_store_already(tmp_path: Path) -> None:
+    (tmp_path / "home").mkdir()
+    (tmp_path / "store").symlink_to(tmp_path / "home")
+    with pytest.raises(Faults, match="this is a link to a folder that is no store; name the folder itself"):
+        Store(tmp_path / "store")
+    Store(tmp_path / "home").keep("pictures", "k1", Runner, make)
+    assert Store(tmp_path / "store").has("pictures", "k1")
+
+
+def test_a_store_works_in_a_folder_that_its_builder_has_locked() -> None:
+    """As a worker's is, which lies in a folder that no other run may sweep."""
+    with disk.scratch() as folder:
+        Store(folder).keep("pictures", "k1", Runner, make)
+        assert set(Store(folder).files()) >= {"pictures/k1/record.json", "pictures/k1/views/open.png"}
 
 
 def test_what_fails_is_not_kept_and_leaves_nothing(tmp_path: Path) -> None:

@@ -11,11 +11,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from builder.base.problems import Faults
-from builder.spec import yaml_reader
+from builder.spec import characters, yaml_reader
 
-SCALARS = (
-    st.none() | st.booleans() | st.integers(-(10**14), 10**14) | st.floats(-1e6, 1e6) | st.text(max_size=20)
-)
+TEXTS = st.text(max_size=20).map(characters.fit)
+"""Any text without the control characters and turns of direction that are refused."""
+SCALARS = st.none() | st.booleans() | st.integers(-(10**14), 10**14) | st.floats(-1e6, 1e6) | TEXTS
 TREES = st.recursive(
     SCALARS,
     lambda inner: (

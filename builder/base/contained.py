@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO
 
+from builder.base import disk
 from builder.base.problems import Faults, Problem, Where
 
 _CHUNK = 1 << 20
@@ -108,6 +109,8 @@ def opened(folder: Path, file: str, most_bytes: int) -> Iterator[BinaryIO]:
         try:
             yield handle
         except OSError as error:
+            if error.errno in disk.FULL:  # of the place that its bytes are copied to
+                raise
             raise _unopened(path, error) from None
 
 

@@ -9,6 +9,7 @@ import os
 import secrets
 import shutil
 import sys
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -21,13 +22,18 @@ except ImportError:  # Windows: litter of a killed run is then left for the user
 SITE_MARK = ".shotbook-site"
 """A file that says of a folder that we wrote it."""
 SUMS = "SHA256SUMS"
+FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EROFS})
+"""Errors of the place that is written to, not of what is written or read."""
 _RENAME_EXCHANGE = 2
 _AT_FDCWD = -100
 
 
-def write_atomically(path: Path, data: bytes) -> None:
-    """Write `data` to `path` atomically: a reader sees the old bytes or the new, never a mixture."""
-    with making_beside(path) as folder:
+def write_atomically(path: Path, data: bytes, beside: Path | None = None) -> None:
+    """Write `data` to `path` atomically: a reader sees the old bytes or the new, never a mixture.
+
+    It is written beside `path`, or beside another one where nothing may lie about when the run is killed.
+    """
+    with making_beside(beside or path) as folder:
         new = folder / path.name
         new.write_bytes(data)
         _sync(new)
@@ -40,16 +46,51 @@ def making_beside(place: Path) -> Iterator[Path]:
     """Context of an empty temporary folder beside `place`; folders left by killed runs are deleted first.
 
     A living run holds a lock on its folder, so that two runs at once leave each other's alone.
+    An OSError of a full or read-only disk names the place.
     """
-    place.parent.mkdir(parents=True, exist_ok=True)
-    _sweep(place)
-    folder, lock = _new_locked(place)
+    with _told_of(place.parent):
+        place.parent.mkdir(parents=True, exist_ok=True)
+        _sweep(place)
+        folder, lock = _new_locked(place)
     try:
-        yield folder
+        with _told_of(place.parent):
+            yield folder
     finally:
         shutil.rmtree(folder, ignore_errors=True)
         if lock is not None:
             os.close(lock)
+
+
+@contextmanager
+def scratch() -> Iterator[Path]:
+    """Context of an empty folder among the system's temporary ones; killed runs' are deleted first."""
+    with making_beside(Path(tempfile.gettempdir()) / f"shotbook-{_user()}") as folder:
+        yield folder
+
+
+def own_folder(place: Path) -> Path:
+    """A real folder of that name in a folder that we may delete; a link or a file in its place goes."""
+    if place.is_symlink() or place.is_file():
+        place.unlink()
+    place.mkdir(parents=True, exist_ok=True)
+    return place
+
+
+@contextmanager
+def _told_of(place: Path) -> Iterator[None]:
+    """An OSError that a full disk raises names no file, or the one that is copied: name the full folder."""
+    try:
+        yield
+    except OSError as error:
+        below = str(error.filename or "").startswith(str(place))
+        if error.errno in FULL and not below:
+            raise OSError(error.errno, error.strerror, str(place)) from None
+        raise
+
+
+def _user() -> str:
+    """A word for who runs this, so that two users of one machine do not sweep each other's folders."""
+    return str(os.getuid()) if hasattr(os, "getuid") else "user"
 
 
 def put_new(folder: Path, place: Path) -> bool:
@@ -162,9 +203,13 @@ def _lock(folder: Path, *, wait: bool) -> int | None:
     if fcntl is None:
         return None
     try:
-        handle = os.open(folder, os.O_RDONLY)
-    except FileNotFoundError:
+        handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | (0 if wait else os.O_NOFOLLOW))
+    except (FileNotFoundError, NotADirectoryError):
         return None
+    except OSError:
+        if wait:
+            raise
+        return None  # a link, or another user's
     try:
         fcntl.flock(handle, fcntl.LOCK_EX if wait else fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:

@@ -25,13 +25,22 @@ def one_mold(folder: Path, kept: Path | None = None) -> Iterator[None]:
         yield
     except Faults as faults:
         raise keep(faults, folder, kept) from None
+    except OSError as error:
+        if error.errno in disk.FULL:  # the machine's fault, and told as such
+            raise
+        raise _unforeseen(folder, error, kept) from None
     except MemoryError:
         raise Faults([_problem(folder, "reading this mold needs more memory than there is")]) from None
     except Exception as error:  # noqa: BLE001 - whatever it is, the other molds are read on
-        what = f"something unforeseen happened while this mold was read ({type(error).__name__})"
-        unforeseen = Faults([_problem(folder, what, REMEDY)])
-        unforeseen.add_note(traceback.format_exc())
-        raise keep(unforeseen, folder, kept) from None
+        raise _unforeseen(folder, error, kept) from None
+
+
+def _unforeseen(folder: Path, error: Exception, kept: Path | None) -> Faults:
+    """The fault of the mold, with the traceback of the exception that is being handled."""
+    what = f"something unforeseen happened while this mold was read ({type(error).__name__})"
+    unforeseen = Faults([_problem(folder, what, REMEDY)])
+    unforeseen.add_note(traceback.format_exc())
+    return keep(unforeseen, folder, kept)
 
 
 def keep(faults: Faults, folder: Path, kept: Path | None) -> Faults:
@@ -41,6 +50,7 @@ def keep(faults: Faults, folder: Path, kept: Path | None) -> Faults:
         return faults
     file = kept / f"{re.sub(r'[^A-Za-z0-9_-]', '_', folder.name)[:60]}.txt"
     try:
+        disk.own_folder(kept)
         disk.write_atomically(file, "\n".join(notes).encode("utf-8", "backslashreplace"))
     except OSError:
         return faults

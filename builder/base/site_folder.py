@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -48,10 +49,24 @@ def _not_ours(place: Path) -> str:
     rules = (
         (contained.exists(place / ".git"), "this is a repository"),
         (place.exists() and not place.is_dir(), "this is not a folder"),
-        (os.path.ismount(place), "this is a mount, which nothing can replace; name a folder inside it"),
+        (_is_mount(place), "this is a mount, which nothing can replace; name a folder inside it"),
         (_holds_others(place), "other files are there, which would be lost"),
     )
     return next((why for applies, why in rules if applies), "")
+
+
+def _is_mount(place: Path) -> bool:
+    """True for a mount, also for one that shows another folder of the same disk, which Linux alone tells."""
+    if os.path.ismount(place):
+        return True
+    try:
+        lines = (
+            Path("/proc/self/mountinfo").read_text(encoding="utf-8", errors="surrogateescape").splitlines()
+        )
+    except OSError:
+        return False
+    points = (line.split(" ")[4] for line in lines)
+    return str(place) in {re.sub(r"\\([0-7]{3})", lambda code: chr(int(code[1], 8)), one) for one in points}
 
 
 def _holds_others(place: Path) -> bool:

@@ -1,29 +1,42 @@
 """Content-addressed store of stage results; safe to delete, safe under two builds at once.
 
-An entry is a folder `STAGE/KEY` with the record as JSON, the files that the stage wrote, and
-SHA256SUMS over all of it. The key is a digest of everything that the result depends on: there is
-nothing to expire, and what no longer matches its sums is made again.
+An entry is a folder `STAGE/KEY` with the record as JSON, the files that the stage wrote,
+SHA256SUMS over all of it, and a seal. The key is a digest of everything that the result depends on: there
+is nothing to expire, and what no longer matches its sums is made again.
+
+The seal says that this store made the entry. It is a keyed digest (HMAC, RFC 2104) of the entry's name and
+sums. Its key is a file of random bytes in the store together with the moment at which the system made that
+file here, which nobody can choose: a store that came with a stranger's files has another one, so none of
+its entries is believed.
 """
 
 from __future__ import annotations
 
 import ast
 import hashlib
+import hmac
 import json
+import os
+import secrets
+import shutil
 from collections import Counter
 from collections.abc import Callable, Mapping
-from functools import cache, partial
+from functools import cache, cached_property, partial
 from importlib import metadata
 from pathlib import Path
 from typing import TypeVar
 
 import builder
-from builder.base import disk, serialize
+from builder.base import contained, disk, serialize
+from builder.base.problems import Faults, Problem, Where
 
 T = TypeVar("T")
 
 RECORD = "record.json"
 SUMS = disk.SUMS
+SEAL = "SEAL"
+SECRET = ".secret/key"
+_MOST_SUMS_BYTES = 1_000_000
 LIBRARIES = ("numpy", "scipy", "trimesh", "manifold3d", "shapely", "embreex", "pillow")
 """Libraries whose version may change a result's bytes."""
 
@@ -32,7 +45,17 @@ class Store:
     """A folder of results. `hits` and `misses` count lookups by stage."""
 
     def __init__(self, folder: Path) -> None:
-        """Keep results under `folder`, which is made when the first result is."""
+        """Keep results under `folder`, which is made when the first result is.
+
+        Faults when it is a link, which may have come with a stranger's files, to anything but a store.
+        """
+        what = remedy = ""
+        if folder.is_symlink() and not contained.is_file(folder, SECRET):
+            what, remedy = "this is a link to a folder that is no store", "name the folder itself"
+        elif folder.exists() and not folder.is_dir():
+            what, remedy = "this is not a folder", "take it away, or name another folder for the store"
+        if what:
+            raise Faults([Problem(where=Where(file=contained.shown(folder)), what=what, remedy=remedy)])
         self.folder = folder
         self.hits: Counter[str] = Counter()
         self.misses: Counter[str] = Counter()
@@ -44,7 +67,7 @@ class Store:
         raises passes through, and nothing is kept.
         """
         place = self.place(stage, key)
-        if is_intact(place):
+        if self.has(stage, key):
             self.hits[stage] += 1
         else:
             self.misses[stage] += 1
@@ -52,8 +75,27 @@ class Store:
         return serialize.from_json(kind, json.loads((place / RECORD).read_bytes())), place
 
     def has(self, stage: str, key: str) -> bool:
-        """True when there is a sound result under this key."""
-        return is_intact(self.place(stage, key))
+        """True when there is a sound result under this key, and this store has made it."""
+        place = self.place(stage, key)
+        try:
+            told = contained.read(place, SUMS, _MOST_SUMS_BYTES)
+            sealed = contained.read(place, SEAL, _MOST_SUMS_BYTES)
+        except Faults:
+            return False
+        return hmac.compare_digest(sealed, self._seal_of(place, told)) and is_intact(place)
+
+    @cached_property
+    def secret(self) -> bytes:
+        """What this store seals with; made when it is first asked for."""
+        try:
+            return _secret(self.folder)
+        except Faults:
+            return _new_secret(self.folder)
+
+    def _seal_of(self, place: Path, told: bytes) -> bytes:
+        """The seal of an entry with these sums."""
+        name = f"{place.parent.name}/{place.name}\n".encode()
+        return hmac.new(self.secret, name + told, "sha256").hexdigest().encode()
 
     def place(self, stage: str, key: str) -> Path:
         """The folder of the result under this key, which may not exist yet."""
@@ -61,7 +103,7 @@ class Store:
 
     def files(self) -> dict[str, bytes]:
         """Every file of every entry, by its name in the store."""
-        found = (path for path in sorted(self.folder.rglob("*")) if path.is_file())
+        found = (path for path in sorted(self.folder.glob("[!.]*/[!.]*/**/*")) if path.is_file())
         return {path.relative_to(self.folder).as_posix(): path.read_bytes() for path in found}
 
     def take(self, files: Mapping[str, bytes]) -> None:
@@ -76,9 +118,11 @@ class Store:
                 self._put(self.place(stage, key), partial(_write_all, found))
 
     def _put(self, place: Path, write: Callable[[Path], None]) -> None:
+        disk.own_folder(place.parent)
         with disk.making_beside(place.with_name("entry")) as folder:
             write(folder)
-            if not disk.put_new(folder, place) and not is_intact(place):
+            (folder / SEAL).write_bytes(self._seal_of(place, (folder / SUMS).read_bytes()))
+            if not disk.put_new(folder, place) and not self.has(place.parent.name, place.name):
                 disk.swap_in(folder, place)
 
 
@@ -97,15 +141,39 @@ def seal(folder: Path, record: object) -> None:
 def is_intact(folder: Path) -> bool:
     """True when the checksums of the folder match its files, and no file is missing or extra."""
     try:
-        return (folder / SUMS).read_bytes() == sums(folder).encode()
-    except FileNotFoundError:
+        return contained.read(folder, SUMS, _MOST_SUMS_BYTES) == sums(folder).encode()
+    except (Faults, OSError):
         return False
+
+
+def _new_secret(folder: Path) -> bytes:
+    """A new secret, or the one that another build has put there meanwhile."""
+    place = (folder / SECRET).parent
+    with disk.making_beside(place) as beside:
+        made = beside / "made"
+        made.mkdir()
+        (made / Path(SECRET).name).write_bytes(secrets.token_bytes(32))
+        if not disk.put_new(made, place):
+            try:
+                return _secret(folder)
+            except Faults:  # what is there is none
+                disk.own_folder(place)
+                shutil.rmtree(place)
+                disk.put_new(made, place)
+    return _secret(folder)
+
+
+def _secret(folder: Path) -> bytes:
+    """The random bytes with the moment, in ns, at which the system put them here."""
+    with contained.opened(folder, SECRET, 64) as handle:
+        found = handle.read(64)
+        return found + os.fstat(handle.fileno()).st_ctime_ns.to_bytes(16, "big")
 
 
 def sums(folder: Path) -> str:
     """A line `digest  name` for each file in the folder but the sums, by name (`sha256sum -c` reads it)."""
     files = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
-    return "".join(f"{file_digest(folder / name)}  {name}\n" for name in files if name != SUMS)
+    return "".join(f"{file_digest(folder / name)}  {name}\n" for name in files if name not in (SUMS, SEAL))
 
 
 def file_digest(path: Path) -> str:

@@ -7,7 +7,9 @@ arguments and results must be fit to be sent: a module's own function, bytes and
 from __future__ import annotations
 
 import multiprocessing
+import multiprocessing.connection
 import os
+import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
@@ -56,10 +58,22 @@ def on_cores(count: int) -> Engine:
     """Up to `count` processes on this machine; started when there is a first job, gone after the last."""
 
     def run(work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
-        with ProcessPoolExecutor(count, _context(work.__module__)) as pool:
+        with ProcessPoolExecutor(count, _context(work.__module__), end_with_parent) as pool:
             yield from _in_order(lambda job: pool.submit(work, job), jobs, count * AHEAD)
 
     return run
+
+
+def end_with_parent() -> None:
+    """Let this worker end when the process that started it was killed; what it was writing is swept later."""
+    parent = multiprocessing.parent_process()
+
+    def watch() -> None:
+        multiprocessing.connection.wait([parent.sentinel] if parent else [])
+        os._exit(1)
+
+    if parent is not None:
+        threading.Thread(target=watch, daemon=True).start()
 
 
 def on_cluster(address: str) -> Engine:

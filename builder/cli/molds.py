@@ -53,11 +53,12 @@ def new(slug: str, files: tuple[Path, ...], molds: Path, cavities: int | None) -
     is there already, with its STL files but without a mold.yaml, only that is written; leave FILES out then.
     """
     from builder.cli import scaffold
-    from builder.spec import material_tables
+    from builder.spec import material_tables, mold_file
 
     with reporting_faults():
+        place = mold_file.check_name(slug, molds)
         click.echo("Reading the files; this takes some seconds.", err=True)
-        made = scaffold.write(molds / slug, files, cavities, material_tables.load(molds))
+        made = scaffold.write(place, files, cavities, material_tables.load(molds))
     file = molds / slug / "mold.yaml"
     if made.question:
         click.echo(f"{file} is written, but the reading is not sure yet: {made.question}.")

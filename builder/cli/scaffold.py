@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 
 from builder import measure, mesh
-from builder.base import disk, figures, units
+from builder.base import contained, disk, figures, limits, units
 from builder.base.problems import Faults, Where
 from builder.model import (
     Figure,
@@ -86,7 +86,7 @@ def _complete(place: Path, files: Sequence[Path], cavities: int | None, tables: 
             Where(file=str(place)), "there is no STL file in this folder", remedy="put the parts here"
         )
     for file in files:
-        if file.resolve().parent != place.resolve():
+        if file.parent.resolve() != place.resolve():
             remedy = f"copy it into {place}, or take another name"
             raise fault(
                 Where(file=str(file)), f"{place} is there already, and this file is not in it", "", remedy
@@ -144,21 +144,19 @@ def _copy(file: Path, folder: Path) -> str:
 
 def _sound(file: Path) -> bytes:
     """The bytes of an STL file that holds a sound mesh."""
-    if not file.is_file():
-        raise fault(Where(file=str(file)), "there is no such file", "an STL file")
     if file.suffix.lower() != ".stl":
         remedy = "export the part as STL from your CAD"
         raise fault(
             Where(file=str(file)), "this is no STL file by its name", "a name that ends in .stl", remedy
         )
-    data = file.read_bytes()
+    data = contained.read(file.parent, file.name, limits.STL_BYTES)
     mesh.read(data, str(file), "mm")
     return data
 
 
 def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], cavities: int | None) -> Draft:
     """Read the files with the likeliest unit, roles and number of baits."""
-    contents = tuple((folder / name).read_bytes() for name in names)
+    contents = tuple(contained.read(folder, name, limits.STL_BYTES) for name in names)
     boxes = [mesh.read(data, name, "mm")[1].size_mm for data, name in zip(contents, names, strict=True)]
     longest = max(max(box) for box in boxes)
     unit = _likely_unit(longest)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import sys
+import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -220,4 +221,6 @@ def build_site(config_file: Path, site_dir: Path | None, progress: catalogue.Pro
 
 def serve(config_file: Path, address: str | None = None) -> None:
     """Serve the site, built again whenever a page, a spec or an STL changes, until interrupted."""
-    mkdocs.commands.serve.serve(config_file=str(config_file), dev_addr=address)
+    with disk.scratch() as folder:
+        tempfile.tempdir = str(folder)  # MkDocs builds there; a killed run's folder is swept by the next
+        mkdocs.commands.serve.serve(config_file=str(config_file), dev_addr=address)

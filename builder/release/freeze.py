@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from importlib import resources
@@ -54,10 +53,10 @@ def release(folder: Path, order: Order, tables: Tables, store: Store) -> Version
 
 def refuse_link(folder: Path) -> None:
     """Raise Faults when what is written into the mold's folder would end up elsewhere."""
-    place = folder / versions.FOLDER
-    if contained.exists(place) and not contained.is_folder(place):
-        what = "this is not a folder, or is a link"
-        raise Faults([Problem(where=Where(file=str(place)), what=what, remedy="take it away")])
+    for place in (folder, folder / versions.FOLDER):
+        if contained.exists(place) and not contained.is_folder(place):
+            what = "this is not a folder, or is a link"
+            raise Faults([Problem(where=Where(file=str(place)), what=what, remedy="take it away")])
 
 
 def refuse(record: MoldRecord, order: Order) -> None:
@@ -187,10 +186,10 @@ def drawings(
     if not record.versions:
         return shown, files
     before = record.versions[0]
-    with tempfile.TemporaryDirectory() as folder:
+    with disk.scratch() as folder:
         old = frozen_reading(record.spec.folder / versions.FOLDER / before.version / record.spec.slug, tables)
-        changed = pictures.draw_changes(record.spec, old, reading, before.version, Path(folder))
-        return (*changed, *shown), files | bundle.read_all(Path(folder))
+        changed = pictures.draw_changes(record.spec, old, reading, before.version, folder)
+        return (*changed, *shown), files | bundle.read_all(folder)
 
 
 def frozen_reading(folder: Path, tables: Tables) -> Reading:
@@ -227,7 +226,7 @@ def withdraw(folder: Path, version: str, reason: str, date: str) -> None:
         what = f"version {version} of {folder.name} is withdrawn already"
         raise Faults([Problem(where=Where(file=str(place / versions.WITHDRAWN)), what=what)])
     note = versions.Withdrawal(reason=reason.strip(), date=date)
-    disk.write_atomically(place / versions.WITHDRAWN, versions.seal(note))
+    disk.write_atomically(place / versions.WITHDRAWN, versions.seal(note), beside=place)
     releases.record(folder.parent, folder)
 
 

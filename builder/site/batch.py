@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import json
-import tempfile
-from collections.abc import Callable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from pathlib import Path
 from typing import TypeVar
 
 from builder import build
-from builder.base import contained, guard, serialize, workers
+from builder.base import contained, disk, guard, serialize, workers
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import Store, canonical, digest_of, sha256
 from builder.model import MoldRecord, MoldSpec, Tables, Version
-from builder.spec import releases
+from builder.spec import mold_file, releases
 
 Made = TypeVar("Made")
 FAULTS = "faults"
@@ -97,10 +97,27 @@ def build_molds(
                 drafts.append(draft)
         except Faults as faults:
             problems[folder.name] = faults.problems
+    problems |= taken_names(drafts, {folder.name for folder in mold_folders(molds)})
     problems |= read_missing(drafts, tables, store, progress, engine)
     if problems:
         raise Faults(problem for slug in sorted(problems) for problem in problems[slug])
     return tuple(StoredMold(draft, tables, store) for draft in drafts)
+
+
+def taken_names(drafts: Sequence[build.Draft], slugs: Container[str]) -> dict[str, Sequence[Problem]]:
+    """Problems by slug where a mold claims as its old name what is not its own."""
+    claims = Counter(old for draft in drafts for old in set(draft.mold.renamed_from))
+    problems: dict[str, Sequence[Problem]] = {}
+    for draft in drafts:
+        for old in draft.mold.renamed_from:
+            if old in slugs or claims[old] > 1 or mold_file.is_reserved(old):
+                what = f"{old} is the name of another mold, or of no mold"
+                file = str(draft.mold.folder / mold_file.FILE)
+                where = Where(file=file, line=draft.mold.line_of.get("renamed_from", 0), key="renamed_from")
+                problems[draft.mold.slug] = [
+                    Problem(where=where, what=what, remedy="take it out of the list")
+                ]
+    return problems
 
 
 def mold_folders(molds: Path) -> tuple[Path, ...]:
@@ -186,8 +203,8 @@ def work(job: Job) -> Answer:
     mold = serialize.from_json(MoldSpec, json.loads(job.mold))
     tables = serialize.from_json(Tables, json.loads(job.tables))
     keys = build.keys_of(mold, [sha256(content) for content in job.contents], sha256(job.tables))
-    with tempfile.TemporaryDirectory() as folder:
-        store = Store(Path(folder))
+    with disk.scratch() as folder:
+        store = Store(folder)
         try:
             with guard.one_mold(mold.folder):
                 build.run_stages(mold, lambda: job.contents, keys, tables, store)

@@ -13,6 +13,7 @@ from json.decoder import scanstring  # type: ignore[attr-defined]
 from typing import NoReturn
 
 from builder.base.problems import Faults, Problem, Where
+from builder.spec.characters import unfit
 from builder.spec.yaml_reader import MAX_DEPTH, MAX_DIGITS, MAX_PROBLEMS, Node, Scalar, decode, shorten
 
 MAX_BYTES = 4_000_000
@@ -23,8 +24,6 @@ _SPACE = re.compile(r"[ \t\r\n]*")
 _NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?(?:[eE][-+]?[0-9]+)?")
 _WORD = re.compile(r"[A-Za-z]+")
 _WORDS: dict[str, bool | None] = {"true": True, "false": False, "null": None}
-_HALF = re.compile("[\ud800-\udfff]")
-_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 _LONGEST_NUMBER = 32
 
 
@@ -149,10 +148,7 @@ class _Reading:
         if len(text) > MAX_TEXT:
             self._fault(start, key, f"this text has {len(text)} characters, more than {MAX_TEXT}")
             return ""
-        if _HALF.search(text):
-            self._fault(start, key, "this text holds half of a character (a lone surrogate)", "remove it")
-        elif control := _CONTROL.search(text):
-            what = f"the character U+{ord(control[0]):04X} is not allowed in text"
+        if what := unfit(text):
             self._fault(start, key, what, "remove it")
         return text
 
@@ -216,7 +212,7 @@ def check_json(data: bytes, file: str) -> object:
 
 def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
     found = dict(pairs)
-    if len(found) != len(pairs) or any(_HALF.search(name) for name in found):
+    if len(found) != len(pairs) or any(unfit(name) for name in found):
         raise ValueError
     return found
 

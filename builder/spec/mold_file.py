@@ -9,6 +9,7 @@ from functools import partial
 from pathlib import Path, PurePosixPath
 from typing import Any
 
+from builder.base import contained
 from builder.base.problems import Where
 from builder.model import Kind, MoldSpec, PartSpec, Role, ShotLog, Tables
 from builder.spec.maker_keys import taken
@@ -18,7 +19,9 @@ from builder.spec.types import SLUG, Schema, Scope, fault, gather
 from builder.spec.yaml_reader import Node, items, lines_of, read_file, read_yaml, shorten
 
 FILE = "mold.yaml"
-_RESERVED = {"index", "con", "prn", "aux", "nul"}
+_PORTS = (f"{port}{number}" for port in ("com", "lpt") for number in range(10))
+_RESERVED = {"index", "con", "prn", "aux", "nul", *_PORTS}
+"""The site's own page, and names that Windows keeps for devices, with any ending."""
 
 
 def load(folder: Path, tables: Tables | None = None) -> MoldSpec:
@@ -42,6 +45,22 @@ def check_slug(folder: Path) -> Any:  # noqa: ANN401 - text, beside values of ot
         likely = addressable(slug)
         raise fault(Where(file=str(folder)), what, expected, f"call it {likely}" if likely else "rename it")
     return slug
+
+
+def check_name(slug: str, molds: Path) -> Path:
+    """The folder of a new mold of this name; Faults when the name leads elsewhere or is no address."""
+    if "/" in slug or "\\" in slug or slug in ("", ".", ".."):
+        what = f"the name {shorten(slug)} leads to another folder"
+        expected = "a name without slashes, such as reed-minnow"
+        remedy = "name the folder of all molds with --molds"
+        raise fault(Where(file=contained.shown(molds)), what, expected, remedy)
+    check_slug(molds / slug)
+    return molds / slug
+
+
+def is_reserved(slug: str) -> bool:
+    """True for a name that no mold may have."""
+    return slug in _RESERVED
 
 
 def addressable(name: str) -> str:
@@ -105,9 +124,9 @@ def _parts(parts: tuple[Any, ...], nodes: tuple[Node, ...], kind: Kind, folder: 
                 node.where, f"role {role} in a mold of kind {kind}", remedy="change the role or the kind"
             )
         for word, what in ((part["file"], "file"), (name, "name")):
-            if f"{what} {word}" in seen:
+            if f"{what} {word.casefold()}" in seen:  # many systems take a.stl and A.STL for one
                 raise fault(node.where, f"two parts have the {what} {word}", remedy="list each part once")
-            seen.add(f"{what} {word}")
+            seen.add(f"{what} {word.casefold()}")
         return PartSpec(**{**part, "path": folder / part["file"], "role": role, "name": name})
 
     return tuple(gather(partial(made, part, node) for part, node in zip(parts, nodes, strict=True)))

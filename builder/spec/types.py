@@ -308,7 +308,10 @@ class Day:
         return "a date of the calendar as YYYY-MM-DD, such as 2026-03-01"
 
 
-PLAIN_NAME = r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}"
+_WORD = "[Cc][Oo][Nn]|[Pp][Rr][Nn]|[Aa][Uu][Xx]|[Nn][Uu][Ll]|(?:[Cc][Oo][Mm]|[Ll][Pp][Tt])[0-9]"
+_DEVICE = rf"(?:{_WORD})(?:[./]|$)"
+"""Names that Windows keeps for devices, with any ending."""
+PLAIN_NAME = rf"(?!{_DEVICE})[A-Za-z0-9][A-Za-z0-9._-]{{0,99}}"
 """One part of a file's path in its strict form: no blanks, no hidden names, nothing that any system reads."""
 
 
@@ -331,6 +334,9 @@ class FileName:
             )
         if path.suffix.lower() not in self.endings:
             raise fault(node.where, f"{shorten(text)} has the wrong ending", self.words(scope))
+        if any(re.match(_DEVICE, part) for part in path.parts):
+            what = f"{shorten(text)} is a name that some systems keep for a device"
+            raise fault(node.where, what, self.words(scope), "put a word before it, such as part-")
         if not re.fullmatch(f"{PLAIN_NAME}(?:/{PLAIN_NAME}){{0,3}}", text):
             plain = re.sub(r"[^A-Za-z0-9._/-]+", "-", text[:100]).lstrip("-._/")
             expected = "letters from A to Z, digits, dots, hyphens and underscores in each name"

@@ -17,6 +17,7 @@ import yaml
 
 from builder.base import contained
 from builder.base.problems import Faults, Problem, Where
+from builder.spec.characters import fit, joined, unfit
 
 Scalar = str | int | float | bool | None
 Plain = Scalar | list["Plain"] | dict[str, "Plain"]
@@ -63,7 +64,6 @@ _TWO_MEANINGS = (
         _QUOTE_OR_PLAIN,
     ),
 )
-_HALF = re.compile("[\ud800-\udfff]")
 _YAML_TAG = "tag:yaml.org,2002:"
 _NOT_FINITE = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
 
@@ -311,15 +311,11 @@ class _Reading:
 
     def _whole_characters(self, event: yaml.ScalarEvent, key: str) -> str:
         """The scalar with pairs of surrogates, which JSON writes for one character, made that character."""
-        text: str = event.value
-        if _HALF.search(text):
-            try:
-                text = event.value = text.encode("utf-16", "surrogatepass").decode("utf-16")
-            except UnicodeDecodeError:
-                what = "this text holds half of a character (a lone surrogate)"
-                self._fault(event.start_mark, key, what, remedy="remove it")
-                text = event.value = _HALF.sub("?", text)
-        return text
+        text = joined(event.value)
+        if what := unfit(text):
+            self._fault(event.start_mark, key, what, remedy="remove it")
+        event.value = fit(text)
+        return fit(text)
 
     def _number(self, event: yaml.ScalarEvent, key: str) -> int | float:
         text: str = event.value

@@ -25,8 +25,8 @@ from tests.hostile import mutants
 
 MOST_S = 60.0
 MOST_BYTES = 1_500_000_000
-AT_ONCE = 40
-"""Trials of one process: a crash costs so many at most."""
+AT_ONCE = 1000
+"""Trials of one process: its start takes as long as fifty of them."""
 
 
 def trial(kind: str, seed: int, root: Path) -> str:
@@ -47,12 +47,15 @@ def trial(kind: str, seed: int, root: Path) -> str:
     return f"!{spent:.0f} s" if spent > MOST_S else found
 
 
-def many(kind: str, seeds: range, said: multiprocessing.connection.Connection) -> None:
-    """Trials one after the other in this process, which the system holds to its memory."""
+def many(kind: str, seeds: range, seconds: float, said: multiprocessing.connection.Connection) -> None:
+    """Trials one after the other in this process, until there are no more seeds or the time is over."""
+    end = time.monotonic() + seconds
     outside: list[str] = []
     with tempfile.TemporaryDirectory(prefix="shotbook-fuzz-") as folder:
         sys.addaudithook(lambda event, args: _note(event, args, folder, outside))
         for seed in seeds:
+            if time.monotonic() > end:
+                break
             root = Path(folder) / str(seed)
             root.mkdir()
             found = trial(kind, seed, root)
@@ -85,7 +88,8 @@ def fuzz(kind: str, seconds: float, first: int) -> int:
     context = multiprocessing.get_context("spawn")
     while time.monotonic() < end:
         ours, theirs = context.Pipe(duplex=False)
-        process = context.Process(target=many, args=(kind, range(seed, seed + AT_ONCE), theirs))
+        seeds = range(seed, seed + AT_ONCE)
+        process = context.Process(target=many, args=(kind, seeds, end - time.monotonic(), theirs))
         process.start()
         theirs.close()
         last = seed - 1
@@ -102,7 +106,8 @@ def fuzz(kind: str, seconds: float, first: int) -> int:
             failed += 1
             process.kill()
         except EOFError:
-            if last != seed + AT_ONCE - 1:
+            process.join()
+            if process.exitcode:
                 failed += 1
                 print(f"{kind} seed {last + 1}: the process died", flush=True)
         process.join()

@@ -76,7 +76,9 @@ PAYLOADS = {
         "]]> <![CDATA[ \x0b\x1f\x7f\x85 \ufffe ᵐᶜ · (1–2) %3Cscript%3E #x ?y=1&z"
     ),
 }
-SLUGS = [f"mold-{name}" for name in PAYLOADS]
+TEXTS = {"forward": " ".join(PAYLOADS.values()), "backward": " ".join(reversed(PAYLOADS.values()))}
+"""What each place takes: every payload, each once before and once behind each other one."""
+SLUGS = [f"mold-{name}" for name in TEXTS]
 
 
 def picture(width: int) -> bytes:
@@ -163,13 +165,13 @@ def record(slug: str, say: Say, folder: Path) -> MoldRecord:
 
 
 def site(root: Path, say: Callable[[str], Say]) -> Path:
-    """The site of one mold for each payload, and requests; `say` gives each mold's texts."""
-    molds = tuple(record(slug, say(name), root / "files") for slug, name in zip(SLUGS, PAYLOADS, strict=True))
+    """The site of one mold for each order of payloads, and requests; `say` gives each mold's texts."""
+    molds = tuple(record(slug, say(name), root / "files") for slug, name in zip(SLUGS, TEXTS, strict=True))
     asked = tuple(
         Request(
             asked=say(name)("asked"), date="2026-03-01", by=say(name)("by"), note=say(name)("request note")
         )
-        for name in PAYLOADS
+        for name in TEXTS
     )
     made = Catalogue(
         molds=molds, tables=material_tables.load(), colours=load_colours(), requests=asked, store=None
@@ -191,14 +193,11 @@ class Sites:
         """Every page, with what its scripts need in the address."""
         found = sorted(page.relative_to(self.hostile).as_posix() for page in self.hostile.rglob("*.html"))
         assert found == sorted(page.relative_to(self.plain).as_posix() for page in self.plain.rglob("*.html"))
-        still = {"mold-file.html", "commands.html", "glossary.html", "materials.html"}  # they take no text
-        plain = [page for page in found if page not in still and not page.startswith("molds/old-")]
-        named = {"bench.html", "card.html"}
-        return [page for page in plain if page not in named and page != "compare.html"] + [
-            *(f"{page}#{slug}" for page in sorted(named) for slug in SLUGS),
-            "compare.html#" + ",".join(SLUGS[:4]),
-            "compare.html#" + SLUGS[4],
-        ]
+        moved = [page for page in found if page.startswith("molds/old-")]
+        assert len(moved) == len(SLUGS)  # they lead on at once, to pages that are read as themselves
+        chosen = {"bench.html": SLUGS[0], "card.html": SLUGS[1], "compare.html": ",".join(SLUGS)}
+        assert set(chosen) <= set(found)
+        return [f"{page}#{chosen[page]}" if page in chosen else page for page in found if page not in moved]
 
 
 @pytest.fixture(scope="module")
@@ -206,7 +205,7 @@ def sites(tmp_path_factory: pytest.TempPathFactory) -> Sites:
     roots = [tmp_path_factory.mktemp(name) for name in ("plain", "hostile")]
     return Sites(
         site(roots[0], lambda name: lambda place: f"{name} {place}"),
-        site(roots[1], lambda name: lambda _: PAYLOADS[name]),
+        site(roots[1], lambda name: lambda _: TEXTS[name]),
     )
 
 
@@ -275,7 +274,7 @@ def compared(watch: Watch, root: str, plain: Plain, requests: bool) -> None:
         now, wants = watch.read(root, page, elements)
         assert differences(now, elements) == [], page
         if requests:
-            assert wants == asked, page
+            assert wants <= asked, page  # longer texts may push a picture out of sight, which is not fetched
         assert all(not one.startswith(("http:", "https:", "//", "file:", "javascript:")) for one in wants), (
             page
         )
@@ -319,13 +318,12 @@ def test_without_a_network_no_text_becomes_anything_else(
     with serving(sites.hostile) as address:
         watch.page.goto(f"{address}index.html")
         until(watch.page, "navigator.serviceWorker.controller !== null")
-        watch.page.goto(f"{address}molds/{SLUGS[0]}.html")
+        until(watch.page, "navigator.serviceWorker.controller.state === 'activated'")
+        for page in ("commands.html", "mold-file.html"):  # written by hand: kept once they were seen
+            watch.page.goto(f"{address}{page}")
         context.set_offline(True)
-        for name in ("index.html", f"molds/{SLUGS[1]}.html", f"molds/{SLUGS[0]}/v1.html", "requests.html"):
-            now, _ = watch.read(address, name, plain[name][0])
-            assert differences(now, plain[name][0]) == [], name
-        now, _ = watch.read(address, f"bench.html#{SLUGS[2]}", plain[f"bench.html#{SLUGS[2]}"][0])
-        assert differences(now, plain[f"bench.html#{SLUGS[2]}"][0]) == []
+        told = {page: made for page, made in plain.items() if page != "404.html"}  # a server's page
+        compared(watch, address, told, requests=False)
     context.close()
 
 
@@ -333,20 +331,21 @@ def test_the_texts_are_really_on_the_pages(chromium: Browser, sites: Sites) -> N
     context = chromium.new_context(service_workers="block")
     page = context.new_page()
     with serving(sites.hostile) as address:
-        for slug, text in zip(SLUGS[:3], list(PAYLOADS.values())[:3], strict=True):
+        texts = list(PAYLOADS.values())[:3]  # a title of one line, and letters that HTML has
+        for slug in SLUGS:
             page.goto(f"{address}molds/{slug}.html")
-            assert text in page.locator("h1").text_content()  # type: ignore[operator]
-            assert text in page.title()
+            shown = [page.locator("h1").text_content() or "", page.title()]
             page.goto(f"{address}molds/{slug}/v1.html")
-            assert text in (page.locator(".sb-withdrawn").text_content() or "")
+            shown.append(page.locator(".sb-withdrawn").text_content() or "")
             page.goto(f"{address}card.html#{slug}")
             until(page, "document.title.includes('mold-')")
-            assert text in page.title()
+            shown.append(page.title())
+            assert [text for text in texts if not all(text in one for one in shown)] == []
     context.close()
 
 
 def test_feed_and_data_hold_the_texts_as_they_are(sites: Sites) -> None:
-    texts = dict(zip(SLUGS, PAYLOADS.values(), strict=True))
+    texts = dict(zip(SLUGS, TEXTS.values(), strict=True))
     for slug, text in texts.items():
         data = json.loads((sites.hostile / "data" / "molds" / f"{slug}.json").read_text(encoding="utf-8"))
         assert data["title"] == f"{slug} {text}"

@@ -9,6 +9,7 @@ import random
 import shutil
 import struct
 from collections.abc import Callable
+from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -257,7 +258,7 @@ def _exchange(rng: random.Random, value: Any) -> None:  # noqa: ANN401 - any JSO
             elif way == 1:
                 del value[key]
             else:
-                value[key] = rng.choice(VALUES)
+                value[key] = deepcopy(rng.choice(VALUES))
             return
         value = value[key]
 

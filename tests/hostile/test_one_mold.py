@@ -11,12 +11,14 @@ from pathlib import Path
 
 import pytest
 import yaml
+from click.testing import CliRunner
 from PIL import Image
 
 from builder import build, measure, pictures
 from builder.base import guard
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import Store
+from builder.cli import main
 from builder.model import Tables
 from builder.site import batch, catalogue, site_map
 from builder.site.pages import CollectionPages, Words
@@ -148,3 +150,27 @@ def test_a_terminal_without_a_letter_gets_its_number(tmp_path: Path) -> None:
     assert done.returncode == 1
     assert "Traceback" not in done.stderr
     assert "\\U0001f41f" in done.stderr
+
+
+def test_what_a_store_holds_in_the_place_of_our_folders_leads_nowhere(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stranger's store has links where tracebacks and pictures of open edges are written."""
+    home, store = tmp_path / "home", tmp_path / "store"
+    for folder in (home, store):
+        folder.mkdir()
+    for name in (batch.FAULTS, "open-edges"):
+        (store / name).symlink_to(home)
+    folder = small_mold.write(tmp_path / "molds")
+    data = small_mold.stl()
+    fewer = (int.from_bytes(data[80:84], "little") - 1).to_bytes(4, "little")
+    (folder / "block.stl").write_bytes(data[:80] + fewer + data[134:])
+    done = CliRunner().invoke(main, ["check", "--molds", str(folder.parent), "--store", str(store)])
+    assert done.exit_code == 1
+    assert "see the open edges in" in done.output
+    small_mold.write(tmp_path / "molds")
+    monkeypatch.setattr("builder.build.load_draft", lambda *_: 1 / 0)
+    done = CliRunner().invoke(main, ["check", "--molds", str(folder.parent), "--store", str(store)])
+    assert "with the file" in done.output
+    assert list(home.iterdir()) == []
+    assert not (store / batch.FAULTS).is_symlink()
