@@ -20,6 +20,7 @@ from builder.cli import main
 from tests import killing, small_mold, small_site
 
 pytestmark = pytest.mark.slow
+ROOT = Path(__file__).parent.parent.parent
 Mount = Callable[..., Path]
 
 
@@ -141,32 +142,26 @@ def test_a_mold_whose_photo_is_copied_to_a_full_disk_is_not_called_unreadable(
         checked.copy_to(place / "a.stl")
 
 
-def test_a_killed_build_takes_its_workers_along_and_its_folders_go_with_the_next(
+def test_a_killed_run_takes_its_workers_along_and_its_folders_go_with_the_next(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    scratch = tmp_path / "tmp"
-    scratch.mkdir()
-    config = Path(catalogue(tmp_path / "mine", tmp_path / "store"))
-    small_mold.write(tmp_path / "mine" / "molds", "second-bar", depth=7.0)
-    text = config.read_text(encoding="utf-8").replace("molds: molds", "molds: molds\n    workers: 2")
-    config.write_text(text, encoding="utf-8")
     monkeypatch.setenv("SHOTBOOK_KILLS", "this test")
-    monkeypatch.setenv("TMPDIR", str(scratch))
+    monkeypatch.setenv("TMPDIR", str(tmp_path))
     before = killing.family()
-    build = subprocess.Popen([sys.executable, "-m", "tests.coarse", "build", "--config", str(config)])
+    with subprocess.Popen([sys.executable, "-m", "tests.asleep"], cwd=ROOT) as run:
+        while len(list(tmp_path.glob(".shotbook-*.part"))) < 2:
+            assert run.poll() is None
+            time.sleep(0.05)
+        started = killing.family() - before
+        assert len(started) >= 4  # itself, two workers, and what they are forked from
+        run.send_signal(signal.SIGKILL)
     end = time.monotonic() + 120
-    while not list(scratch.glob(".shotbook-*.part/measure")):
-        assert time.monotonic() < end
-        time.sleep(0.02)
-    assert len(killing.family() - before) > 2, "no worker was started"
-    build.send_signal(signal.SIGKILL)
-    build.wait()
-    end = time.monotonic() + 20
-    while left := killing.family() - before - {build.pid}:
+    while left := killing.family() - before:
         assert time.monotonic() < end, f"processes are left: {left}"
         time.sleep(0.05)
-    subprocess.run([sys.executable, "-m", "tests.coarse", "build", "--config", str(config)], check=True)
-    assert [path.name for path in scratch.iterdir() if path.name.startswith(".shotbook")] == []
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    with disk.scratch() as ours:
+        assert list(tmp_path.glob(".shotbook-*")) == [ours]
 
 
 def test_a_folder_in_the_place_of_a_file_heals_or_is_told(tmp_path: Path, kept: Path) -> None:
