@@ -60,6 +60,8 @@ def plain_or_told(text: str, read: Callable[[str, str], yaml_reader.Plain]) -> y
 @example("\ufeff\ufeffa: 1")
 @example("a: !!binary R0lG")
 @example("{a, b: }")
+@example('a: "\\U99999999"')
+@example('a: "\\Uffffffff"')
 @settings(max_examples=300)
 def test_any_text_is_read_or_refused_with_sentences_and_never_breaks(text: str) -> None:
     try:
@@ -192,3 +194,11 @@ def test_what_is_no_file_of_this_folder_is_refused(tmp_path: Path, make: object,
     make(tmp_path / "f.yaml")
     with pytest.raises(Faults, match=what):
         yaml_reader.read_file(tmp_path / "f.yaml")
+
+
+@pytest.mark.parametrize("number", ["00110000", "99999999", "ffffffff", "FFFFFFFF"])
+def test_an_escaped_number_beyond_all_characters_is_refused_at_its_place(number: str) -> None:
+    """Unicode ends at U+10FFFF (The Unicode Standard, chapter 2.4)."""
+    assert problems(f'title: x\nsummary: "a\\U{number}"\n') == [
+        "f.yaml:2:12: there is no character of this number; remove it."
+    ]

@@ -65,6 +65,7 @@ _TWO_MEANINGS = (
     ),
 )
 _YAML_TAG = "tag:yaml.org,2002:"
+_BEYOND = re.compile(r"\\U(?!0010|000)[0-9A-Fa-f]{8}")
 _NOT_FINITE = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
 
 
@@ -217,13 +218,18 @@ class _Reading:
             mark = opened or error.problem_mark or error.context_mark
             self._fault(mark, "", f"this is not valid YAML: {_plainly(error.problem or str(error))}")
         except yaml.reader.ReaderError as error:
-            before = text[: error.position]
-            where = Where(
-                file=self.file, line=before.count("\n") + 1, column=len(before) - before.rfind("\n")
-            )
             what = f"the character U+{int(error.character):04X} is not allowed in YAML"
-            self.problems.append(Problem(where=where, what=what, remedy="remove it"))
+            self._fault_at(text, error.position, what)
+        except (ValueError, OverflowError):  # the library makes a character of any number that is escaped
+            found = _BEYOND.search(text)
+            self._fault_at(text, found.start() if found else 0, "there is no character of this number")
         return None
+
+    def _fault_at(self, text: str, position: int, what: str) -> None:
+        before = text[:position]
+        line, column = before.count("\n") + 1, len(before) - before.rfind("\n")
+        where = Where(file=self.file, line=line, column=column)
+        self.problems.append(Problem(where=where, what=what, remedy="remove it"))
 
     def _only_document(self) -> Node:
         root = Where(file=self.file, line=1, column=1)
