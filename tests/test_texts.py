@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 import yaml
+from markupsafe import Markup
 
 import builder
 from builder.base import texts
 from builder.model import Figure, Finding
+from builder.site.pages import Words
+from tests.reading_ease import prose, reading_ease
 
 FOLDER = Path(builder.__file__).parent / "texts"
+MOST_WORDS = 25
+TERMS = {
+    *("bait", "bottleneck", "cavity", "cold well", "core", "dent", "flash", "gate", "half", "hold", "infill"),
+    *("injector", "margin", "open pour", "overhang", "parting face", "plastisol", "remelt", "rest", "runner"),
+    *("shooting window", "short shot", "shot", "shot card", "sprue", "trunk", "vent"),
+}
+"""Words of the trade and of ours that a stranger may not know."""
 
 
 def entries(language: str) -> dict[str, str]:
@@ -32,6 +43,47 @@ def test_german_says_the_same_things_with_the_same_numbers() -> None:
     english, german = entries("en"), entries("de")
     assert german.keys() == english.keys()
     assert {k: texts.slots(v) for k, v in german.items()} == {k: texts.slots(v) for k, v in english.items()}
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_no_sentence_has_more_than_twenty_five_words(language: str) -> None:
+    sentences = {
+        f"{key}: {said}": len(said.split())
+        for key, text in entries(language).items()
+        for said in re.split(r"(?<=[.!?])\s+", text)
+    }
+    assert {said: words for said, words in sentences.items() if words > MOST_WORDS} == {}
+
+
+def test_every_term_is_in_the_glossary() -> None:
+    english = entries("en")
+    told = {text for key, text in english.items() if re.fullmatch(r"glossary\.\w+\.term", key)}
+    assert told >= TERMS
+
+
+def test_the_english_reads_as_plain_english(capsys: pytest.CaptureFixture[str]) -> None:
+    """60 to 70 is plain English, 70 to 80 fairly easy; a handbook of heat has about 30."""
+    ease = reading_ease(prose())
+    with capsys.disabled():
+        print(f" reading ease {ease:.0f}", end="")
+    assert ease > 60
+
+
+def test_a_harder_text_has_a_lower_reading_ease() -> None:
+    hard = "Thermogravimetric characterisation necessitates instrumentation of considerable sophistication."
+    assert reading_ease(hard) < 0 < reading_ease("The mold is hot. Do not touch it.")
+
+
+def test_terms_lead_to_the_glossary_once_a_page_and_never_within_a_tag() -> None:
+    words = Words(texts.Texts(language="en", entries=entries("en")))
+    words.linked = set()
+    said = Markup('The <var title="gate">gate</var> and the gateway; a gate.')
+    linked = str(words.with_terms(said))
+    assert linked == (
+        'The <var title="gate"><a class="sb-term" href="../glossary.html#gate">gate</a></var>'
+        " and the gateway; a gate."
+    )
+    assert str(words.with_terms(Markup("Another gate."))) == "Another gate."
 
 
 def test_a_figure_in_a_sentence_is_written_in_both_systems() -> None:

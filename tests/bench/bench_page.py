@@ -19,7 +19,7 @@ from typing import Any
 from playwright.sync_api import Page, ViewportSize, sync_playwright
 
 from tests.browser.conftest import QUIET
-from tests.numbers.sentences import entries
+from tests.reading_ease import prose, reading_ease
 
 Counts = Mapping[str, Any]
 PHONE: ViewportSize = {"width": 390, "height": 664}
@@ -126,24 +126,6 @@ TASKS: tuple[Callable[[Page, Path], tuple[int, float]], ...] = (
     settings,
     changed,
 )
-
-
-def reading_ease(text: str) -> float:
-    """Flesch's reading ease.
-
-    >>> round(reading_ease("The cat sat on the mat."))
-    116
-    """
-    sentences = max(1, len(re.findall(r"[.!?:](?:\\s|$)", text)))
-    words = re.findall(r"[A-Za-z']+", text)
-    syllables = sum(max(1, len(re.findall(r"[aeiouy]+", re.sub(r"e$", "", word.lower())))) for word in words)
-    return 206.835 - 1.015 * len(words) / sentences - 84.6 * syllables / max(1, len(words))
-
-
-def prose() -> str:
-    """The sentences of the English file that end like one."""
-    told = [text for key, text in entries("en").items() if text.endswith(".") and not key.startswith("test.")]
-    return " ".join(re.sub(r"\\{\\w+\\}", "some", text) for text in told)
 
 
 def main(sites: list[str]) -> None:

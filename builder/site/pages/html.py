@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -44,6 +46,8 @@ class Words:
             trim_blocks=True,
             lstrip_blocks=True,
         )
+        self.linked: set[str] = set()
+        self.env.filters["terms"] = self.with_terms
         self.env.filters["yaml"] = lambda text: Markup(yaml_reader.quoted(str(text)))
         self.env.globals.update(
             say=self.say,
@@ -69,11 +73,35 @@ class Words:
 
     def render(self, template: str, **values: Any) -> str:  # noqa: ANN401 - what the template takes
         """One page's text from a template of builder/templates."""
+        self.linked = set()
         return self.env.get_template(template).render(lang=self.texts.language, **values)
 
     def say(self, key: str, **values: Figure | Keyed | str | int) -> Markup:
         """A sentence of the language file, its figures marked up, everything else escaped."""
         return Markup(self.safe.fill(key, self.number, **{n: self.value(v) for n, v in values.items()}))
+
+    def with_terms(self, said: Markup, root: str = "../") -> Markup:
+        """A sentence whose terms lead to the glossary, each where it first stands on the page."""
+        pieces = re.split(r"(<[^>]*>)", str(said))
+        for id_, pattern in self.terms.items():
+            for index in range(0, len(pieces), 2):
+                if id_ in self.linked or (found := pattern.search(pieces[index])) is None:
+                    continue
+                link = f'<a class="sb-term" href="{root}glossary.html#{id_}">', found[0], "</a>"
+                pieces[index : index + 1] = [
+                    pieces[index][: found.start()],
+                    *link,
+                    pieces[index][found.end() :],
+                ]
+                self.linked.add(id_)
+        return Markup("".join(pieces))
+
+    @cached_property
+    def terms(self) -> dict[str, re.Pattern[str]]:
+        """The glossary's terms by id, as something to look for: the longest first, whole words only."""
+        named = {id_: self.texts.say(f"glossary.{id_}.term") for id_ in self.texts.under("glossary")}
+        order = sorted(named.items(), key=lambda one: -len(one[1]))
+        return {id_: re.compile(rf"\b{re.escape(term)}\b", re.IGNORECASE) for id_, term in order}
 
     def value(self, value: Figure | Keyed | str | int) -> str:
         """A value of a sentence as HTML."""
