@@ -31,3 +31,7 @@ def test_there_are_at_least_sixty_unlike_faults_and_some_in_every_kind_of_file()
     wanted |= {"mold.py", "collection.py", "page_data.py", "data_tables.py", "public_data.py", "compare.py"}
     wanted |= {"leaflet.py", "report.py", "shotbook.js", "bench.js", "card.js", "compare.js", "catalogue.js"}
     assert wanted <= set(kinds)
+
+
+def test_each_fault_that_only_a_script_shows_is_one_of_them() -> None:
+    assert set(mutants.SEEN_BY_SCRIPTS) <= {one.breaks for one in FAULTS}
