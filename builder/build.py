@@ -96,7 +96,7 @@ def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
         versions=frozen.versions,
         frozen={path: offered_as(path, checked) for path, checked in frozen.files.items()},
         released=versions.check_draft(mold, digests, frozen.versions),
-        withdrawn=versions.withdrawn_as(mold, digests, frozen),
+        withdrawn=versions.withdrawn_as(digests, frozen),
         keys=keys_of(without_prose(mold), digests, tables_sum),
         made_by=made_by(tables_sum),
     )

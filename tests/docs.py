@@ -55,8 +55,17 @@ description: What shotbook does on the command line, with an example for each co
 
 # The commands
 
-Faults of your files are told in one sentence each, with the line, and the command ends with exit code 1. A
-command that was called the wrong way ends with exit code 2.
+Faults of your files are told in one sentence each, with the line.
+
+| exit code | means |
+|---|---|
+| 0 | done |
+| 1 | a fault in your files, a build that MkDocs ended, or, with `check --strict`, a STOP |
+| 2 | the command was called the wrong way |
+
+What is asked for is printed to the standard output, all else to the standard error. Bars and colours are
+only for a terminal. For completion in bash put `eval "$(_SHOTBOOK_COMPLETE=bash_source shotbook)"` into
+`~/.bashrc`; `zsh_source` and `fish_source` do the same for zsh and fish.
 """
 
 

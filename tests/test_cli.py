@@ -18,6 +18,7 @@ from builder.base import site_folder
 from builder.cli import main
 from builder.site import site_map
 from builder.spec import material_tables
+from tests import small_mold
 
 ROOT = Path(builder.__file__).parent.parent
 DEMO = ROOT / "molds" / "pond-stick"
@@ -258,3 +259,28 @@ def test_check_draws_where_an_open_mesh_is_open(project: Path) -> None:
     drawn = project / sentence.rpartition(" ")[2].removesuffix(".")
     assert drawn.parent == project / ".shotbook" / "open-edges" / "hole"
     assert drawn.read_bytes()[8:12] == b"WEBP"
+
+
+def test_check_tells_other_programs_findings_and_faults_as_json(tmp_path: Path, kept: Path) -> None:
+    small_mold.write(tmp_path / "molds")
+    small_mold.write(tmp_path / "molds", "bad-bar", more="nonsense: 1\n")
+    done = run("check", "--json", "--molds", str(tmp_path / "molds"), "--store", str(kept))
+    told = json.loads(done.stdout)
+    assert done.exit_code == 1
+    assert [mold["slug"] for mold in told["molds"]] == ["small-bar"]
+    assert [(fault["key"], fault["line"]) for fault in told["faults"]] == [("nonsense", 7)]
+    assert done.stderr == ""
+
+
+def test_the_store_is_shown_by_stage_and_trimmed_to_what_is_asked(tmp_path: Path) -> None:
+    for stage, size in (("measure", 600_000), ("pictures", 900_000)):
+        (tmp_path / "store" / stage / "entry").mkdir(parents=True)
+        (tmp_path / "store" / stage / "entry" / "data").write_bytes(bytes(size))
+    shown = run("store", "--store", str(tmp_path / "store")).stdout
+    assert [line.split() for line in shown.splitlines()] == [
+        ["measure", "1", "entries", "600", "kB"],
+        ["pictures", "1", "entries", "900", "kB"],
+    ]
+    run("store", "--store", str(tmp_path / "store"), "--trim", "1")
+    left = sum(file.stat().st_size for file in (tmp_path / "store").rglob("*") if file.is_file())
+    assert left in (600_000, 900_000)

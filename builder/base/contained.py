@@ -22,6 +22,7 @@ from builder.base.problems import Faults, Problem, Where
 _CHUNK = 1 << 20
 _MOST_FILES = 2000
 _DEEPEST = 8
+_LITTER = {".ds_store", "thumbs.db", "ehthumbs.db", "desktop.ini"}
 _BELOW = os.open in os.supports_dir_fd and hasattr(os, "O_NOFOLLOW")
 _FLAGS = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
 _LINK = "this is a link, and links are not followed"
@@ -115,8 +116,10 @@ def opened(folder: Path, file: str, most_bytes: int) -> Iterator[BinaryIO]:
 
 
 def files(folder: Path) -> tuple[str, ...]:
-    """The paths of all regular files below the folder, by name; Faults for anything that is neither these
-    nor folders, and for more than there can be."""
+    """The paths of all regular files below the folder, by name, without what systems leave lying about.
+
+    Faults for anything that is neither file nor folder, and for more than there can be.
+    """
     found: list[str] = []
     problems: list[Problem] = []
     waiting = [PurePosixPath()]
@@ -131,7 +134,7 @@ def files(folder: Path) -> tuple[str, ...]:
             if stat.S_ISDIR(mode):
                 waiting.append(here / entry.name)
             elif stat.S_ISREG(mode):
-                found.append((here / entry.name).as_posix())
+                found += [] if is_litter(entry.name) else [(here / entry.name).as_posix()]
             else:
                 problems.extend(_fault(folder / here / entry.name, _kind(mode), "a file").problems)
         if len(found) + len(waiting) > _MOST_FILES or len(here.parts) > _DEEPEST:
@@ -140,6 +143,15 @@ def files(folder: Path) -> tuple[str, ...]:
     if problems:
         raise Faults(problems)
     return tuple(sorted(found))
+
+
+def is_litter(name: str) -> bool:
+    """True for the name of a file that a system writes into any folder that somebody looks at.
+
+    >>> [is_litter(name) for name in (".DS_Store", "Thumbs.db", "desktop.ini", "._half.stl", "half.stl")]
+    [True, True, True, True, False]
+    """
+    return name.casefold() in _LITTER or name.startswith("._")
 
 
 def is_file(folder: Path, file: str) -> bool:

@@ -101,6 +101,26 @@ class Store:
         """The folder of the result under this key, which may not exist yet."""
         return self.folder / stage / key
 
+    def sizes(self) -> dict[str, tuple[int, int]]:
+        """Number of entries and bytes of each stage, by name."""
+        return {stage.name: _size(stage) for stage in sorted(self.folder.glob("[!.]*/"))}
+
+    def trim(self, most_bytes: int) -> int:
+        """Delete entries, those first that were made longest ago, until the rest fits; the bytes deleted.
+
+        What is deleted is only made anew when it is wanted, so that the order matters for time alone.
+        """
+        entries = list(self.folder.glob("[!.]*/[!.]*"))
+        entries.sort(key=lambda entry: entry.stat().st_mtime_ns)
+        sizes = [_size(entry)[1] for entry in entries]
+        left, gone = sum(sizes), 0
+        for entry, size in zip(entries, sizes, strict=True):
+            if left - gone <= most_bytes:
+                break
+            shutil.rmtree(entry) if entry.is_dir() else entry.unlink()
+            gone += size
+        return gone
+
     def files(self) -> dict[str, bytes]:
         """Every file of every entry, by its name in the store."""
         found = (path for path in sorted(self.folder.glob("[!.]*/[!.]*/**/*")) if path.is_file())
@@ -124,6 +144,14 @@ class Store:
             (folder / SEAL).write_bytes(self._seal_of(place, (folder / SUMS).read_bytes()))
             if not disk.put_new(folder, place) and not self.has(place.parent.name, place.name):
                 disk.swap_in(folder, place)
+
+
+def _size(place: Path) -> tuple[int, int]:
+    """Entries right below a folder, and the bytes of all files below it; of a file, its own."""
+    if place.is_file():
+        return 1, place.stat().st_size
+    files = (file for file in place.rglob("*") if file.is_file())
+    return sum(1 for _ in place.iterdir()), sum(file.stat().st_size for file in files)
 
 
 def _write_all(files: Mapping[str, bytes], folder: Path) -> None:

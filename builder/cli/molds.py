@@ -108,7 +108,18 @@ def measure(named: tuple[str, ...], molds: Path, store: Path, language: str, as_
 @STORE
 @LANGUAGE
 @click.option("--strict", is_flag=True, help="Exit with 1 also when a mold has a finding marked STOP.")
-def check(named: tuple[str, ...], molds: Path, store: Path, language: str, strict: bool) -> None:
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for other programs, faults too.")
+@click.option("--quiet", is_flag=True, help="Print only molds that have a finding marked STOP.")
+def check(
+    *,
+    named: tuple[str, ...],
+    molds: Path,
+    store: Path,
+    language: str,
+    strict: bool,
+    as_json: bool,
+    quiet: bool,
+) -> None:
     """Check every mold and print what will go wrong, the gravest first: STOP, Warning, Note.
 
     Exits with 1 when a mold has a fault in its mold.yaml or its files. All molds are checked, whatever
@@ -121,17 +132,30 @@ def check(named: tuple[str, ...], molds: Path, store: Path, language: str, stric
         tables = material_tables.load(molds)
         texts = texts_in(language, tables)
         stops: list[object] = []
+        read: list[dict[str, object]] = []
 
         def tell(numbers: Numbers) -> None:
             mold, measured, advice = numbers
             found = [*advice.findings, *advice.windows[0].findings, *measured.findings]
-            sentences = report.findings(found, texts) or [texts.say("cli.sound")]
-            click.echo("\n  ".join([f"{mold.title} ({mold.slug})", *sentences]))
-            stops.extend(finding for finding in found if finding.level == "stop")
+            grave = [finding for finding in found if finding.level == "stop"]
+            stops.extend(grave)
+            if as_json:
+                read.append(report.checked(mold, found, texts))
+            elif grave or not quiet:
+                sentences = report.findings(found, texts) or [texts.say("cli.sound")]
+                click.echo("\n  ".join([f"{mold.title} ({mold.slug})", *sentences]))
 
         show = partial(_shown, store / "open-edges")
-        _numbers(folders(named, molds), tables, store, tell, show)
-        for folder in () if named else sorted(molds.glob("[!.]*/")):
+        try:
+            _numbers(folders(named, molds), tables, store, tell, show)
+        except Faults as faults:
+            if not as_json:
+                raise
+            click.echo(json.dumps(report.check_data(read, faults.problems), ensure_ascii=False, indent=1))
+            sys.exit(1)
+        if as_json:
+            click.echo(json.dumps(report.check_data(read, ()), ensure_ascii=False, indent=1))
+        for folder in () if named or as_json or quiet else sorted(molds.glob("[!.]*/")):
             if not (folder / "mold.yaml").exists():
                 click.echo(texts.say("cli.no_file", folder=str(folder), slug=folder.name))
     if strict and stops:

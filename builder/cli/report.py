@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from builder.base import figures, units
+from builder.base.problems import Problem
 from builder.base.texts import Texts
 from builder.model import (
     Advice,
@@ -137,6 +138,30 @@ def findings(found: Iterable[Finding], texts: Texts) -> list[str]:
     ordered = sorted(found, key=lambda finding: LEVELS.index(finding.level))
     told = Counter(_sentence(one, texts) for one in ordered)
     return [sentence if count == 1 else f"{sentence} ({count} ×)" for sentence, count in told.items()]
+
+
+def checked(mold: MoldSpec, found: Iterable[Finding], texts: Texts) -> dict[str, object]:
+    """A mold's findings as plain values, the gravest first: level, name, sentence."""
+    ordered = sorted(found, key=lambda finding: LEVELS.index(finding.level))
+    told = [{"level": one.level, "code": one.code, "text": texts.finding(one)} for one in ordered]
+    return {"slug": mold.slug, "title": mold.title, "findings": told}
+
+
+def check_data(molds: Sequence[object], problems: Iterable[Problem]) -> dict[str, object]:
+    """What `check` found as plain values: the molds that could be read, and the faults of the others."""
+    faults = [
+        {
+            "file": one.where.file,
+            "line": one.where.line,
+            "column": one.where.column,
+            "key": one.where.key,
+            "what": one.what,
+            "expected": one.expected,
+            "remedy": one.remedy,
+        }
+        for one in problems
+    ]
+    return {"molds": list(molds), "faults": faults}
 
 
 def _sentence(finding: Finding, texts: Texts) -> str:

@@ -72,11 +72,18 @@ def write(place: Path, files: Sequence[Path], cavities: int | None, tables: Tabl
         made.mkdir()
         names = gather(partial(_copy, file, made) for file in files)
         found = _read(made, names, tuple(file.name for file in files), cavities)
-        (made / mold_file.FILE).write_text(text(found, tables), encoding="utf-8", newline="\n")
+        written = f"{_schema_line(place)}{text(found, tables)}"
+        (made / mold_file.FILE).write_text(written, encoding="utf-8", newline="\n")
         mold_file.load(made, tables)
         if not disk.put_new(made, place):
             raise fault(Where(file=str(place)), "there is something here already", remedy="take another name")
     return found
+
+
+def _schema_line(place: Path) -> str:
+    """The line by which editors complete and check the file, where the schema lies beside the molds."""
+    there = (place.parent.parent / "mold.schema.json").is_file()
+    return "# yaml-language-server: $schema=../../mold.schema.json\n" if there else ""
 
 
 def _complete(place: Path, files: Sequence[Path], cavities: int | None, tables: Tables) -> Draft:
@@ -94,7 +101,7 @@ def _complete(place: Path, files: Sequence[Path], cavities: int | None, tables: 
     gather(partial(_sound, file) for file in files)
     names = [file.name for file in files]
     found = _read(place, names, tuple(names), cavities)
-    disk.write_atomically(place / mold_file.FILE, text(found, tables).encode())
+    disk.write_atomically(place / mold_file.FILE, f"{_schema_line(place)}{text(found, tables)}".encode())
     try:
         mold_file.load(place, tables)
     except Faults:

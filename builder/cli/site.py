@@ -124,6 +124,27 @@ def schema(molds: Path) -> None:
         click.echo(json.dumps(mold_file.schema(material_tables.load(molds)), ensure_ascii=False, indent=1))
 
 
+@main.command(
+    short_help="Show what is kept between runs, and trim it.",
+    epilog=example("  shotbook store\n  shotbook store --trim 500"),
+)
+@STORE
+@click.option("--trim", type=click.IntRange(0), metavar="MB", help="Delete the oldest until so much is left.")
+def store(*, store: Path, trim: int | None) -> None:
+    """Print how much of each stage is kept. All of it can be made anew, which takes time and nothing else."""
+    from builder.base import units
+    from builder.base.store import Store
+
+    with reporting_faults():
+        if not store.is_dir():
+            raise fault(Where(file=str(store)), "nothing is kept here", remedy="name the store with --store")
+        kept = Store(store)
+        if trim is not None:
+            click.echo(f"Deleted: {units.size(kept.trim(trim * 1_000_000), 'en')}.")
+        for stage, (count, size_bytes) in kept.sizes().items():
+            click.echo(f"  {stage:12} {count:6} entries  {units.size(size_bytes, 'en')}")
+
+
 def _existing(config: Path) -> Path:
     """The configuration, which must be there."""
     if not config.is_file():

@@ -18,6 +18,7 @@ import click
 from builder.base import disk
 from builder.base.problems import Where
 from builder.cli.common import example, main, reporting_faults, texts_in
+from builder.spec import material_tables, mold_file
 from builder.spec.types import fault
 
 Look = Literal["own", "material"]
@@ -58,6 +59,7 @@ def files(wish: Wish) -> Mapping[str, bytes]:
         "requirements.txt": _filled("requirements.txt", words),
         "site_src/index.md": _filled(f"{wish.language}/index.md", words),
         "molds/README.md": _filled(f"{wish.language}/molds.md", words),
+        "mold.schema.json": f"{json.dumps(mold_file.schema(material_tables.load()), indent=1)}\n".encode(),
         ".gitignore": _filled("gitignore", words),
         ".gitattributes": _filled("gitattributes", words),
     }

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from builder.base import site_folder
 from builder.base.problems import Faults, Where
 from builder.cli.common import (
     LANGUAGE,
@@ -56,8 +57,22 @@ DATE = click.option(
     metavar="REASON",
     help="Why you release a mold that must not be shot; the reason is printed wherever the mold is.",
 )
+@click.option(
+    "--preview",
+    type=click.Path(path_type=Path),
+    help="Write what would be frozen into this folder, and freeze nothing.",
+)
 def release(
-    *, mold: str, molds: Path, store: Path, language: str, day: object, notes: str, address: str, despite: str
+    *,
+    mold: str,
+    molds: Path,
+    store: Path,
+    language: str,
+    day: object,
+    notes: str,
+    address: str,
+    despite: str,
+    preview: Path | None,
 ) -> None:
     """Check MOLD and freeze it as the version that its mold.yaml names: files, numbers, pictures, zip, lock.
 
@@ -77,6 +92,11 @@ def release(
             notes=notes, date=f"{day:%Y-%m-%d}", texts=texts, address=address, despite=despite
         )
         click.echo("Reading, drawing and packing; this takes a while.", err=True)
+        if preview:
+            really = site_folder.refuse(preview, (molds, store, Path.cwd()))
+            stage.preview(folder, order, tables, Store(store), really)
+            click.echo(f"What would be frozen is in {preview}. Nothing is frozen.")
+            return
         made = stage.release(folder, order, tables, Store(store))
         click.echo(f"Version {made.version} of {made.slug} is in {folder / 'versions' / made.version}.")
         if made.changes:
@@ -187,6 +207,25 @@ def withdraw(mold: str, version: str, molds: Path, day: object, reason: str) -> 
         (folder,) = folders((mold,), molds)
         stage.withdraw(folder, version, reason, f"{day:%Y-%m-%d}")
     click.echo(f"Version {version} of {folder.name} is withdrawn. Build the site again to show it.")
+
+
+@main.command(
+    short_help="Give a mold another name.", epilog=example("  shotbook rename river-minnow reed-minnow")
+)
+@click.argument("old")
+@click.argument("new")
+@MOLDS
+def rename(old: str, new: str, molds: Path) -> None:
+    """Give the mold OLD the folder and address NEW: what was released stays, old addresses lead there.
+
+    The line renamed_from in its mold.yaml remembers the old name; keep it.
+    """
+    from builder.release import renaming
+
+    with reporting_faults():
+        (folder,) = folders((old,), molds)
+        renaming.rename(folder, new)
+    click.echo(f"{old} is {new} now. Its versions are as they were; old addresses lead to the new ones.")
 
 
 def _version(folder: Path, released: tuple[Version, ...], name: str) -> Version:

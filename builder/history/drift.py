@@ -39,7 +39,7 @@ def _drift(place: Path, lock: versions.Lock, version: Version, tables: Tables, s
     now = build.tables_digests(tables)
     today = build.made_by(now["tables"])
     try:
-        mold = mold_file.load(place / version.slug, tables)
+        mold = mold_file.load(place / lock.slug, tables)
         contents = build.part_contents(mold)
         spec = build.without_prose(mold)
         keys = build.keys_of(spec, [sha256(content) for content in contents], now["tables"])

@@ -17,8 +17,14 @@ from builder.pictures.views.plain import alt
 
 WIDTHS = (480, 800, 1600)
 FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG", ".webp": "WEBP"}
+_HEIC = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
+"""Brands of the container (ISO/IEC 23008-12, annex B), from memory."""
 TALLEST = 4800
 """Pixels of the longer side; WebP has room for 16383."""
+
+
+class HeicError(ValueError):
+    """A photo as many phones take it (ISO/IEC 23008-12)."""
 
 
 def photos(spec: MoldSpec, contents: Iterable[bytes], folder: Path) -> tuple[Picture, ...]:
@@ -73,6 +79,8 @@ def upright(data: bytes) -> Image.Image:
 
     Raises OSError or ValueError for what is no picture, DecompressionBombError for what is far too large.
     """
+    if data[4:8] == b"ftyp" and data[8:12] in _HEIC:
+        raise HeicError
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", Image.DecompressionBombWarning)
         with Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP")) as opened:
@@ -125,9 +133,14 @@ def _in_srgb(opened: Image.Image) -> Image.Image:
 
 def _problem(spec: MoldSpec, name: str, error: Exception) -> Problem:
     key = "photos"
+    where = Where(file=f"{spec.slug}/mold.yaml", line=spec.line_of.get(key), key=key)
+    if isinstance(error, HeicError):
+        what = f"{name} is a HEIC photo, whatever it is called, and few browsers show one"
+        remedy = "save or share it as JPEG (on an iPhone: Settings, Camera, Formats, Most Compatible)"
+        return Problem(where=where, what=what, expected="a JPEG, PNG or WebP picture", remedy=remedy)
     why = "".join(char for char in str(error).partition("<")[0][:80] if char.isprintable()).strip()
     return Problem(
-        where=Where(file=f"{spec.slug}/mold.yaml", line=spec.line_of.get(key), key=key),
+        where=where,
         what=f"{name} is no photo that can be read ({why or type(error).__name__})",
         expected=f"a JPEG, PNG or WebP picture of at most {limits.PHOTO_PIXELS} pixels",
         remedy="export it again as JPEG",

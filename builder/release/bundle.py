@@ -10,6 +10,7 @@ from builder.base import contained, limits
 from builder.base.texts import Texts
 from builder.model import MoldSpec, Reading, Solid, Version
 from builder.release import formats, leaflet
+from builder.spec import defaults, mold_file
 
 Files = dict[str, bytes]
 
@@ -18,7 +19,9 @@ def own_files(mold: MoldSpec) -> Files:
     """The mold's own files, under its slug: mold.yaml, the STL files, the photos without their metadata."""
     names = ("mold.yaml", *(part.file for part in mold.parts))
     files = {f"{mold.slug}/{name}": contained.read(mold.folder, name, limits.STL_BYTES) for name in names}
-    return {**files, **_photos(mold)}
+    spec = f"{mold.slug}/{mold_file.FILE}"
+    whole = defaults.whole(files[spec].decode("utf-8-sig"), mold.folder).encode()
+    return {**files, spec: whole, **_photos(mold)}
 
 
 def _photos(mold: MoldSpec) -> Files:

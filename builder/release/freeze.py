@@ -9,7 +9,7 @@ from importlib import resources
 from pathlib import Path
 
 from builder import build, pictures
-from builder.base import contained, disk
+from builder.base import contained, disk, site_folder
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import Store, sha256
 from builder.base.texts import Texts
@@ -49,6 +49,16 @@ def release(folder: Path, order: Order, tables: Tables, store: Store) -> Version
         made = versions.load(folder)[0]
     releases.record(folder.parent, folder)
     return made
+
+
+def preview(folder: Path, order: Order, tables: Tables, store: Store, place: Path) -> None:
+    """Write what a release would freeze into `place`, and freeze nothing; Faults as a release would have."""
+    record = build.build_mold(folder, tables, store)
+    refuse(record, order)
+    with disk.replacing(place) as new:
+        new.mkdir()
+        freeze(new, record, order, tables)
+        site_folder.mark(new)
 
 
 def refuse_link(folder: Path) -> None:
@@ -187,7 +197,8 @@ def drawings(
         return shown, files
     before = record.versions[0]
     with disk.scratch() as folder:
-        old = frozen_reading(record.spec.folder / versions.FOLDER / before.version / record.spec.slug, tables)
+        place = record.spec.folder / versions.FOLDER / before.version
+        old = frozen_reading(versions.frozen_mold(place), tables)
         changed = pictures.draw_changes(record.spec, old, reading, before.version, folder)
         return (*changed, *shown), files | bundle.read_all(folder)
 

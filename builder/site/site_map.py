@@ -239,16 +239,7 @@ def _texts(
     yield f"cards/{slug}.svg", code(place.page(f"molds/{slug}"))
     yield f"data/molds/{slug}.js", page_data.script("shotbook.mold", page_data.mold_data(record, words.texts))
     yield f"data/molds/{slug}.json", public_data.as_json(record)
-    for old in record.spec.renamed_from:
-        yield (
-            place.file(f"molds/{old}"),
-            words.render(
-                "moved.html.jinja",
-                title=record.spec.title,
-                address=f"../{slug}/" if place.folders else f"{slug}.html",
-                policy=Markup(policy.meta(policy.of_file())),
-            ),
-        )
+    yield from _moved(record, words, place)
     limit_c = record.advice.windows[0].plastisol_limit_c.value
     told = [compare.version_within(version, limit_c) for version in record.versions]
     for version in told:
@@ -259,6 +250,18 @@ def _texts(
             "over": page_data.overlays(version.pictures, words.texts),
         }
         yield f"data/molds/{slug}/v{version.version}.js", page_data.script("shotbook.mold", over)
+
+
+def _moved(record: MoldRecord, words: Words, place: Place) -> Iterator[tuple[str, str]]:
+    """At each address that the mold and its versions had before: a page that leads to the new one."""
+    slug, title, told = record.spec.slug, record.spec.title, policy.meta(policy.of_file())
+    kept = [(f"/v{one.version}", f"{title} {one.version}") for one in record.versions]
+    for old in record.spec.renamed_from:
+        for end, name in [("", title), *kept]:
+            up = "../" * (end.count("/") + place.folders)
+            address = f"{up}{Place(folders=place.folders).page(f'{slug}{end}')}"
+            moved = words.render("moved.html.jinja", title=name, address=address, policy=Markup(told))
+            yield place.file(f"molds/{old}{end}"), moved
 
 
 def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path | Checked]]:

@@ -12,6 +12,7 @@ from typing import Any
 from builder.base import contained
 from builder.base.problems import Where
 from builder.model import Kind, MoldSpec, PartSpec, Role, ShotLog, Tables
+from builder.spec import defaults
 from builder.spec.maker_keys import taken
 from builder.spec.mold_keys import MOLD
 from builder.spec.schema import Row
@@ -30,10 +31,11 @@ def load(folder: Path, tables: Tables | None = None) -> MoldSpec:
     With the tables, the names of plastisols and mold materials are checked against them too.
     """
     file = folder / FILE
-    root = read_yaml(read_file(file), str(file))
+    written = read_yaml(read_file(file), str(file))
+    root = defaults.completed(written, folder)
     scope = Scope(folder=folder, names=_names(tables))
     slug, values = gather([partial(check_slug, folder), partial(_values, root, scope)])
-    return MoldSpec(slug=slug, folder=folder, line_of=dict(lines_of(root)), **values)
+    return MoldSpec(slug=slug, folder=folder, line_of=dict(lines_of(written)), **values)
 
 
 def check_slug(folder: Path) -> Any:  # noqa: ANN401 - text, beside values of other types

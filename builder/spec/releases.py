@@ -71,8 +71,10 @@ def newest(entries: Sequence[Kept]) -> dict[tuple[str, str], Kept]:
 
 def removed(molds: Path, entries: Sequence[Kept]) -> Iterator[tuple[str, Problem]]:
     """A slug and a problem for each version or withdrawal on record that is no longer there."""
+    moved = renamed(molds)
     for entry in newest(entries).values():
-        place = molds / entry.slug / versions.FOLDER / entry.version
+        slug = entry.slug if (molds / entry.slug).exists() else moved.get(entry.slug, entry.slug)
+        place = molds / slug / versions.FOLDER / entry.version
         now = _now(place, entry)
         if not now.lock:
             yield (
@@ -89,12 +91,19 @@ def removed(molds: Path, entries: Sequence[Kept]) -> Iterator[tuple[str, Problem
             yield entry.slug, _problem(place / versions.WITHDRAWN, what)
 
 
+def renamed(molds: Path) -> dict[str, str]:
+    """The folder that each mold is in now, by the names that it had before."""
+    folders = (file.parent for file in sorted(molds.glob("*/mold.yaml")))
+    return {old: folder.name for folder in folders for old in versions.names(folder)[1:]}
+
+
 def unrecorded(molds: Path, folder: Path, entries: Sequence[Kept]) -> tuple[Kept, ...]:
     """Versions and withdrawals in a mold's folder that are not on record, to be put there."""
     known = newest(entries)
     found = []
     for place in versions.places(folder):
-        entry = known.get((folder.name, place.name))
+        told = (known.get((name, place.name)) for name in versions.names(folder))
+        entry = next(filter(None, told), None)
         now = _now(molds / folder.name / versions.FOLDER / place.name, entry or _none(folder, place))
         if now.lock and (entry is None or (entry.withdrawn == "" and now.withdrawn)):
             found.append(now)

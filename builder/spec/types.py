@@ -333,7 +333,9 @@ class FileName:
                 node.where, what, self.words(scope), "copy the file into the mold's folder and give its name"
             )
         if path.suffix.lower() not in self.endings:
-            raise fault(node.where, f"{shorten(text)} has the wrong ending", self.words(scope))
+            phone = path.suffix.lower() in (".heic", ".heif")
+            remedy = "save or share the photo as JPEG; few browsers show another kind" if phone else ""
+            raise fault(node.where, f"{shorten(text)} has the wrong ending", self.words(scope), remedy)
         if any(re.match(_DEVICE, part) for part in path.parts):
             what = f"{shorten(text)} is a name that some systems keep for a device"
             raise fault(node.where, what, self.words(scope), "put a word before it, such as part-")

@@ -26,6 +26,7 @@ from builder.base.store import file_digest, sha256
 from builder.model import MadeBy, MoldSpec, Version
 from builder.spec import earlier, json_reader, record_keys
 from builder.spec.types import Scope, gather
+from builder.spec.yaml_reader import read_file, read_yaml
 
 Sealed = TypeVar("Sealed", "Lock", "Withdrawal")
 
@@ -105,6 +106,25 @@ def places(folder: Path) -> tuple[Path, ...]:
     return tuple(sorted(place for place in found if contained.is_folder(place)))
 
 
+def names(folder: Path) -> tuple[str, ...]:
+    """The name of a mold's folder, and those that its mold.yaml says it had before.
+
+    A mold.yaml that cannot be read tells none; its faults are told where it is read for itself.
+    """
+    try:
+        root = read_yaml(read_file(folder / "mold.yaml"), "mold.yaml")
+    except (Faults, OSError):
+        return (folder.resolve().name,)
+    told = root.value.get("renamed_from") if isinstance(root.value, dict) else None
+    listed = told.value if told and isinstance(told.value, tuple) else (told,)
+    return (folder.resolve().name, *(node.text for node in listed if node and node.text))
+
+
+def frozen_mold(place: Path) -> Path:
+    """The folder of the mold's own files in a version's folder: it has the name that the mold had then."""
+    return place / unseal(Lock, place / LOCK).slug
+
+
 def verify(folder: Path) -> tuple[Problem, ...]:
     """Everything that differs from what was frozen: files, locks, and their order."""
     try:
@@ -139,14 +159,14 @@ def check_draft(mold: MoldSpec, digests: Sequence[str], versions: Sequence[Versi
             remedy=f"write another version in {mold.slug}/mold.yaml, or copy the file back from {place}",
         )
         for part, digest in zip(mold.parts, digests, strict=True)
-        if lock.files.get(f"{mold.slug}/{part.file}") != digest
+        if lock.files.get(f"{lock.slug}/{part.file}") != digest
     ]
     if changed:
         raise Faults(changed)
     return True
 
 
-def withdrawn_as(mold: MoldSpec, digests: Sequence[str], released: Released) -> Version | None:
+def withdrawn_as(digests: Sequence[str], released: Released) -> Version | None:
     """The withdrawn version whose files these are; None when they are another version's too, or of none.
 
     A new number in mold.yaml does not make other files of them.
@@ -154,7 +174,7 @@ def withdrawn_as(mold: MoldSpec, digests: Sequence[str], released: Released) -> 
     found = [
         version
         for version in released.versions
-        if set(digests) == _meshes(released.files, f"{FOLDER}/{version.version}/{mold.slug}/")
+        if set(digests) == _meshes(released.files, f"{FOLDER}/{version.version}/")
     ]
     return found[0] if found and all(version.withdrawn for version in found) else None
 
@@ -205,8 +225,8 @@ def unseal(kind: type[Sealed], file: Path) -> Sealed:
 def _read_one(folder: Path, place: Path) -> tuple[tuple[Path, Lock], Version, Mapping[str, Checked]]:
     """A version's lock, what is told about it, and its files by path below the mold's folder."""
     lock = unseal(Lock, place / LOCK)
-    checks = _checked(place, lock)
-    version = _told(place, lock, checks)
+    checks = _checked(folder, place, lock)
+    version = replace(_told(place, lock, checks), slug=folder.resolve().name)
     here = place.relative_to(folder).as_posix()
     under = {
         f"{here}/{name}": replace(one, folder=folder, file=f"{here}/{name}") for name, one in checks.items()
@@ -214,7 +234,7 @@ def _read_one(folder: Path, place: Path) -> tuple[tuple[Path, Lock], Version, Ma
     return (place, lock), version, under
 
 
-def _checked(place: Path, lock: Lock) -> dict[str, Checked]:
+def _checked(folder: Path, place: Path, lock: Lock) -> dict[str, Checked]:
     """The files of a version, each as its lock has it; Faults for what was changed, is missing, was added."""
     there = set(contained.files(place))
     checks: dict[str, Checked] = {}
@@ -234,7 +254,7 @@ def _checked(place: Path, lock: Lock) -> dict[str, Checked]:
         _problem(place / name, f"this file was not released with version {lock.version}")
         for name in sorted(there - {*lock.files, LOCK, WITHDRAWN})
     ]
-    if (place.parent.parent.resolve().name, place.name) != (lock.slug, lock.version):
+    if lock.slug not in names(folder) or place.name != lock.version:
         problems.append(_problem(place, f"this folder holds version {lock.version} of {lock.slug}"))
     if problems:
         raise Faults(problems)
@@ -304,7 +324,7 @@ def _strays(folder: Path) -> Iterator[Problem]:
         yield from _fault(place, "this is not a folder, or is a link").problems
         return
     for entry in sorted(place.iterdir()):
-        if entry.name.startswith("."):
+        if entry.name.startswith(".") or contained.is_litter(entry.name):
             continue
         if not contained.is_folder(entry):
             yield _problem(entry, "this is not a version's folder, or is a link")

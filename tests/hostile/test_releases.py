@@ -19,7 +19,7 @@ from builder.site import batch
 from builder.spec import releases, versions
 from tests import small_mold
 from tests.hostile import released
-from tests.test_versions import STL, draft, release
+from tests.test_versions import STL, release
 
 SLUG = "test-minnow"
 
@@ -131,15 +131,13 @@ def test_nothing_is_built_of_a_mold_whose_withdrawal_was_removed(
 def test_the_same_meshes_under_a_new_number_stay_withdrawn(molds: Path) -> None:
     found = versions.read(molds / SLUG)
     both = Path(molds / SLUG)
-    assert (
-        versions.withdrawn_as(draft(both, "3"), [sha256(STL)], found) is None
-    )  # version 2 still offers them
+    assert versions.withdrawn_as([sha256(STL)], found) is None  # version 2 still offers them
     freeze.withdraw(both, "2", "It bursts too.", "2026-04-02")
     again = versions.read(both)
-    told = versions.withdrawn_as(draft(both, "3"), [sha256(STL)], again)
+    told = versions.withdrawn_as([sha256(STL)], again)
     assert told is not None
     assert told.withdrawn == "It bursts too."
-    assert versions.withdrawn_as(draft(both, "3"), [sha256(STL + b"\n")], again) is None
+    assert versions.withdrawn_as([sha256(STL + b"\n")], again) is None
 
 
 def test_a_withdrawn_mold_offers_nothing_when_only_its_number_is_changed(
