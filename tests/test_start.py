@@ -11,7 +11,7 @@ from click.testing import CliRunner
 
 from builder import plugin
 from builder.base.store import sums
-from builder.cli import main, start
+from builder.cli import main, site, start
 from tests import small_mold
 
 ROOT = Path(__file__).parent.parent
@@ -91,7 +91,15 @@ def test_a_catalogue_that_was_started_builds_with_a_first_mold(look: str, tmp_pa
     config.write_text(
         text.replace("  - shotbook:\n", store).replace("  - shotbook\n", store), encoding="utf-8"
     )
-    site = plugin.build_site(config, None, lambda *_: None)
-    pages = {file.relative_to(site).as_posix() for file in site.rglob("*.html")}
+    built = plugin.build_site(config, None, lambda *_: None)
+    pages = {file.relative_to(built).as_posix() for file in built.rglob("*.html")}
     assert {"index.html", f"{'catalogue/' if look == 'material' else ''}molds/small-bar.html"} <= pages
-    assert "Diese Seite gehört dir" in (site / "index.html").read_text(encoding="utf-8")
+    assert "Diese Seite gehört dir" in (built / "index.html").read_text(encoding="utf-8")
+
+
+def test_a_site_larger_than_a_free_host_may_take_is_warned_of(tmp_path: Path) -> None:
+    (tmp_path / "a.zip").write_bytes(bytes(2_000_000))
+    assert site.over_budget(tmp_path, 2_000_000) == ""
+    assert "the site has 2.00 MB. Some hosts take no more than 1.00 MB" in site.over_budget(
+        tmp_path, 1_000_000
+    )

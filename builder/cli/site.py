@@ -22,6 +22,8 @@ from builder.cli.common import (
 )
 from builder.spec.types import fault
 
+HOSTED_BYTES = 1_000_000_000
+"""The largest site that common free hosts take; from memory of GitHub's limits for Pages."""
 CONFIG = click.option(
     "--config",
     type=click.Path(path_type=Path),
@@ -48,6 +50,8 @@ def build(config: Path, out: Path | None) -> None:
     with reporting_faults(), progress_bar("Reading molds") as progress:
         place = plugin.build_site(_existing(config), out, progress)
     _warn_if_slow()
+    if told := over_budget(place):
+        click.echo(told, err=True)
     click.echo(f"The site is in {place}; open {place / 'index.html'}.")
 
 
@@ -152,6 +156,19 @@ def _existing(config: Path) -> Path:
         expected = "the MkDocs configuration of the site"
         raise fault(Where(file=str(config)), "there is no such file", expected, remedy)
     return config
+
+
+def over_budget(site: Path, most_bytes: int = HOSTED_BYTES) -> str:
+    """A warning when the site is larger than a free host may take; '' otherwise."""
+    from builder.base import units
+
+    size_bytes = sum(file.stat().st_size for file in site.rglob("*") if file.is_file())
+    if size_bytes <= most_bytes:
+        return ""
+    has, most = (units.size(each, "en").replace("\u00a0", " ") for each in (size_bytes, most_bytes))
+    return (
+        f"Warning: the site has {has}. Some hosts take no more than {most}: ask yours before you publish it."
+    )
 
 
 def _warn_if_slow() -> None:
