@@ -57,6 +57,8 @@ UNIX = {"fcntl", "grp", "pwd", "pty", "resource", "termios", "tty", "syslog", "p
 GUARDED = {
     ("base.contained", "_open"): "_BELOW asks for handles of folders first",
     ("base.disk", "import fcntl"): "an ImportError leaves it out",
+    ("base.disk", "_lock"): "it ends where there is no fcntl",
+    ("base.disk", "_user"): "hasattr asks first",
 }
 """Where such a name stands nevertheless, and what keeps it from being used where it is missing."""
 
