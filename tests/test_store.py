@@ -110,6 +110,20 @@ def test_a_store_that_came_with_a_strangers_files_is_not_believed(tmp_path: Path
     assert Store(tmp_path / "here").has("pictures", "k1")
 
 
+def test_a_store_from_a_cache_is_believed_by_who_has_the_hosts_key(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A build host makes every folder anew and puts the store back as a copy."""
+    monkeypatch.setenv("SHOTBOOK_STORE_KEY", "a secret of the host")
+    Store(tmp_path / "first").keep("pictures", "k1", Runner, make)
+    shutil.copytree(tmp_path / "first", tmp_path / "second")
+    assert Store(tmp_path / "second").has("pictures", "k1")
+    monkeypatch.setenv("SHOTBOOK_STORE_KEY", "another")
+    assert not Store(tmp_path / "second").has("pictures", "k1")
+    monkeypatch.setenv("SHOTBOOK_STORE_KEY", "")
+    assert not Store(tmp_path / "second").has("pictures", "k1")
+
+
 def link_home(store: Path, home: Path) -> None:
     (store / "pictures").symlink_to(home)
 

@@ -7,7 +7,8 @@ is nothing to expire, and what no longer matches its sums is made again.
 The seal says that this store made the entry. It is a keyed digest (HMAC, RFC 2104) of the entry's name and
 sums. Its key is a file of random bytes in the store together with the moment at which the system made that
 file here, which nobody can choose: a store that came with a stranger's files has another one, so none of
-its entries is believed.
+its entries is believed. A host that puts its store back from a cache gives the key itself, as a secret in
+the environment variable `SHOTBOOK_STORE_KEY`.
 """
 
 from __future__ import annotations
@@ -36,6 +37,7 @@ RECORD = "record.json"
 SUMS = disk.SUMS
 SEAL = "SEAL"
 SECRET = ".secret/key"
+KEY_VARIABLE = "SHOTBOOK_STORE_KEY"
 _MOST_SUMS_BYTES = 1_000_000
 LIBRARIES = ("numpy", "scipy", "trimesh", "manifold3d", "shapely", "embreex", "pillow")
 """Libraries whose version may change a result's bytes."""
@@ -86,7 +88,9 @@ class Store:
 
     @cached_property
     def secret(self) -> bytes:
-        """What this store seals with; made when it is first asked for."""
+        """What this store seals with: the environment's key, else its own, made when first asked for."""
+        if given := os.environ.get(KEY_VARIABLE):
+            return given.encode()
         try:
             return _secret(self.folder)
         except Faults:
