@@ -12,6 +12,8 @@ from PIL import Image
 WIDTHS = (480, 800, 1200)
 """A phone held upright, a phone's double pixels or a page's column, and the drawing itself."""
 QUALITY = 80
+EFFORT = 4
+"""Of WebP's own scale to 6, which takes 1.4 times as long for files smaller by 1 %."""
 
 
 def save(image: Image.Image, folder: Path, name: str, widths: Sequence[int] = WIDTHS) -> Mapping[int, str]:
@@ -21,7 +23,7 @@ def save(image: Image.Image, folder: Path, name: str, widths: Sequence[int] = WI
         height = max(1, round(image.height * width / image.width))
         small = image if width == image.width else image.resize((width, height), Image.Resampling.BOX)
         file = f"{name}-{width}.webp"
-        small.save(folder / file, "WEBP", quality=QUALITY, alpha_quality=90, method=6)
+        small.save(folder / file, "WEBP", quality=QUALITY, alpha_quality=90, method=EFFORT)
         files[width] = file
     return files
 

@@ -48,9 +48,13 @@ class Camera:
 
     def origins(self, x: F32, y: F32, distance_mm: float) -> F32:
         """Where the rays of pixel coordinates x, y (n,) start, `distance_mm` before the centre; (n, 3)."""
-        across = (x - self.width_px / 2)[:, None] * (self.mm_per_px * np.array(self.right))
-        down = (y - self.height_px / 2)[:, None] * (-self.mm_per_px * np.array(self.up))
-        return (across + down + self.centre_mm + distance_mm * np.array(self.toward)).astype(np.float32)
+        right, down = self.mm_per_px * np.array(self.right), -self.mm_per_px * np.array(self.up)
+        start = self.centre_mm + distance_mm * np.array(self.toward)
+        corner = start - self.width_px / 2 * right - self.height_px / 2 * down
+        out = np.multiply.outer(x, right.astype(np.float32))
+        out += np.multiply.outer(y, down.astype(np.float32))
+        out += corner.astype(np.float32)
+        return out
 
 
 def look(azimuth_deg: float, elevation_deg: float) -> tuple[Vec3, Vec3, Vec3]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,11 +12,12 @@ from builder.pictures.render.camera import Camera
 from builder.pictures.render.scene import Scene
 
 F32 = NDArray[np.float32]
+I32 = NDArray[np.int32]
 BLOCK = 2
 """A block is so many pixels across and down."""
 TILE = 4
 """The patterns of rays repeat after so many blocks."""
-SKY_RAYS = 4
+SKY_RAYS = 3
 LAMP_RAYS = 2
 """Squared: rays of one block."""
 LAMP_SPREAD = 0.11
@@ -24,13 +25,17 @@ REACH = 0.3
 """What is farther away than this share of the scene takes no light."""
 OFF = np.float32(2e-5)
 """How far off the surface rays start, as a share of the scene."""
-BATCH = 1 << 14
+BATCH = 1 << 12
 """Blocks lit at once: bounds the memory."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Light:
-    """Light by block (rows, columns): `sky` and `lamp` in 0..1, with the point and facet that they are of."""
+    """Light at the middle of each block (rows, columns): `sky` and `lamp` in 0..1.
+
+    `point` and `normal` (3, rows, columns) tell which point of which facet was lit; `hits`, `origins` and
+    `directions` (rows * columns) are of the rays that found it.
+    """
 
     sky: F32
     lamp: F32
@@ -38,17 +43,18 @@ class Light:
     normal: F32
     hit: NDArray[np.bool_]
     lamp_direction: F32
+    origins: F32
+    directions: F32
+    hits: rays.Hits
 
 
 def gather(scene: Scene, camera: Camera) -> Light:
     """The light of every block that sees something, evened out."""
     lamp_direction = _lamp(camera)
     high, wide = -(-camera.height_px // BLOCK), -(-camera.width_px // BLOCK)
-    rows, columns = np.mgrid[0:high, 0:wide].reshape(2, -1)
-    x, y = ((grid + 0.5).astype(np.float32) * BLOCK for grid in (columns, rows))
-    origins = camera.origins(x, y, camera.away_mm(scene.lowest, scene.highest))
-    directions = np.broadcast_to(-np.array(camera.toward, dtype=np.float32), origins.shape).copy()
-    hits = scene.caster.first(origins, directions)
+    rows, columns = (grid.ravel() for grid in np.indices((high, wide), dtype=np.int32))
+    x, y = ((grid.astype(np.float32) + np.float32(0.5)) * BLOCK for grid in (columns, rows))
+    origins, directions, hits = cast(scene, camera, x, y)
     at = np.flatnonzero(hits.face >= 0)
     point, normal = np.zeros_like(origins), np.zeros_like(origins)
     point[at] = origins[at] + directions[at] * hits.distance[at, None]
@@ -64,12 +70,23 @@ def gather(scene: Scene, camera: Camera) -> Light:
     rough = Light(
         sky=sky.reshape(shape),
         lamp=lamp.reshape(shape),
-        point=point.reshape(*shape, 3),
-        normal=normal.reshape(*shape, 3),
+        point=np.ascontiguousarray(point.T).reshape(3, *shape),
+        normal=np.ascontiguousarray(normal.T).reshape(3, *shape),
         hit=(hits.face >= 0).reshape(shape),
         lamp_direction=lamp_direction,
+        origins=origins,
+        directions=directions,
+        hits=hits,
     )
     return _evened(rough, 3 * BLOCK * camera.mm_per_px)
+
+
+def cast(scene: Scene, camera: Camera, x: F32, y: F32) -> tuple[F32, F32, rays.Hits]:
+    """Origins, directions and hits of the rays at pixel coordinates x, y (n,)."""
+    origins = camera.origins(x, y, camera.away_mm(scene.lowest, scene.highest))
+    directions = np.empty_like(origins)
+    directions[:] = -np.array(camera.toward, dtype=np.float32)
+    return origins, directions, scene.caster.first(origins, directions)
 
 
 def _lamp(camera: Camera) -> F32:
@@ -86,7 +103,7 @@ def _spots(across: int) -> F32:
     return np.asarray(coarse[None] + shift[:, None], dtype=np.float32)
 
 
-def _sky(scene: Scene, begin: F32, normal: F32, pattern: NDArray[np.int64]) -> F32:
+def _sky(scene: Scene, begin: F32, normal: F32, pattern: I32) -> F32:
     """Share of a cosine-weighted hemisphere that is free (n,)."""
     if not rays.fast():
         return np.full(len(begin), 0.9, dtype=np.float32)
@@ -94,12 +111,14 @@ def _sky(scene: Scene, begin: F32, normal: F32, pattern: NDArray[np.int64]) -> F
     radius, turn = np.sqrt(spots[..., 0]), 2 * np.pi * spots[..., 1]
     local = np.stack([radius * np.cos(turn), radius * np.sin(turn), np.sqrt(1 - spots[..., 0])], axis=-1)
     side, other = rays.beside(normal)
-    axes = np.stack([side, other, normal], axis=1)
-    towards = np.einsum("nkc,ncd->nkd", local.astype(np.float32)[pattern], axes)
+    along = local.astype(np.float32)[pattern]
+    towards = along[..., :1] * side[:, None]
+    towards += along[..., 1:2] * other[:, None]
+    towards += along[..., 2:] * normal[:, None]
     return _free(scene, begin, towards)
 
 
-def _lamp_share(scene: Scene, begin: F32, normal: F32, pattern: NDArray[np.int64], lamp: F32) -> F32:
+def _lamp_share(scene: Scene, begin: F32, normal: F32, pattern: I32, lamp: F32) -> F32:
     """Share of the lamp's disc that is free (n,), 1 for facets turned away from it."""
     share = np.ones(len(begin), dtype=np.float32)
     if not rays.fast():
@@ -129,21 +148,19 @@ def _evened(light: Light, near_mm: float) -> Light:
     for down in range(-TILE // 2, TILE // 2):
         for across in range(-TILE // 2, TILE // 2):
             here, there = _overlap(down, across)
-            off = np.einsum("...c,...c->...", light.normal[here], light.point[there] - light.point[here])
-            same = np.einsum("...c,...c->...", light.normal[here], light.normal[there]) > 0.85
-            weight = same & (np.abs(off) < near_mm) & light.hit[there]
+            mine, yours = light.normal[:, *here], light.normal[:, *there]
+            off = np.abs(dot(mine, light.point[:, *there] - light.point[:, *here]))
+            weight = (dot(mine, yours) > 0.85) & (off < near_mm) & light.hit[there]
             total[here] += weight
             sky[here] += weight * light.sky[there]
             lamp[here] += weight * light.lamp[there]
     some = np.maximum(total, 1)
-    return Light(
-        sky=np.asarray(sky / some, dtype=np.float32),
-        lamp=np.asarray(lamp / some, dtype=np.float32),
-        point=light.point,
-        normal=light.normal,
-        hit=light.hit,
-        lamp_direction=light.lamp_direction,
-    )
+    return replace(light, sky=np.asarray(sky / some), lamp=np.asarray(lamp / some))
+
+
+def dot(one: F32, other: F32) -> F32:
+    """Scalar products of vectors whose three components come first, any shape after."""
+    return np.asarray(one[0] * other[0] + one[1] * other[1] + one[2] * other[2])
 
 
 def _overlap(down: int, across: int) -> tuple[tuple[slice, slice], tuple[slice, slice]]:

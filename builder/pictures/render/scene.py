@@ -24,6 +24,8 @@ LINE_MM = 0.18
 """Half the width of a line on the ground."""
 HATCH_SHARE = 0.16
 """Width of a hatch line against the distance to the next."""
+MARKS = 64
+"""So many surfaces of one body are told apart."""
 OFF_MM = 0.04
 """How far off a surface one stands to ask what touches it."""
 
@@ -184,15 +186,17 @@ def seen(scene: Scene, origins: F32, directions: F32, hits: rays.Hits, px_mm: fl
 
     `px_mm` is the size of a pixel, over which hatching is evened out.
     """
-    weights = np.stack([1 - hits.u - hits.v, hits.u, hits.v], axis=-1)
-    normal = mesh.units(np.einsum("nk,nkc->nc", weights, scene.normals[hits.face])).astype(np.float32)
+    corners = scene.normals[hits.face]
+    u, v = hits.u[:, None], hits.v[:, None]
+    normal = corners[:, 0] * (1 - u - v) + corners[:, 1] * u + corners[:, 2] * v
+    normal /= np.maximum(np.sqrt((normal * normal).sum(axis=1, keepdims=True)), np.float32(1e-20))
     flat = scene.flat[hits.face]
-    back = np.einsum("ij,ij->i", flat, directions) > 0
-    flat, normal = np.where(back[:, None], -flat, flat), np.where(back[:, None], -normal, normal)
+    side = np.where((flat * directions).sum(axis=1, keepdims=True) > 0, np.float32(-1), np.float32(1))
+    flat, normal = flat * side, normal * side
     point = origins + directions * hits.distance[:, None]
     owner = scene.body[hits.face]
     base = np.stack([palette.linear(body.colour) for body in scene.bodies])
-    colour, mark = base[owner], owner.astype(np.int32) * 64
+    colour, mark = base[owner], owner * np.int32(MARKS)
     gloss = np.array([body.gloss for body in scene.bodies], dtype=np.float32)[owner]
     relief = np.array([body.relief for body in scene.bodies], dtype=np.float32)[owner]
     for index, body in enumerate(scene.bodies):

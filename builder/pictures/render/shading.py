@@ -1,90 +1,203 @@
 """A scene as a picture: soft shadow in hollows, one lamp, thin lines at creases; the same bytes every time.
 
-The slow part, light, is gathered once for each block of 2 x 2 pixels: 16 rays over the hemisphere and 4 at
-the lamp, in one of 16 patterns that repeat in a tile of 4 x 4 blocks, so that an edge-aware mean over 4 x 4
-neighbours removes the pattern exactly. Colour is sampled once a pixel, and 9 times where something changes.
+Three grids, from coarse to fine. Light and colour are found once for each block of 2 x 2 pixels: 9 rays over
+the hemisphere and 4 at the lamp, in one of 16 patterns that repeat in a tile of 4 x 4 blocks, so that an
+edge-aware mean over 4 x 4 neighbours removes the pattern exactly. Where a surface goes on smoothly, a pixel's
+colour lies between its blocks'. Near an edge, and on hatching and rulings, each pixel is shaded by itself;
+on an edge 9 times.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from builder.pictures.render import palette, rays
 from builder.pictures.render.camera import Camera
-from builder.pictures.render.light import BLOCK, Light, gather
-from builder.pictures.render.scene import Scene, Seen, seen
+from builder.pictures.render.light import BLOCK, Light, cast, dot, gather
+from builder.pictures.render.scene import MARKS, Scene, Seen, seen
 
 F32 = NDArray[np.float32]
 I32 = NDArray[np.int32]
 Bool = NDArray[np.bool_]
 SPOTS = np.array([-0.8, -1 / 3, 0, 1 / 3, 0.8], dtype=np.float32)
-"""Where a busy pixel is sampled, across and down, px from its middle; the outer ones only look for lines."""
+"""Where a pixel on an edge is sampled, px from its middle each way; the outer ones only look for lines."""
 LINE = 0.5
 """How much of the light a line takes."""
+ONE = np.zeros(1, dtype=np.float32)
+"""The middle alone."""
 BEND = 0.77
 """Cosine at which two facets make a crease."""
-BATCH = 1 << 17
+BATCH = 1 << 14
 """Samples shaded at once: bounds the memory."""
+LEVELS = (1 << 16) - 1
+"""Steps of linear light before it becomes 8-bit sRGB: even in the dark twenty make one of those."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Lit:
+    """A scene, how it is looked at, and the light of its blocks."""
+
+    scene: Scene
+    camera: Camera
+    light: Light
 
 
 def render(scene: Scene, camera: Camera) -> NDArray[np.uint8]:
     """The picture (height, width, 4) as sRGB with alpha, not premultiplied; clear where nothing is hit."""
-    light = gather(scene, camera)
-    rows, columns = np.mgrid[0 : camera.height_px, 0 : camera.width_px].reshape(2, -1)
-    x, y = columns.astype(np.float32) + np.float32(0.5), rows.astype(np.float32) + np.float32(0.5)
-    colour = np.zeros((len(x), 4), dtype=np.float32)
-    marks = np.full(len(x), -1, dtype=np.int32)
-    flat = np.zeros((len(x), 3), dtype=np.float32)
-    depth = np.zeros(len(x), dtype=np.float32)
-    for start in range(0, len(x), BATCH):
-        part = slice(start, start + BATCH)
-        colour[part], marks[part], flat[part], depth[part] = _plain(scene, camera, light, x[part], y[part])
-    if rays.fast():
-        shape = (camera.height_px, camera.width_px)
-        changing = _busy(marks.reshape(shape), flat.reshape(*shape, 3), depth.reshape(shape), camera)
-        busy = np.flatnonzero(changing)
-        step = BATCH // len(SPOTS) ** 2
-        for start in range(0, len(busy), step):
-            at = busy[start : start + step]
-            colour[at] = _refined(scene, camera, light, x[at], y[at])
-    return _encode(colour.reshape(camera.height_px, camera.width_px, 4))
+    lit = Lit(scene=scene, camera=camera, light=gather(scene, camera))
+    coarse, marks = _blocks(lit)
+    face, depth = _pixels(scene, camera)
+    edge = _edges(scene, face, depth, camera)
+    edge |= _of_blocks(_tinted_edges(marks), edge.shape)
+    near = (_grown(_grown(edge)) | _patterned(scene, face)) & ~edge
+    colour = _between(coarse, face >= 0)
+    _sample(lit, colour, near, ONE)
+    _sample(lit, colour, edge, SPOTS if rays.fast() else ONE)
+    return _encode(colour)
 
 
-def _cast(scene: Scene, camera: Camera, x: F32, y: F32) -> tuple[F32, F32, rays.Hits]:
-    """Origins, directions and hits of the rays at pixel coordinates."""
-    origins = camera.origins(x, y, camera.away_mm(scene.lowest, scene.highest))
-    directions = np.broadcast_to(-np.array(camera.toward, dtype=np.float32), origins.shape).copy()
-    return origins, directions, scene.caster.first(origins, directions)
+def _blocks(lit: Lit) -> tuple[F32, I32]:
+    """Colour (rows, columns, 3) and mark (rows, columns) of the blocks; 0 and -1 where nothing is hit."""
+    light = lit.light
+    hit = light.hit.ravel()
+    px_mm = BLOCK * lit.camera.mm_per_px
+    what = seen(lit.scene, light.origins[hit], light.directions[hit], light.hits.only(hit), px_mm)
+    colour, mark = np.zeros((len(hit), 3), dtype=np.float32), np.full(len(hit), -1, dtype=np.int32)
+    colour[hit] = _shade(what, light.sky.ravel()[hit], light.lamp.ravel()[hit], lit)
+    mark[hit] = what.mark
+    return colour.reshape(*light.hit.shape, 3), mark.reshape(light.hit.shape)
 
 
-def _plain(scene: Scene, camera: Camera, light: Light, x: F32, y: F32) -> tuple[F32, I32, F32, F32]:
-    """One sample a pixel: colour with alpha (n, 4), mark, facet normal and depth."""
-    origins, directions, hits = _cast(scene, camera, x, y)
-    hit = hits.face >= 0
-    what = seen(scene, origins[hit], directions[hit], hits.only(hit), camera.mm_per_px)
-    colour = np.zeros((len(x), 4), dtype=np.float32)
-    colour[hit, :3] = _shade(what, light, camera, x[hit], y[hit])
-    colour[hit, 3] = 1
-    mark, flat = np.full(len(x), -1, dtype=np.int32), np.zeros((len(x), 3), dtype=np.float32)
-    mark[hit], flat[hit] = what.mark, what.flat
-    return colour, mark, flat, hits.distance
+def _pixels(scene: Scene, camera: Camera) -> tuple[I32, F32]:
+    """The triangle (-1 for none) and the distance that each pixel sees, both (height, width)."""
+    shape = (camera.height_px, camera.width_px)
+    face, depth = np.empty(shape, dtype=np.int32), np.empty(shape, dtype=np.float32)
+    step = max(1, BATCH // camera.width_px)
+    across = np.arange(camera.width_px, dtype=np.float32) + np.float32(0.5)
+    for top in range(0, camera.height_px, step):
+        rows = np.arange(top, min(top + step, camera.height_px), dtype=np.float32) + np.float32(0.5)
+        hits = cast(scene, camera, np.tile(across, len(rows)), np.repeat(rows, len(across)))[2]
+        face[top : top + step] = hits.face.reshape(len(rows), -1)
+        depth[top : top + step] = hits.distance.reshape(len(rows), -1)
+    return face, depth
 
 
-def _refined(scene: Scene, camera: Camera, light: Light, x: F32, y: F32) -> F32:
-    """Mean colour with alpha (n, 4) of the inner spots of busy pixels, darker on lines."""
-    across, down = np.meshgrid(SPOTS, SPOTS)
+def _edges(scene: Scene, face: I32, depth: F32, camera: Camera) -> Bool:
+    """Pixels (height, width) whose surface changes against a neighbour's, and those next to them."""
+    edge = np.zeros(face.shape, dtype=bool)
+    slope = np.abs(scene.flat @ np.array(camera.toward, dtype=np.float32))
+    for one, other in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1], np.s_[1:])):
+        differs = face[one] != face[other]
+        a, b = face[one][differs], face[other][differs]
+        body_a, body_b = (np.where(some >= 0, scene.body[some], -1) for some in (a, b))
+        bend = dot(scene.flat[a].T, scene.flat[b].T) < 0.9
+        gap = np.abs(np.minimum(depth[one][differs], 1e6) - np.minimum(depth[other][differs], 1e6))
+        step = gap * np.minimum(slope[a], slope[b]) > 1.5 * camera.mm_per_px
+        changes = differs.copy()
+        changes[differs] = (body_a != body_b) | ((bend | step) & (body_a >= 0))
+        edge[one] |= changes
+        edge[other] |= changes
+    return _grown(edge)
+
+
+def _tinted_edges(mark: I32) -> Bool:
+    """Blocks whose tint differs from a neighbour's on the same body; what parts bodies, pixels tell finer."""
+    edge = np.zeros(mark.shape, dtype=bool)
+    for one, other in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1], np.s_[1:])):
+        changes = (mark[one] != mark[other]) & (mark[one] // MARKS == mark[other] // MARKS)
+        edge[one] |= changes
+        edge[other] |= changes
+    return edge
+
+
+def _grown(mask: Bool) -> Bool:
+    """The mask with all eight neighbours of what it holds."""
+    tall = mask.copy()
+    tall[1:] |= mask[:-1]
+    tall[:-1] |= mask[1:]
+    wide = tall.copy()
+    wide[:, 1:] |= tall[:, :-1]
+    wide[:, :-1] |= tall[:, 1:]
+    return wide
+
+
+def _patterned(scene: Scene, face: I32) -> Bool:
+    """Pixels (height, width) on hatched or ruled facets."""
+    fine = np.zeros(len(scene.faces) + 1, dtype=bool)
+    for index, body in enumerate(scene.bodies):
+        mine = scene.body == index
+        if body.grid_mm:
+            fine[:-1] |= mine
+        if body.cap is not None and body.cap.hatch_mm:
+            fine[:-1] |= mine & (scene.flat @ body.cap.normal.astype(np.float32) > 0.98)
+    return np.asarray(fine[face])
+
+
+def _between(coarse: F32, hit: Bool) -> F32:
+    """Colour with alpha (height, width, 4) of the pixels: between those of the four blocks around."""
+    fine = _doubled(np.ascontiguousarray(_doubled(coarse).swapaxes(0, 1))).swapaxes(0, 1)
+    high, wide = hit.shape
+    colour = np.empty((high, wide, 4), dtype=np.float32)
+    colour[..., :3] = fine[:high, :wide] * hit[..., None]
+    colour[..., 3] = hit
+    return colour
+
+
+def _doubled(grid: F32) -> F32:
+    """Twice as many rows, each a quarter of the way from a row to the one on its side."""
+    before, after = np.concatenate([grid[:1], grid[:-1]]), np.concatenate([grid[1:], grid[-1:]])
+    out = np.empty((2 * len(grid), *grid.shape[1:]), dtype=np.float32)
+    out[0::2] = np.float32(0.75) * grid + np.float32(0.25) * before
+    out[1::2] = np.float32(0.75) * grid + np.float32(0.25) * after
+    return out
+
+
+def _of_blocks(mask: Bool, shape: tuple[int, int]) -> Bool:
+    """A mask of blocks as one of pixels."""
+    return np.repeat(np.repeat(mask, BLOCK, axis=0), BLOCK, axis=1)[: shape[0], : shape[1]]
+
+
+def _sample(lit: Lit, colour: F32, which: Bool, spots: F32) -> None:
+    """Shade some pixels of a picture (height, width, 4), each at the spots given."""
+    at = np.flatnonzero(which)
+    flat = colour.reshape(-1, 4)
+    step = BATCH // len(spots) ** 2
+    for start in range(0, len(at), step):
+        part = at[start : start + step]
+        y, x = (place.astype(np.float32) + np.float32(0.5) for place in np.divmod(part, colour.shape[1]))
+        flat[part] = _plain(lit, x, y) if len(spots) == 1 else _refined(lit, x, y, spots)
+
+
+def _plain(lit: Lit, x: F32, y: F32) -> F32:
+    """Colour with alpha (n, 4) at the middles of pixels."""
+    found = cast(lit.scene, lit.camera, x, y)
+    return _coloured(lit, found, found[2].face >= 0, (x, y))
+
+
+def _coloured(lit: Lit, found: tuple[F32, F32, rays.Hits], use: Bool, at: tuple[F32, F32]) -> F32:
+    """Colour with alpha (n, 4) of the hits in use, found at pixel coordinates; clear elsewhere."""
+    origins, directions, hits = found
+    what = seen(lit.scene, origins[use], directions[use], hits.only(use), lit.camera.mm_per_px)
+    colour = np.zeros((len(use), 4), dtype=np.float32)
+    colour[use, :3] = _shade(what, *_light_at(lit, what, at[0][use], at[1][use]), lit)
+    colour[use, 3] = 1
+    return colour
+
+
+def _refined(lit: Lit, x: F32, y: F32, spots: F32) -> F32:
+    """Mean colour with alpha (n, 4) of the inner spots of pixels on edges, darker on lines."""
+    across, down = np.meshgrid(spots, spots)
     many_x, many_y = (x[:, None] + across.ravel()).ravel(), (y[:, None] + down.ravel()).ravel()
-    origins, directions, hits = _cast(scene, camera, many_x, many_y)
-    lines = _lines(scene, hits, directions, len(x), 2.5 * camera.mm_per_px)
+    _, directions, hits = found = cast(lit.scene, lit.camera, many_x, many_y)
+    lines = _lines(lit.scene, hits, directions, len(x), 2.5 * lit.camera.mm_per_px)
     inner = np.zeros((len(x), 5, 5), dtype=bool)
     inner[:, 1:4, 1:4] = True
-    use = inner.ravel() & (hits.face >= 0)
-    what = seen(scene, origins[use], directions[use], hits.only(use), camera.mm_per_px)
-    colour = np.zeros((len(many_x), 4), dtype=np.float32)
-    dark = 1 - LINE * lines.ravel()[use].astype(np.float32)
-    colour[use, :3] = _shade(what, light, camera, many_x[use], many_y[use]) * dark[:, None]
-    colour[use, 3] = 1
+    colour = _coloured(lit, found, inner.ravel() & (hits.face >= 0), (many_x, many_y))
+    colour[:, :3] *= 1 - np.float32(LINE) * lines.reshape(-1, 1)
     return np.asarray(colour.reshape(len(x), 5, 5, 4)[:, 1:4, 1:4].mean(axis=(1, 2)), dtype=np.float32)
 
 
@@ -108,62 +221,57 @@ def _lines(scene: Scene, hits: rays.Hits, directions: F32, count: int, jump_mm: 
     return line
 
 
-def _busy(mark: I32, flat: F32, depth: F32, camera: Camera) -> Bool:
-    """Pixels (height, width) where something changes against a neighbour, and those next to them."""
-    busy = np.zeros(mark.shape, dtype=bool)
-    slope = np.abs(flat @ np.array(camera.toward, dtype=np.float32))
-    for one, other in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1], np.s_[1:])):
-        bend = np.einsum("...c,...c->...", flat[one], flat[other]) < 0.9
-        gap = np.abs(np.minimum(depth[one], 1e6) - np.minimum(depth[other], 1e6))
-        step = gap * np.minimum(slope[one], slope[other]) > 1.5 * camera.mm_per_px
-        changes = (mark[one] != mark[other]) | ((bend | step) & (mark[one] >= 0))
-        busy[one] |= changes
-        busy[other] |= changes
-    wide = busy.copy()
-    wide[1:] |= busy[:-1]
-    wide[:-1] |= busy[1:]
-    wide[:, 1:] |= busy[:, :-1]
-    wide[:, :-1] |= busy[:, 1:]
-    return wide
-
-
-def _shade(what: Seen, light: Light, camera: Camera, x: F32, y: F32) -> F32:
+def _shade(what: Seen, sky: F32, lamp: F32, lit: Lit) -> F32:
     """Linear light (n, 3) that leaves the points toward the viewer."""
-    half_block = np.float32(0.5)
-    column, row = x / np.float32(BLOCK) - half_block, y / np.float32(BLOCK) - half_block
-    sky, lamp = _light_at(light, what, column, row, 4 * camera.mm_per_px)
-    toward = np.array(camera.toward, dtype=np.float32)
-    half = light.lamp_direction + toward
+    toward = np.array(lit.camera.toward, dtype=np.float32)
+    half = lit.light.lamp_direction + toward
     half /= np.linalg.norm(half)
-    facing = np.maximum(what.normal @ light.lamp_direction, 0) * lamp
-    dome = np.float32(0.62) + np.float32(0.2) * (what.normal @ np.array(camera.up, dtype=np.float32))
+    facing = np.maximum(what.normal @ lit.light.lamp_direction, 0) * lamp
+    dome = np.float32(0.62) + np.float32(0.2) * (what.normal @ np.array(lit.camera.up, dtype=np.float32))
     shine = what.gloss * np.maximum(what.normal @ half, 0) ** 48 * lamp
     strength = dome * sky + np.float32(0.62) * facing
     strength = what.relief * strength + (1 - what.relief)
-    return np.asarray(what.colour * strength[:, None] + 0.35 * shine[:, None], dtype=np.float32)
+    return np.asarray(what.colour * strength[:, None] + np.float32(0.35) * shine[:, None])
 
 
-def _light_at(light: Light, what: Seen, column: F32, row: F32, near_mm: float) -> tuple[F32, F32]:
+def _light_at(lit: Lit, what: Seen, x: F32, y: F32) -> tuple[F32, F32]:
     """Sky and lamp at the points: the four blocks around, those that lie in the same face counting most."""
+    light, near_mm = lit.light, np.float32(4 * lit.camera.mm_per_px)
+    high, wide = light.sky.shape
+    column, row = (place / np.float32(BLOCK) - np.float32(0.5) for place in (x, y))
     left, top = np.floor(column).astype(np.int32), np.floor(row).astype(np.int32)
+    flat, point = np.ascontiguousarray(what.flat.T), np.ascontiguousarray(what.point.T)
+    points, normals = light.point.reshape(3, -1), light.normal.reshape(3, -1)
     total = np.full(len(column), 1e-6, dtype=np.float32)
     sky, lamp = total * np.float32(0.8), total * np.float32(0.8)
     for down in (0, 1):
         for across in (0, 1):
-            r = np.clip(top + down, 0, light.sky.shape[0] - 1)
-            c = np.clip(left + across, 0, light.sky.shape[1] - 1)
+            block = np.clip(top + down, 0, high - 1) * wide + np.clip(left + across, 0, wide - 1)
             weight = (1 - np.abs(column - left - across)) * (1 - np.abs(row - top - down)) + np.float32(0.01)
-            off = np.einsum("ij,ij->i", what.flat, light.point[r, c] - what.point)
-            same = np.maximum(np.einsum("ij,ij->i", what.flat, light.normal[r, c]), 0) ** 4
-            weight = weight * same * np.exp(-((off / np.float32(near_mm)) ** 2)) * light.hit[r, c]
+            off = dot(flat, points[:, block] - point) / near_mm
+            same = np.maximum(dot(flat, normals[:, block]), 0)
+            weight *= (same * same) ** 2 * np.exp(-off * off) * light.hit.ravel()[block]
             total += weight
-            sky += weight * light.sky[r, c]
-            lamp += weight * light.lamp[r, c]
+            sky += weight * light.sky.ravel()[block]
+            lamp += weight * light.lamp.ravel()[block]
     return sky / total, lamp / total
 
 
 def _encode(colour: F32) -> NDArray[np.uint8]:
     """Premultiplied linear light to 8-bit sRGB with plain alpha."""
-    alpha = colour[..., 3:]
-    plain = palette.srgb(np.asarray(colour[..., :3] / np.maximum(alpha, 1e-6), dtype=np.float32))
-    return np.asarray(np.concatenate([plain, alpha], axis=-1) * 255 + 0.5, dtype=np.uint8)
+    alpha = colour[..., 3]
+    partly = (alpha > 0) & (alpha < 1)
+    plain = colour[..., :3].copy()
+    plain[partly] /= alpha[partly][:, None]
+    level = (np.clip(plain, 0, 1) * np.float32(LEVELS) + np.float32(0.5)).astype(np.uint16)
+    pixels = np.empty(colour.shape, dtype=np.uint8)
+    pixels[..., :3] = _bytes()[level]
+    pixels[..., 3] = alpha * 255 + np.float32(0.5)
+    return pixels
+
+
+@cache
+def _bytes() -> NDArray[np.uint8]:
+    """The sRGB byte of each level of linear light."""
+    levels = np.arange(LEVELS + 1, dtype=np.float32) / np.float32(LEVELS)
+    return np.asarray(palette.srgb(levels) * 255 + 0.5, dtype=np.uint8)
