@@ -134,7 +134,7 @@ def main(sites: list[str]) -> None:
         browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=QUIET)
         page = browser.new_page(viewport=PHONE)
         first: dict[str, Counts] = {}
-        for site in map(Path, sites):
+        for site in (Path(name).resolve() for name in sites):
             print(site)
             for name, counts in pages(page, site):
                 then = first.setdefault(name, counts)
