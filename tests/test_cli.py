@@ -118,6 +118,7 @@ def test_a_bad_mesh_is_one_sentence_and_no_number(project: Path, slug: str) -> N
         assert run(command, slug).stdout == ""
 
 
+@pytest.mark.slow
 def test_bad_meshes_leave_the_old_site_untouched_and_every_mold_is_still_checked(project: Path) -> None:
     for slug, (change, _) in BAD.items():
         add_mold(project, slug, change)

@@ -74,6 +74,7 @@ def test_a_finished_folder_takes_the_place_of_the_old_one(
         assert list(tmp_path.iterdir()) == [site]
 
 
+@pytest.mark.slow
 def test_a_reader_never_misses_the_folder_while_it_is_exchanged(tmp_path: Path) -> None:
     if sys.platform != "linux":
         pytest.skip("one-step exchange is Linux's renameat2")

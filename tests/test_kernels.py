@@ -34,6 +34,7 @@ class Kernel:
 cq = Kernel()
 pytestmark = [
     pytest.mark.kernel,
+    pytest.mark.slow,  # the kernel alone takes three seconds to load
     pytest.mark.skipif(
         importlib.util.find_spec("cadquery") is None,
         reason="install the kernel extra: pip install .[kernel]",

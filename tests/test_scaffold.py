@@ -59,6 +59,7 @@ def test_unit_names_and_baits_are_found_and_the_file_is_taken_as_it_stands(
     assert "  - halfte-a-1.stl  # was Hälfte A (1).STL" in lines
 
 
+@pytest.mark.slow
 def test_kind_and_number_of_baits_are_found_without_being_told(tmp_path: Path) -> None:
     files = tuple(sorted((DEMO / "flatback-crawler").glob("*.stl")))
     made = scaffold.write(tmp_path / "crawler", files, None, TABLES)

@@ -103,6 +103,7 @@ def test_a_pair_of_surrogates_in_yaml_is_its_character_and_half_of_one_is_refuse
         yaml_reader.read_plain('t: "\\ud83d"', "f.yaml")
 
 
+@pytest.mark.slow
 def test_a_bait_alone_is_built_as_it_is_checked(tmp_path: Path, tables: Tables) -> None:
     folder = tmp_path / "molds" / "worm"
     folder.mkdir(parents=True)
