@@ -163,18 +163,29 @@ def check(
 
 
 @main.command(
-    short_help="Compare logged shots with the prediction.",
-    epilog=example("  shotbook fit\n  shotbook fit reed-minnow"),
+    short_help="Compare logged shots with the prediction, or read a flow ladder.",
+    epilog=example("  shotbook fit reed-minnow\n  shotbook fit my-ladder/readings.yaml --write"),
 )
 @NAMES
 @MOLDS
 @STORE
 @LANGUAGE
-def fit(named: tuple[str, ...], molds: Path, store: Path, language: str) -> None:
+@click.option("--write", is_flag=True, help="Write the plastisol of a flow ladder beside the molds.")
+def fit(named: tuple[str, ...], molds: Path, store: Path, language: str, *, write: bool) -> None:
     """Compare the logged shots with the prediction, and suggest the constants that would tell them better.
 
     Shots are logged under shots: in each mold.yaml. A constant is suggested only where the log narrows it.
+    With the readings of a flow ladder in place of a MOLD, print the viscosity and the set temperature of
+    that plastic, with their ranges.
     """
+    from builder.cli.ladder import fit_readings
+
+    if files := [Path(name) for name in named if is_readings(name)]:
+        with reporting_faults():
+            gather(partial(fit_readings, file, molds, language, write=write) for file in files)
+        if len(files) == len(named):
+            return
+        named = tuple(name for name in named if not is_readings(name))
     from builder.advice import logbook
     from builder.cli import report
     from builder.spec import material_tables
@@ -186,6 +197,11 @@ def fit(named: tuple[str, ...], molds: Path, store: Path, language: str) -> None
         found = logbook.fit([one[0] for one in read], [one[1] for one in read], tables)
         agreement = logbook.agreement([shot for one in read for shot in one[2].shots])
         click.echo(report.fitted(found, agreement, texts_in(language, tables)))
+
+
+def is_readings(name: str) -> bool:
+    """Whether an argument names a file of readings, not a mold."""
+    return name.endswith((".yaml", ".yml")) and Path(name).name != "mold.yaml"
 
 
 def _numbers(

@@ -31,6 +31,7 @@ from builder.model.advice import (
     Window,
     WindowPlot,
 )
+from builder.model.ladder import Ladder, LadderFit, LadderReadings, LadderShot
 from builder.model.measurement import (
     Bait,
     Bolt,
@@ -120,6 +121,10 @@ __all__ = [
     "Ingredient",
     "Kind",
     "Label",
+    "Ladder",
+    "LadderFit",
+    "LadderReadings",
+    "LadderShot",
     "LengthUnit",
     "Level",
     "Link",

@@ -22,7 +22,7 @@ from builder.spec.yaml_reader import Node, decode, read_yaml, shorten
 
 PLASTISOLS, MOLD_MATERIALS = "plastisols", "mold_materials"
 """The folders."""
-_NAME = Text(60, r"[^{}<>\n]+", "a name without braces or angle brackets")
+NAME = Text(60, r"[^{}<>\n]+", "a name without braces or angle brackets")
 _SOURCE_KEY = re.compile(r"[a-z0-9_]{1,30}")
 
 
@@ -37,7 +37,7 @@ class Kind:
     def table(self, *, whole: bool) -> Table:
         """The keys of a file; `whole` where it names no entry that gives what is left out."""
         head = (
-            Key("name", _NAME, "What pages call it.", "Pier blend", required=True),
+            Key("name", NAME, "What pages call it.", "Pier blend", required=True),
             Key("like", Choice(names=self.folder), "An entry that gives the values left out here.", "medium"),
             Key("sources", MapOf(Text(500)), "Where your values are from, by key.", "{scale: Weighed by me}"),
         )
