@@ -11,7 +11,7 @@ from builder.base.problems import Where
 from builder.model import Ladder, LadderReadings, LadderShot, Tables
 from builder.spec.own_tables import MOLD_MATERIALS, NAME, PLASTISOLS
 from builder.spec.schema import Key, ListOf, Table
-from builder.spec.types import SLUG, Around, Choice, Number, Schema, Text, fault, gather, is_scalar, misfit
+from builder.spec.types import SLUG, Choice, Number, Schema, Scope, Text, fault, gather, is_scalar, misfit
 from builder.spec.yaml_reader import Node, decode, items, read_yaml
 
 FULL = "full"
@@ -22,21 +22,21 @@ class Reached:
 
     number = Number(0.0, 500.0)
 
-    def read(self, node: Node, around: Around) -> float:
+    def read(self, node: Node, scope: Scope) -> float:
         """The length; infinite for full."""
         if is_scalar(node) and node.text.strip() == FULL:
             return float("inf")
         if isinstance(node.value, str):
-            raise misfit(node, self.words(around))
-        return float(self.number.read(node, around))
+            raise misfit(node, self.words(scope))
+        return float(self.number.read(node, scope))
 
-    def schema(self, around: Around) -> Schema:
+    def schema(self, scope: Scope) -> Schema:
         """A number or full."""
-        return {"anyOf": [self.number.schema(around), {"const": FULL}]}
+        return {"anyOf": [self.number.schema(scope), {"const": FULL}]}
 
-    def words(self, around: Around = Around()) -> str:  # noqa: B008 - frozen
+    def words(self, scope: Scope = Scope()) -> str:  # noqa: B008 - frozen
         """Its form."""
-        return f"{self.number.words(around)}, or {FULL}"
+        return f"{self.number.words(scope)}, or {FULL}"
 
 
 _LADDER = Table(
@@ -92,7 +92,7 @@ def load(file: Path, tables: Tables) -> LadderReadings:
         PLASTISOLS: tuple(one.id for one in tables.plastisols if not one.file),
         MOLD_MATERIALS: tuple(one.id for one in tables.mold_materials),
     }
-    known = READINGS.read(root, Around(names=names))
+    known = READINGS.read(root, Scope(names=names))
     found = root.value if isinstance(root.value, dict) else {}
     _refuse_taken(known["plastisol"], names, found["plastisol"].where)
     ladder: Ladder = known["ladder"]
