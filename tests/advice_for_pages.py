@@ -10,6 +10,7 @@ from builder.model import (
     Amounts,
     BatchRow,
     Finding,
+    Finished,
     PathVerdict,
     Plan,
     Sensitivity,
@@ -158,6 +159,20 @@ def amounts(plastisol: str, cavities: int = 2) -> Amounts:
             )
             for n in range(1, 51)
         ),
+        finished=tuple(cold_bait(bait, shift) for bait in range(cavities)),
+    )
+
+
+def cold_bait(bait: int, shift: int) -> Finished:
+    """It sinks in fresh water, and floats in the sea."""
+    sinks = figure(0.273 + 0.04 * shift - 0.09 * bait, "g")
+    return Finished(
+        length_mm=figure(101.3 - 0.3 * shift - 16.7 * bait, "mm", 0.004),
+        volume_ml=figure(8.23 - 0.06 * shift - 2.71 * bait, "ml", 0.02),
+        lift_fresh_g=replace(sinks, value=-sinks.value, low=-sinks.high, high=-sinks.low),
+        lift_sea_g=figure(0.156 + 0.03 * shift - 0.02 * bait, "g"),
+        carries_fresh_g=figure(0.047 + 0.02 * shift + 0.01 * bait, "g"),
+        carries_sea_g=figure(0.191 + 0.05 * shift + 0.03 * bait, "g"),
     )
 
 

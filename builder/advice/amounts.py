@@ -13,17 +13,19 @@ from builder.model import (
     Bait,
     BatchRow,
     Figure,
+    Finished,
     Hints,
     Measurement,
     Plastisol,
     Sourced,
 )
-from builder.physics import flow
+from builder.physics import buoyancy, flow
 from builder.physics.heat import Array
 
 COLD_C = 20.0
 """Temperature at which densities are given and baits are weighed."""
 BATCH = 50
+WATERS = ("fresh_water", "sea_water")
 
 
 def amounts(plastisol: Plastisol, measurement: Measurement, practice: Mapping[str, Sourced]) -> Amounts:
@@ -38,6 +40,7 @@ def amounts(plastisol: Plastisol, measurement: Measurement, practice: Mapping[st
     cavity_ml, other_ml = _cavity_ml(measurement), _other_ml(measurement)
     shot_g = (cavity_ml + other_ml) * sized * at_set
     with_spare = shot_g * (1 + drawn["spare"])
+    shrunk = (at_set / drawn["density"]) ** (1 / 3)
     return Amounts(
         plastisol=plastisol.id,
         bait_g=tuple(
@@ -54,13 +57,33 @@ def amounts(plastisol: Plastisol, measurement: Measurement, practice: Mapping[st
         batch=tuple(
             _row(baits, len(measurement.baits), with_spare, drawn["density"]) for baits in range(1, BATCH + 1)
         ),
+        finished=tuple(
+            _finished(bait.length_mm * shrunk, bait.volume_ml * sized * at_set, drawn)
+            for bait in measurement.baits
+        ),
+    )
+
+
+def _finished(length_mm: Array, weight_g: Array, drawn: Mapping[str, Array]) -> Finished:
+    """A cold bait of that weight: it shrank alike in all directions since its gate set."""
+    volume_ml = weight_g / drawn["density"]
+    lift = {water: buoyancy.lift_g(volume_ml, weight_g, drawn[water]) for water in WATERS}
+    carries = {water: buoyancy.carries_g(lift[water], drawn["steel"], drawn[water]) for water in WATERS}
+    because = "advice.because.lift"
+    return Finished(
+        length_mm=samples.figure(length_mm, "mm", "advice.because.finished_length"),
+        volume_ml=samples.figure(volume_ml, "ml", "advice.because.bait_ml"),
+        lift_fresh_g=samples.figure(lift["fresh_water"], "g", because),
+        lift_sea_g=samples.figure(lift["sea_water"], "g", because),
+        carries_fresh_g=samples.figure(carries["fresh_water"], "g", because),
+        carries_sea_g=samples.figure(carries["sea_water"], "g", because),
     )
 
 
 def _drawn(plastisol: Plastisol, practice: Mapping[str, Sourced]) -> dict[str, Array]:
     """The constants behind a weight, sampled."""
     values = {name: plastisol.values[name] for name in ("density", "expansion", "set", "shoot")}
-    values["spare"] = practice["spare"]
+    values |= {name: practice[name] for name in ("spare", "steel", *WATERS)}
     at = samples.quantiles([*values, "size"])
     return {**{name: samples.spread(value, at[name]) for name, value in values.items()}, "size": at["size"]}
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from builder.model import Bait, Figure, Measurement, Origin, PartMeasure, Sourced, Station, Unit
+from builder.model import Bait, Figure, Finished, Measurement, Origin, PartMeasure, Sourced, Station, Unit
 
 READ, COUNTED, CHOSEN = "figure_because.read", "figure_because.counted", "figure_because.chosen"
 LIKE_SHARE = 0.02
@@ -210,3 +210,15 @@ def _middle(values: Sequence[float], m: Measurement) -> Figure:
 def _read(value: float, off: float, unit: Unit, because: str = READ) -> Figure:
     low = max(0.0, value - off)
     return Figure(value=value, low=low, high=value + off, unit=unit, because=because, origin="measured")
+
+
+def finished(bait: Finished) -> dict[str, Figure]:
+    """The figures of a cold bait, by name."""
+    return {
+        "length": bait.length_mm,
+        "volume": bait.volume_ml,
+        "lift_fresh": bait.lift_fresh_g,
+        "lift_sea": bait.lift_sea_g,
+        "carries_fresh": bait.carries_fresh_g,
+        "carries_sea": bait.carries_sea_g,
+    }

@@ -31,7 +31,7 @@ HOSTS: Mapping[str, str] = {
 """Where each static host looks for how to build the site."""
 DEMO = "pond-stick"
 _STARTER = "starter"
-_ONCE = ("bench", "compare", "colours", "materials", "safety", "method", "glossary", "requests")
+_ONCE = ("bench", "compare", "colours", "materials", "ladder", "safety", "method", "glossary", "requests")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

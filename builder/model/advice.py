@@ -284,6 +284,19 @@ class Window:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Finished:
+    """A bait in the hand, cold: smaller than its cavity; what it carries in water. Below 0 it sinks."""
+
+    length_mm: Figure
+    volume_ml: Figure
+    lift_fresh_g: Figure
+    lift_sea_g: Figure
+    carries_fresh_g: Figure
+    """The heaviest steel hook that it floats with."""
+    carries_sea_g: Figure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Amounts:
     """Volume and weight of a shot and of each bait, for one plastisol."""
 
@@ -298,6 +311,8 @@ class Amounts:
     """What the injector must hold, hot, with the spare share."""
     shot_g: Figure
     batch: tuple[BatchRow, ...]
+    finished: tuple[Finished, ...] = ()
+    """One for each bait, in Measurement's order."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from builder.model import (
     Advice,
     Amounts,
     Figure,
+    Finished,
     FlowPath,
     Ingredient,
     MoldRecord,
@@ -161,12 +162,18 @@ def amounts_data(amounts: Amounts, largest: int, language: str) -> dict[str, Any
     return {
         "bait_g": [shown(figure, language) for figure in amounts.bait_g],
         "largest_g": shown(amounts.bait_g[largest], language),
+        "finished": finished_data(amounts.finished[largest], language) if amounts.finished else {},
         "shot_ml": shown(amounts.shot_ml, language),
         "shot_g": shown(amounts.shot_g, language),
         "one_ml": shown(amounts.batch[0].heat_ml, language),
         "shots": [row.shots for row in amounts.batch],
         "batch": [[shown(row.heat_ml, language), shown(row.heat_g, language)] for row in amounts.batch],
     }
+
+
+def finished_data(bait: Finished, language: str) -> dict[str, Any]:
+    """The cold bait that stands for the mold, by name."""
+    return {name: shown(figure, language) for name, figure in figures.finished(bait).items()}
 
 
 def windows_data(advice: Advice, texts: Texts) -> dict[str, dict[str, Any]]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 import pytest
 
-from builder.base import units
+from builder.base import figures, units
 from builder.base.texts import Texts
 from builder.model import Amounts, Figure, Ingredient, MoldRecord, Trouble, Window
 from builder.site import stand_ins
@@ -59,8 +59,8 @@ def trouble(texts: Texts, one: Trouble) -> str:
     return f"{said} {stand_ins.chance(one.chance, texts)}{cure}"
 
 
-def wanted(key: str, window: Window, amounts: Amounts) -> Figure | None:
-    """What the builder holds for a place; None where words stand in for it."""
+def wanted(key: str, window: Window, amounts: Amounts, bait: int) -> Figure | None:
+    """What the builder holds for a place; None where words stand in for it. `bait` stands for the mold."""
     first, *rest = key.split(".")
     if rest[-1] == "rest":
         found = window.rest_s if rest[0] == "rest" else window.times[int(rest[1])].rest_s
@@ -79,10 +79,12 @@ def wanted(key: str, window: Window, amounts: Amounts) -> Figure | None:
             "cool_later": window.times[-1].open_s,
             "cold": window.cold_s,
         }[rest[0]]
+    finished = figures.finished(amounts.finished[bait])
     return {
         "bait_g": lambda: amounts.bait_g[int(rest[1])],
         "shot_ml": lambda: amounts.shot_ml,
         "one_ml": lambda: amounts.batch[0].heat_ml,
+        "finished": lambda: finished[rest[1]],
     }[rest[0]]()
 
 
@@ -101,7 +103,7 @@ def test_a_mold_page_tells_the_builders_numbers_for_every_choice(
         assert found["keyed"], "no number follows the choice"
         assert found["shut"] == (window.shoot_c is None)
         for key, text in found["keyed"]:
-            figure = wanted(key, window, amounts)
+            figure = wanted(key, window, amounts, figures.largest(record.measurement))
             assert figure is None or text == in_page(figure), (window.plastisol, window.mold_material, key)
         first = sorted(window.findings, key=lambda f: f.level == "note")
         assert found["findings"] == [sentence(english, f.code, f.values) for f in first]

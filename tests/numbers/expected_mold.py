@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from builder.model import Bait, Drift, Figure, MoldRecord, Window
-from tests.numbers import molds, sentences
+from tests.numbers import cold, molds, sentences
 from tests.numbers.expected import (
     Line,
     Places,
@@ -37,6 +37,7 @@ def mold_page(record: MoldRecord, at: Places, window: Window | None = None) -> I
     yield from first_screen(record, at, window)
     yield from baits(record, at, window)
     yield from about(record, at)
+    yield from cold.lines(amounts_of(record, window).finished, largest(record.measurement), at.label)
     yield from limits(record.spec.kind, at, window)
     for one in window.findings:
         yield from findings("window" if one.level == "note" else "wrong", [one], at)

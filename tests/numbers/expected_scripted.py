@@ -8,6 +8,7 @@ from dataclasses import replace
 from lxml.etree import fromstring
 
 from builder.model import Figure, MoldRecord, Window
+from tests.numbers.cold import finished
 from tests.numbers.expected import (
     BATCH_ROWS,
     Line,
@@ -192,6 +193,11 @@ def amounts_data(record: MoldRecord) -> dict[str, Leaf]:
     for one in record.advice.amounts:
         place = f"a.{one.plastisol}"
         found |= {f"{place}.bait_g.{index}": bare(weight) for index, weight in enumerate(one.bait_g)}
+        if one.finished:
+            found |= {
+                f"{place}.finished.{name}": bare(value)
+                for name, value in finished(one.finished[largest(record.measurement)])
+            }
         found[f"{place}.largest_g"] = bare(one.bait_g[largest(record.measurement)])
         found |= {f"{place}.shot_ml": bare(one.shot_ml), f"{place}.shot_g": bare(one.shot_g)}
         found |= {f"{place}.one_ml": bare(one.batch[0].heat_ml)}

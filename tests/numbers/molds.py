@@ -136,7 +136,8 @@ def shut(folder: Path) -> MoldRecord:
 
 def _turned(one: Amounts) -> Amounts:
     """The amounts of a mold whose baits stand the other way round."""
-    return replace(one, bait_g=one.bait_g[::-1], bait_ml=one.bait_ml[::-1])
+    turned = {name: getattr(one, name)[::-1] for name in ("bait_g", "bait_ml", "finished")}
+    return replace(one, **turned)
 
 
 def reasoned(record: MoldRecord) -> MoldRecord:

@@ -14,7 +14,7 @@ from tests.numbers.expected import Line
 
 NUMBERLESS = ("404", "card", "compare", "glossary")
 """Pages without a figure until a script runs; what they say of amounts are sentences of the language file."""
-NUMBERED = ("materials", "method", "colours", "requests", "bench", "safety")
+NUMBERED = ("materials", "ladder", "method", "colours", "requests", "bench", "safety")
 SLUGS = ("test-minnow", "test-crawler", "test-shut")
 
 
@@ -51,6 +51,7 @@ def once(site: Site, page: str) -> list[Line]:
     """The lines of a page that there is once."""
     makers = {
         "materials": lambda: expected_pages.materials(site.at),
+        "ladder": lambda: expected_pages.ladder(site.at),
         "method": lambda: expected_pages.method(site.made.molds, site.at),
         "bench": lambda: expected_pages.bench(site.at),
         "safety": lambda: expected_pages.safety(site.at),

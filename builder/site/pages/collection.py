@@ -12,6 +12,7 @@ from builder.model import (
     Agreement,
     Checked,
     Drift,
+    Figure,
     Ingredient,
     MoldRecord,
     Request,
@@ -46,6 +47,28 @@ COMPARED = (
     ("page.compare.material", "sheet.material"),
 )
 """What molds are compared by: label, and place in the page's data."""
+
+
+LADDER_PARTS = (
+    ("print", ("make", "parts", "gaps", "screw")),
+    ("fill", ("fuse", "mold", "well", "lift", "open", "again", "cup")),
+    ("read", ("tip", "pits", "full", "fit", "write")),
+)
+"""The steps of the guide to the flow ladder."""
+
+
+def ladder_figures() -> dict[str, Figure]:
+    """The temperatures of its fillings, and how far its marks stand apart."""
+    told: dict[str, tuple[float, Unit]] = {
+        "hot": (170.0, "c"),
+        "mild": (145.0, "c"),
+        "cool": (125.0, "c"),
+        "tick": (5.0, "mm"),
+    }
+    return {
+        name: figures.exact(value, unit, "page.ladder.because", "common practice")
+        for name, (value, unit) in told.items()
+    }
 
 
 class CollectionPages:
@@ -137,6 +160,7 @@ class CollectionPages:
             "compare": self.words.render("compare.md.jinja", tables=tables, rows=COMPARED),
             "colours": self.words.render("colours.md.jinja", groups=self.recipes(colours, molds)),
             "safety": self.words.render("safety.md.jinja", steps=get_args(Step)),
+            "ladder": self.words.render("ladder.md.jinja", parts=LADDER_PARTS, figures=ladder_figures()),
             "materials": self.words.render(
                 "materials.md.jinja", tables=tables, made_by=build.made_by(build.tables_digest(tables))
             ),

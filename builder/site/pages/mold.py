@@ -192,6 +192,7 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
         "baits": _baits(record, amounts, read),
         "part_rows": part_rows(len(measurement.parts), read),
         "about": about_figures(record, amounts, read),
+        "finished": finished(amounts, figures.largest(measurement)),
         "sections": sections(record.spec.kind),
         **photos(record),
         "captions": CAPTIONS,
@@ -246,6 +247,14 @@ def about_figures(record: MoldRecord, amounts: Amounts, read: Read) -> list[tupl
         (f"page.glance.weight{of_bait}", amounts.bait_g[largest], f"a.bait_g.{largest}"),
         (f"page.glance.{count}", figures.declared(record.spec.cavities, "count"), ""),
     ]
+
+
+def finished(amounts: Amounts, largest: int) -> list[tuple[str, str, Figure]]:
+    """The cold bait that stands for the mold: name, key in its data, figure."""
+    if not amounts.finished:
+        return []
+    told = figures.finished(amounts.finished[largest])
+    return [(name, f"a.finished.{name}", figure) for name, figure in told.items()]
 
 
 def card_times(times: list[tuple[str, list[Keyed]]]) -> list[tuple[str, Keyed, Keyed]]:
