@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from builder.model import Check, Checked
-from builder.physics import conduction, flow, heat
+from builder.physics import buoyancy, conduction, creep, flow, heat
 from builder.physics.heat import Medium
 
 Given = Mapping[str, float | str]
@@ -114,4 +114,11 @@ _COMPUTE: Mapping[str, Callable[[Given], float]] = {
     "flow.duct_constant": lambda given: float(flow.duct_constant(_n(given, "aspect"))),
     "flow.capillary_psi": _capillary,
     "flow.round_constant": _round_constant,
+    "creep.beside_walls": lambda given: float(creep.beside_walls(_n(given, "aspect"), 1.0)),
+    "buoyancy.settling_mm_s": lambda given: float(
+        buoyancy.settling_mm_s(*(_n(given, name) for name in ("grain_mm", "grain", "liquid", "viscosity")))
+    ),
+    "buoyancy.lift_g": lambda given: float(
+        buoyancy.lift_g(_n(given, "volume_ml"), _n(given, "mass_g"), _n(given, "water"))
+    ),
 }
