@@ -113,7 +113,7 @@ def test_a_changed_table_tells_which_number_from_what_to_what_and_since_when(
     assert "Version 1 was released on 2026-03-01 by Shotbook" in page
     assert "the values of soft plastisol" in page
     assert "reads differently today" in made["molds/small-bar.md"]
-    assert "Bait length" not in page
+    assert "Cavity length" not in page
 
 
 def test_a_version_that_nothing_works_for_today_begins_with_that(

@@ -124,9 +124,9 @@ def facts_of(record: MoldRecord) -> dict[str, str]:
 def test_a_page_tells_length_and_weight_of_the_largest_bait_and_says_so(order: tuple[int, int]) -> None:
     record = mixed(order)
     facts = facts_of(record)
-    assert facts["Length of the largest bait"].startswith("110\u00a0mm")
+    assert facts["Length of the largest cavity"].startswith("110\u00a0mm")
     assert facts["Weight of the largest bait"].startswith("9.30\u00a0g")
-    assert not {"Bait length", "Bait weight"} & facts.keys()
+    assert not {"Cavity length", "Bait weight"} & facts.keys()
     assert f'data-n="a.bait_g.{order.index(1)}"' in MoldPages(words()).mold(record)
     said = MoldPages(words()).describe(record)
     assert "the largest 110\u00a0mm" in said
@@ -148,7 +148,7 @@ def test_the_comparison_tells_both_of_the_same_bait_and_says_which(order: tuple[
     labels = {path: words().texts.say(label) for label, path in COMPARED}
     assert data["sheet"]["bait_length"][0] == "110\u00a0mm"
     assert data["a"]["medium"]["largest_g"][0] == "9.30\u00a0g"
-    assert labels["sheet.bait_length"] == "Bait length, of several sizes the largest"
+    assert labels["sheet.bait_length"] == "Cavity length, of several sizes the largest"
     assert labels["a.largest_g"] == "Weight of that bait"
 
 
@@ -165,7 +165,7 @@ def test_a_version_tells_all_of_the_same_bait_and_says_which(order: tuple[int, i
 def test_the_reasons_are_those_of_the_largest_bait(order: tuple[int, int]) -> None:
     rows = {row[0][0]: row[1][0] for row in data_tables.why(mixed(order), words().texts)["rows"]}
     assert rows["Length of the largest bait"][0] == "110\u00a0mm"
-    assert "Bait length" not in rows
+    assert "Cavity length" not in rows
 
 
 @BOTH_WAYS

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from builder.advice import amounts, findings, invariants, logbook, parts, samples, trouble, window
+from builder.advice import amounts, findings, hand, invariants, logbook, parts, samples, trouble, window
 from builder.advice.samples import Pair
 from builder.advice.trouble import Shooting
 from builder.advice.window import Context
@@ -131,6 +131,7 @@ def figures(context: Context, own: Window, measured: Mapping[str, Figure]) -> di
     found |= {"shoot": own.shoot_c} if own.shoot_c is not None else {}
     if context.measurement.kind == "injection":
         found["fill_time"] = amounts.filling_s(context.measurement, context.practice)
+        found |= hand.hand_figures(context)
         force = clamping.opening_force_n(constants["pressure"][0], context.measurement.projected_mm2)
         found["clamp_force"] = samples.figure(force, "n", "advice.because.clamp_force")
         gap_mm = trouble.first_shot(context, 0).gap_mm

@@ -48,6 +48,7 @@ _SYMBOL: dict[Unit, str] = {
     "count": "",
     "w_mk": "W/m·K",
     "j_kgk": "J/kg·K",
+    "j_k": "J/K",
     "w_m2k": "W/m²·K",
     "per_k": "1/K",
 }

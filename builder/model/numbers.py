@@ -11,7 +11,7 @@ Origin = Literal["measured", "computed", "declared", "common practice"]
 Grade = Literal["standard", "handbook", "paper", "vendor", "measured", "common practice", "recalled"]
 Unit = Literal[
     "ml", "g", "mm", "mm2", "c", "k", "s", "mpa", "n", "pa_s", "ml_s", "g_ml", "share", "count",
-    "w_mk", "j_kgk", "w_m2k", "per_k", "m",
+    "w_mk", "j_kgk", "j_k", "w_m2k", "per_k", "m",
 ]  # fmt: skip
 Kind = Literal["injection", "open pour"]
 Role = Literal["half", "core", "plug", "blade", "open", "bait"]

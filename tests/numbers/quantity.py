@@ -18,7 +18,7 @@ OUNCE_G, FLUID_OUNCE_ML, INCH_MM, POUND_N = 28.349523125, 29.5735295625, 25.4, 4
 METRIC = {
     "ml": "mL", "g": "g", "mm": "mm", "mm2": "mm²", "c": "°C", "k": "K", "mpa": "MPa", "n": "N",
     "pa_s": "Pa·s", "ml_s": "mL/s", "g_ml": "g/mL", "share": "%", "count": "", "w_mk": "W/m·K",
-    "j_kgk": "J/kg·K", "w_m2k": "W/m²·K", "per_k": "1/K", "s": "s", "m": "m",
+    "j_kgk": "J/kg·K", "j_k": "J/K", "w_m2k": "W/m²·K", "per_k": "1/K", "s": "s", "m": "m",
 }  # fmt: skip
 US = {
     # unit: (symbol, US units to one of ours, offset)
