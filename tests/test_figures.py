@@ -164,7 +164,7 @@ def test_a_version_tells_all_of_the_same_bait_and_says_which(order: tuple[int, i
 @BOTH_WAYS
 def test_the_reasons_are_those_of_the_largest_bait(order: tuple[int, int]) -> None:
     rows = {row[0][0]: row[1][0] for row in data_tables.why(mixed(order), words().texts)["rows"]}
-    assert rows["Length of the largest bait"][0] == "110\u00a0mm"
+    assert rows["Length of the largest cavity"][0] == "110\u00a0mm"
     assert "Cavity length" not in rows
 
 
