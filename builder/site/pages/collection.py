@@ -8,6 +8,7 @@ from typing import Any, get_args
 from markupsafe import Markup
 
 from builder import build
+from builder.base import figures
 from builder.model import (
     Agreement,
     Checked,
@@ -18,6 +19,7 @@ from builder.model import (
     Request,
     Step,
     Tables,
+    Unit,
     Version,
 )
 from builder.site.drift_text import drift_lead
