@@ -245,9 +245,9 @@ def test_no_shots_no_agreement_and_nothing_to_fit() -> None:
 
 def test_the_log_moves_the_viscosity_to_where_it_explains_the_shots() -> None:
     """A true mold with thick or thin plastisol shoots short or full; the fit must find out which."""
-    mold = minnow_measurement(1.5)
     table = pair().plastisol.values["viscosity"]
-    for truth, side in ((8.0, 1), (1.5, -1)):
+    for truth, side, trunk_mm in ((10.0, 1, 1.0), (1.5, -1, 1.0)):
+        mold = minnow_measurement(trunk_mm)
         fitted = {f.constant: f for f in logbook.fit([spec(shots=true_log(mold, truth))], [mold], TABLES)}
         found = fitted["medium.viscosity"]
         assert side * (found.suggested.value - table.value) > 0
