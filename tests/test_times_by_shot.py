@@ -103,7 +103,7 @@ def test_the_first_shots_time_does_not_hold_for_the_next() -> None:
 
 
 def test_a_16_mm_body_is_opened_when_makers_open_it() -> None:
-    """Common practice, no source: 6–8 minutes in printed molds; its middle is then at 81–94 °C, or a little hotter."""
+    """Common practice, no source: 6–8 minutes in printed molds; its middle is then at 81–98 °C."""
     for material in ("pla", "petg", "abs", "asa"):
         ours, _ = product_s(MOLDS[-1], material, 0.0)
         assert 5 * 60 < ours["1"] < 8 * 60
