@@ -33,6 +33,7 @@ def covered(*holes: tuple[float, float]) -> Parts:
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("turn_deg", [0.0, 180.0])
 def test_the_line_for_a_cover_lays_both_parts_as_it_says(turn_deg: float) -> None:
     parts = covered((-36.0, -21.0), (36.0, -21.0), (-36.0, 21.0), (36.0, 21.0))
@@ -51,6 +52,7 @@ def test_the_line_for_a_cover_lays_both_parts_as_it_says(turn_deg: float) -> Non
         )
 
 
+@pytest.mark.slow
 def test_a_cavity_without_a_mouth_is_told_though_a_socket_opens_to_the_outside() -> None:
     closed = ball((0.0, 0.0, 0.0), 10.0)
     socket = ball((27.0, 0.0, 0.0), 5.0) + rod((27.0, 0.0, 16.0), (27.0, 0.0, 4.0), 2.0, 1.2)
@@ -59,6 +61,7 @@ def test_a_cavity_without_a_mouth_is_told_though_a_socket_opens_to_the_outside()
         measured([("lower", "half", bottom), ("upper", "half", top)])
 
 
+@pytest.mark.slow
 def test_an_overflow_as_wide_as_a_sprue_is_asked_for_and_right_with_its_gates() -> None:
     egg = ball((0.0, 0.0, 0.0), 1.0).scale((22.0, 10.0, 9.0))
     sprue = rod((-41.0, 0.0, 0.0), (-24.0, 0.0, 0.0), 5.0, 3.0) + rod(
@@ -75,6 +78,7 @@ def test_an_overflow_as_wide_as_a_sprue_is_asked_for_and_right_with_its_gates() 
     )
 
 
+@pytest.mark.slow
 def test_a_core_set_into_an_open_mold_is_not_poured() -> None:
     tray = box((-30.0, -20.0, 0.0), (30.0, 20.0, 15.0)) - box((-25.0, -15.0, 3.0), (25.0, 15.0, 16.0))
     core = box((-5.0, -15.0, 3.0), (5.0, 15.0, 9.0))

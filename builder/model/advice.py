@@ -72,14 +72,25 @@ class Reliability:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PublicFile:
+    """A file that a stranger published: its path in the repository, and its SHA-256."""
+
+    path: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PublicMold:
     """A mold that a stranger drew, and how it was read; `outcome` as in Reliability.
 
-    `expected_ml` is the cavity's volume by another way than our reading.
+    `source` is the repository, read at `commit`; `expected_ml` is the cavity's volume by another way than our
+    reading.
     """
 
     kind: str
     source: str
+    commit: str
+    files: tuple[PublicFile, ...]
     outcome: str
     volume_ml: float | None
     expected_ml: float | None
@@ -98,6 +109,8 @@ class Tables:
     checks: tuple[Check, ...] = ()
     reliability: Reliability | None = None
     public_molds: tuple[PublicMold, ...] = ()
+    public_read: tuple[str, str] = ("", "")
+    """The day on which the public molds were read, and the reader's version."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

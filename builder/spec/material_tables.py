@@ -81,6 +81,7 @@ def _built_in() -> Tables:
         checks=checks["checks"],
         reliability=serialize.from_json(Reliability, yaml_reader.plain(_node("reading-outcomes.yaml"))),
         public_molds=serialize.from_json(tuple[PublicMold, ...], _public()["molds"]),
+        public_read=(_public()["read_on"], _public()["reader"]),
     )
 
 

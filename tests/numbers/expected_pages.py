@@ -102,6 +102,8 @@ def public_molds(at: Places) -> Iterator[Line]:
     """Molds of strangers and their volumes by two ways."""
     listed = table("public-molds")["molds"]
     yield at.gap("public-molds", "parts.public.lead", "molds"), str(len(listed))
+    for name, key in (("day", "read_on"), ("reader", "reader")):
+        yield at.gap("public-molds", "parts.public.read_on", name), str(table("public-molds")[key])
     for one in listed:
         row = at.say(f"parts.public.kind.{one['kind']}")
         if TELLING.search(one["source"]):

@@ -1,0 +1,1 @@
+"""Molds that strangers published, read as a maker would."""
