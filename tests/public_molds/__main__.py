@@ -98,7 +98,7 @@ def _box(low: Array, high: Array) -> Array:
 
 
 def _facets(stl: bytes) -> Array:
-    return np.asarray(trimesh.load(BytesIO(stl), file_type="stl", force="mesh").triangles, dtype=np.float64)
+    return np.asarray(trimesh.load_mesh(BytesIO(stl), file_type="stl").triangles, dtype=np.float64)
 
 
 def kept(folder: Path, mold: Public, keep: Path | None) -> Row:
