@@ -15,6 +15,7 @@ SITE = Path(__file__).parent.parent / "site_src"
 
 _FILE_HEAD = """\
 ---
+foot: true
 title: The mold file
 description: Every key of mold.yaml, what it means, its unit and an example.
 ---
@@ -49,6 +50,7 @@ That file is there once the site is built. The address or path of another copy d
 """
 _COMMANDS_HEAD = """\
 ---
+foot: true
 title: The commands
 description: What shotbook does on the command line, with an example for each command.
 ---

@@ -29,7 +29,16 @@ def test_there_are_at_least_sixty_unlike_faults_and_some_in_every_kind_of_file()
     kinds = Counter(one.file.rpartition("/")[2] for one in FAULTS)
     wanted = {"mold.md.jinja", "card.html.jinja", "bench.md.jinja", "version.md.jinja", "index.md.jinja"}
     wanted |= {"mold.py", "collection.py", "page_data.py", "data_tables.py", "public_data.py", "compare.py"}
-    wanted |= {"leaflet.py", "report.py", "shotbook.js", "bench.js", "card.js", "compare.js", "catalogue.js"}
+    wanted |= {
+        "leaflet.py",
+        "report.py",
+        "shotbook.js",
+        "bench.js",
+        "batch.js",
+        "card.js",
+        "compare.js",
+        "catalogue.js",
+    }
     assert wanted <= set(kinds)
 
 

@@ -59,14 +59,7 @@ def _repeated(context: Context, index: int, softened: Array) -> Repeated:
 
 def unsupported(context: Context) -> tuple[Vec3, float] | None:
     """The place of the plastic farthest from its nearest bolt, and how far; None without bolts."""
-    mold = context.measurement
-    plastic = [bait.at_mm for bait in mold.baits]
-    plastic += [s.at_mm for bait in mold.baits for path in bait.paths for s in path.stations]
-    if not mold.bolts:
-        return None
-    bolts = [(bolt.at_mm[0], bolt.at_mm[1]) for bolt in mold.bolts]
-    index, reach = clamping.farthest([(p[0], p[1]) for p in plastic], bolts)
-    return plastic[index], reach
+    return clamping.unsupported(context.measurement)
 
 
 def _gap_mm(context: Context, some: Constants, softened: Array, reach_mm: float) -> Array:

@@ -283,6 +283,20 @@ def _time(triple: tuple[float, float, float], language: str) -> Shown:
     )
 
 
+def countdown_s(seconds: float) -> int:
+    """Whole seconds for a clock beside the text of the same time: it starts with what the text tells.
+
+    >>> [countdown_s(s) for s in (0, 4.24, 45.3, 133, 322, 1110, 9000)]
+    [0, 5, 45, 135, 320, 1080, 9000]
+    """
+    if seconds < 0.05:
+        return 0
+    if seconds < 9.95:
+        return math.ceil(round(seconds, 1))
+    step = 1 if seconds < 89.5 else 5 if seconds < 597.5 else 60
+    return round(seconds / step) * step
+
+
 def _clock(seconds: float, language: str) -> str:
     """One time: tenths below 10 s, seconds below 90 s, then min and s in fives, then min, then h and min.
 

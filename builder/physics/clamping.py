@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from builder.model import Measurement, Vec3
 from builder.physics.heat import Array, Numbers
 
 Point = tuple[float, float]
@@ -60,3 +61,17 @@ def farthest(plastic: Sequence[Point], bolts: Sequence[Point]) -> tuple[int, flo
     nearest = distance.min(axis=1)
     worst = int(np.argmax(nearest))
     return worst, float(nearest[worst])
+
+
+def unsupported(mold: Measurement) -> tuple[Vec3, float] | None:
+    """The place of the plastic farthest from its nearest bolt, and how far, in mm; None without bolts.
+
+    There the next bolt helps most.
+    """
+    if not mold.bolts:
+        return None
+    plastic = [bait.at_mm for bait in mold.baits]
+    plastic += [s.at_mm for bait in mold.baits for path in bait.paths for s in path.stations]
+    bolts = [(bolt.at_mm[0], bolt.at_mm[1]) for bolt in mold.bolts]
+    index, reach = farthest([(p[0], p[1]) for p in plastic], bolts)
+    return plastic[index], reach

@@ -23,6 +23,7 @@ from builder.model import (
     ShotTimes,
     Window,
 )
+from builder.physics import clamping
 from builder.site import data_tables, drawings, plots, public_data, stand_ins
 from builder.site.data_tables import Shown, lettered, own_amounts, shown
 
@@ -59,8 +60,32 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "origins": {
             letter: texts.say(f"page.origin.{origin}") for origin, letter in data_tables.ORIGINS.items()
         },
-        "turn": {key: texts.say(f"pictures.turn.{key}") for key in texts.under("pictures.turn")},
+        "turn": {
+            **{key: texts.say(f"pictures.turn.{key}") for key in texts.under("pictures.turn")},
+            "marks": marks(record, texts),
+        },
     }
+
+
+def marks(record: MoldRecord, texts: Texts) -> list[tuple[str, list[float]]]:
+    """Where filling is decided, the bait is thinnest, and the next bolt helps most: name, place in mm.
+
+    In the closed mold's frame. Two that are one place have both names.
+    """
+    mold = record.measurement
+    verdict = min(record.advice.windows[0].paths, key=lambda one: one.margin.value, default=None)
+    thinnest, spot = mold.baits[figures.largest(mold)].thinnest, clamping.unsupported(mold)
+    places = (
+        ("deciding", verdict and verdict.deciding.at_mm),
+        ("thinnest", thinnest and thinnest.at_mm),
+        ("next_bolt", spot and spot[0]),
+    )
+    names: dict[tuple[float, ...], list[str]] = {}
+    for name, at_mm in places:
+        if at_mm:
+            place = tuple(round(value, 2) for value in at_mm)
+            names.setdefault(place, []).append(texts.say(f"pictures.label.{name}"))
+    return [(", ".join(told), list(place)) for place, told in names.items()]
 
 
 def named(section: str, ids: Iterable[str], texts: Texts) -> list[tuple[str, str]]:
@@ -205,7 +230,7 @@ def window_data(window: Window, texts: Texts) -> dict[str, Any]:
             for name, figure in told.items()
         },
         "plastisol_limit": lettered(window.plastisol_limit_c, texts.language),
-        "hold_seconds": round(window.hold_s.value),
+        "hold_seconds": units.countdown_s(window.hold_s.value),
         "times": [times_data(row, window, texts) for row in window.times],
         "plans": [shown(plan.baits_per_h, texts.language) for plan in window.plans],
         "stop": data_tables.sentence(texts, stop.code, **stop.values) if (stop := window.stop) else None,
@@ -233,7 +258,7 @@ def times_data(row: ShotTimes, window: Window, texts: Texts) -> dict[str, Any]:
         "hurried": shown(row.hurried_s, language),
         "cold": shown(row.cold_s, language),
         "rest": _shown_or(row.rest_s, rest, texts),
-        "seconds": [*(round(f.value) for f in waits), round(row.rest_s.value) if row.rest_s else 0],
+        "seconds": [units.countdown_s(f.value) if f else 0 for f in (*waits, row.rest_s)],
     }
 
 
@@ -317,8 +342,9 @@ def despite(record: MoldRecord, texts: Texts) -> str:
 
 
 def card_picture(record: MoldRecord) -> tuple[str, int, int] | None:
-    """The bait's smallest picture: file, width and height in px."""
-    picture = next((p for p in record.pictures if p.name == "bait"), None)
+    """The smallest picture of the bait, or of an open mold's cavities: file, width and height in px."""
+    wanted = "open" if record.spec.kind == "open pour" else "bait"
+    picture = next((p for p in record.pictures if p.name == wanted), None)
     if picture is None:
         return None
     width = min(picture.files)

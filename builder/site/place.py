@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from urllib.parse import urlsplit
+
+_EXAMPLE = re.compile(r"(?:.*\.)?(?:example\.(?:org|com|net)|example|invalid)")
+"""Names that RFC 2606 keeps for examples."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,3 +37,12 @@ class Place:
         """
         first = name == "index" or name.endswith("/index")
         return f"{name}/index.html" if self.folders and not first else f"{name}.html"
+
+    def is_unset(self) -> bool:
+        """Whether the address leads nowhere: there is none, or it is one for examples.
+
+        >>> [Place(root=r).is_unset() for r in ("", "https://example.org/", "https://molds.test/")]
+        [True, True, False]
+        """
+        host = urlsplit(self.root).hostname or ""
+        return not host or _EXAMPLE.fullmatch(host) is not None

@@ -14,8 +14,10 @@ from builder.base import units
 from builder.base.texts import Texts
 from builder.model import Figure, FlowPath, Station, Unit, WindowPlot
 
-WIDTH, HEIGHT = 440.0, 310.0
-LEFT, RIGHT, TOP, BOTTOM = 56.0, 56.0, 14.0, 46.0
+WIDTH, HEIGHT = 440.0, 430.0
+LEFT, RIGHT, TOP, BOTTOM = 56.0, 56.0, 48.0, 132.0
+KEY_TOP, KEY_ROW, KEY_COLUMN = 60.0, 20.0, 214.0
+"""Where the names under a drawing start, and pixels between their rows and columns."""
 MOST_STATIONS = 60
 """Points of a thickness line; more are not seen at this width."""
 
@@ -75,8 +77,9 @@ def window_svg(plot: WindowPlot, texts: Texts) -> str:
         *_point(frame, plot),
         *_sides(frame, "c", texts.language),
         *_bottom(frame, "s", texts.language),
+        _label(LEFT, TOP - 28, texts.say("page.plot.heat")),
         _axis_name(texts.say("page.plot.time")),
-        *_names(frame, plot, texts),
+        *_names(plot, texts),
     ]
     return _svg(parts, texts.say("page.plot.window"))
 
@@ -94,16 +97,19 @@ def path_svg(path: FlowPath, texts: Texts, deciding: Station | None = None) -> s
         f'<polygon class="p-sure" points="{floor} {line} {end}"/>',
         f'<polyline class="p-fill" points="{line}"/>',
         f'<path class="p-gate" d="M{gate:.0f} {TOP:.0f}V{HEIGHT - BOTTOM:.0f}"/>',
-        _label(gate + 5, TOP + 14, texts.say("glossary.gate.term")),
+        _label(gate, TOP - 8, texts.say("glossary.gate.term"), anchor="middle"),
         *_sides(frame, "mm", texts.language),
         *_bottom(frame, "mm", texts.language),
         _axis_name(texts.say("page.plot.way")),
-        _label(frame.right_of(), TOP + 14, texts.word(path.name), anchor="end"),
+        _label(LEFT, TOP - 28, texts.word(path.name)),
     ]
     if deciding:
+        y = HEIGHT - BOTTOM + KEY_TOP
+        parts.append(_swatch("spot", "p-point", 12, y))
+        parts.append(_label(38, y, texts.say("pictures.label.deciding")))
         at = (frame.x(deciding.s_mm), frame.y(deciding.thickness_mm))
         parts.append(f'<circle class="p-point" cx="{at[0]:.0f}" cy="{at[1]:.0f}" r="6"/>')
-    return _svg(parts, texts.say("page.plot.path", path=path.name))
+    return _svg(parts, texts.say("page.plot.path", path=path.name), HEIGHT - 3 * KEY_ROW)
 
 
 def thinned(stations: Sequence[Station]) -> list[Station]:
@@ -114,9 +120,9 @@ def thinned(stations: Sequence[Station]) -> list[Station]:
     return [stations[0], *middle, stations[-1]]
 
 
-def _svg(parts: Sequence[str], name: str) -> str:
+def _svg(parts: Sequence[str], name: str, height: float = HEIGHT) -> str:
     body = "".join(parts)
-    return f'<svg viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img" aria-label="{escape(name)}">{body}</svg>'
+    return f'<svg viewBox="0 0 {WIDTH:.0f} {height:.0f}" role="img" aria-label="{escape(name)}">{body}</svg>'
 
 
 def _label(x: float, y: float, text: str, kind: str = "", anchor: str = "start") -> str:
@@ -125,7 +131,7 @@ def _label(x: float, y: float, text: str, kind: str = "", anchor: str = "start")
 
 
 def _axis_name(text: str) -> str:
-    return _label((LEFT + WIDTH - RIGHT) / 2, HEIGHT - 6, text, "p-axis", "middle")
+    return _label((LEFT + WIDTH - RIGHT) / 2, HEIGHT - BOTTOM + 36, text, "p-axis", "middle")
 
 
 def _limit(frame: Frame, limit: Figure, kind: str) -> Iterator[str]:
@@ -148,21 +154,27 @@ def _point(frame: Frame, plot: WindowPlot) -> Iterator[str]:
     yield f'<circle class="p-point" cx="{x:.0f}" cy="{y:.0f}" r="7"/>'
 
 
-def _names(frame: Frame, plot: WindowPlot, texts: Texts) -> Iterator[str]:
-    """Names of the limits at the left, above their lines, apart where the lines are close."""
-    named = [
-        ("page.window.plastisol_limit", plot.plastisol_limit_c.value),
-        *([("page.window.mold_limit", plot.mold_limit_c.value)] if plot.mold_limit_c else []),
-    ]
-    above = -math.inf
-    for key, value in sorted(named, key=lambda pair: -pair[1]):
-        if value > frame.y_high:
-            continue
-        y = max(frame.y(value) - 6, TOP + 12, above + 16)
-        above = y
-        yield _label(frame.right_of() - 6, y, texts.say(key), anchor="end")
-    y = min(frame.y(plot.fill_high_c[0]), HEIGHT - BOTTOM - 30)
-    yield _label(LEFT + 8, y - 6, texts.say("page.plot.fills"))
+def _names(plot: WindowPlot, texts: Texts) -> Iterator[str]:
+    """What each colour means, under the drawing."""
+    named = [("rect", "p-sure", "page.plot.fills", 0, 0), ("rect", "p-likely", "page.plot.may_fill", 0, 1)]
+    lines = [("spot", "p-point", "page.window.point")] if plot.shoot_c else []
+    lines += [("path", "p-plastisol", "page.window.plastisol_limit")]
+    lines += [("path", "p-mold", "page.window.mold_limit")] if plot.mold_limit_c else []
+    named += [(*line, row, 0) for row, line in enumerate(lines, 1)]
+    for shape, kind, key, row, column in named:
+        x, y = 12 + column * KEY_COLUMN, HEIGHT - BOTTOM + KEY_TOP + row * KEY_ROW
+        yield _swatch(shape, kind, x, y)
+        yield _label(x + 26, y, texts.say(key))
+
+
+def _swatch(shape: str, kind: str, x: float, y: float) -> str:
+    """A sample of a colour left of its name, whose line is at `y`."""
+    attribute = f'class="p-key {kind}"'
+    if shape == "rect":
+        return f'<rect {attribute} x="{x:.0f}" y="{y - 11:.0f}" width="18" height="12"/>'
+    if shape == "path":
+        return f'<path {attribute} d="M{x:.0f} {y - 5:.0f}h18"/>'
+    return f'<circle {attribute} cx="{x + 9:.0f}" cy="{y - 5:.0f}" r="6"/>'
 
 
 def _sides(frame: Frame, unit: Unit, language: str) -> Iterator[str]:

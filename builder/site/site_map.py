@@ -172,6 +172,7 @@ def _collection(
             place=place,
             policy=Markup(policy.meta(policy.of_page())),
             withdrawn=pages.texts.entries["page.shell.withdrawn"],
+            unset=place.is_unset(),
         ),
     )
     colours = page_data.colours_data(catalogue.colours, pages.texts)

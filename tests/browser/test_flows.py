@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, expect
 
 from builder.site.catalogue import Catalogue
 from builder.site.data_tables import shown
@@ -15,52 +15,6 @@ from tests.browser.conftest import Visit, until
 pytestmark = pytest.mark.browser
 
 PHONE = {"viewport": {"width": 390, "height": 850}, "has_touch": True, "is_mobile": True}
-
-
-def titles(page: Page) -> list[str]:
-    return page.locator(".sb-card h2").all_inner_texts()
-
-
-def test_a_mold_is_found_by_search_and_by_filters(visit: Visit, address: str) -> None:
-    page = visit.page
-    page.goto(address)
-    page.get_by_label("Find by name").fill("zander paddle")
-    assert titles(page) == ["Reed minnow"]
-    page.get_by_label("Find by name").fill("")
-    page.get_by_text("More to choose by").click()
-    page.locator("[name=cavities]").select_option("4")
-    assert titles(page) == ["Quad grub"]
-    page.get_by_role("button", name="Show all").click()
-    expect(page.locator(".sb-card")).to_have_count(4)
-    page.get_by_label("Bait length from").fill("120")
-    assert titles(page) == ["Pond stick"]
-    page.get_by_label("Bait length from").fill("")
-    page.get_by_label("My injector holds").fill("15")
-    assert titles(page) == ["Flat-back crawler", "Pond stick"]
-    page.get_by_label("My printer's bed wide").fill("60")
-    assert "3" not in page.locator(".sb-count").inner_text()
-
-
-def test_filters_take_inches_when_the_page_shows_inches(visit: Visit, address: str) -> None:
-    page = visit.page
-    page.goto(address)
-    page.locator(".sb-units").get_by_text("in, °F").click()
-    page.get_by_text("More to choose by").click()
-    page.get_by_label("Bait length from").fill("5")
-    assert titles(page) == ["Pond stick"]
-
-
-def test_a_search_can_be_sent_on_by_its_address(visit: Visit, address: str) -> None:
-    page = visit.page
-    page.goto(f"{address}#cavities=4")
-    expect(page.locator(".sb-card h2")).to_have_text(["Quad grub"])
-
-
-def test_sorting_by_length_puts_the_shortest_first(visit: Visit, address: str, demo: Catalogue) -> None:
-    lengths = {r.spec.title: max(b.length_mm for b in r.measurement.baits) for r in demo.molds}
-    visit.page.goto(address)
-    visit.page.get_by_label("Sort by").select_option("length")
-    assert titles(visit.page) == sorted(lengths, key=lambda title: lengths[title])
 
 
 def test_the_chosen_units_stay_from_page_to_page(visit: Visit, address: str) -> None:
@@ -93,60 +47,6 @@ def test_choosing_plastisol_and_material_changes_every_number_that_follows_them(
             assert shown(figure, "en")[0] in text
 
 
-def test_the_bench_tells_the_amount_for_twelve_baits(visit: Visit, address: str, demo: Catalogue) -> None:
-    page = visit.page
-    page.goto(f"{address}bench.html#reed-minnow")
-    page.get_by_label("Baits", exact=True).fill("12")
-    record = next(r for r in demo.molds if r.spec.slug == "reed-minnow")
-    row = next(a for a in record.advice.amounts if a.plastisol == record.spec.plastisol).batch[11]
-    assert page.locator("[data-b=heat_ml] .m").text_content() == "{} ({})".format(
-        *shown(row.heat_ml, "en")[:2]
-    )
-    assert page.locator("[data-b=heat_g] .u").text_content() == "{} ({})".format(*shown(row.heat_g, "en")[2:])
-
-
-def test_the_bench_counts_shots_and_takes_the_time_of_each(
-    visit: Visit, address: str, demo: Catalogue
-) -> None:
-    page = visit.page
-    page.goto(f"{address}bench.html#reed-minnow")
-    own = next(r for r in demo.molds if r.spec.slug == "reed-minnow").advice.windows[0]
-    told = page.locator("[data-n='t.cool']")
-    rows = [own.times[index] for index in (0, 1, 2, 3, 3, 4)]
-    for row in rows:
-        expect(told).to_contain_text(shown(row.open_s, "en")[0])
-        page.locator("[data-next]").click()
-    page.get_by_label("Rest between shots").select_option("none")
-    page.get_by_label("Shot in a row").select_option("later")
-    expect(told).to_contain_text(shown(own.times[-1].hurried_s, "en")[0])
-    page.locator("[data-first]").click()
-    expect(told).to_contain_text(shown(own.times[0].hurried_s, "en")[0])
-
-
-@pytest.mark.parametrize("visit", [PHONE], indirect=True)
-def test_a_timer_outlives_a_reload_and_says_when_time_is_up(visit: Visit, address: str) -> None:
-    page = visit.page
-    page.clock.install()
-    page.goto(f"{address}bench.html#reed-minnow")
-    clock = page.locator("[data-timer=cool] .sb-clock")
-    full = clock.inner_text()
-    page.locator("[data-timer=cool] [data-go]").tap()
-    page.clock.run_for(61_000)
-    left = clock.inner_text()
-    assert seconds(left) == seconds(full) - 61
-    page.reload()
-    page.clock.run_for(500)
-    assert seconds(full) - 63 <= seconds(clock.inner_text()) <= seconds(left)
-    page.clock.run_for(seconds(left) * 1000 + 1000)
-    expect(page.locator("[data-timer=cool]")).to_have_class(re.compile("sb-done"))
-    assert "time is up" in page.locator(".sb-status").inner_text()
-
-
-def seconds(clock: str) -> int:
-    minutes, rest = clock.lstrip("−").split(":")
-    return (int(minutes) * 60 + int(rest)) * (-1 if clock.startswith("−") else 1)
-
-
 @pytest.mark.parametrize(
     ("paper", "size"), [("a6", (148, 105)), ("4x6", (152.4, 101.6)), ("5x8", (203.2, 127))]
 )
@@ -165,17 +65,6 @@ def test_the_card_prints_on_one_page_with_nothing_cut(
     box = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\]", pdf)
     assert box is not None
     assert [float(side) / 72 * 25.4 for side in box.groups()] == pytest.approx(size, abs=0.4)
-
-
-def test_molds_are_compared_from_the_catalogue(visit: Visit, address: str) -> None:
-    page = visit.page
-    page.goto(address)
-    for title in ("Pond stick", "Reed minnow"):
-        page.locator(".sb-card", has_text=title).get_by_label("compare").check()
-    page.get_by_role("link", name="Compare the chosen ones").click()
-    heads = page.locator(".sb-compare thead th")
-    expect(heads).to_have_text(["What", "Pond stick", "Reed minnow"])
-    assert page.locator('[data-path="cavities"] td').all_inner_texts() == ["1", "2"]
 
 
 def test_everything_is_reached_by_keyboard(visit: Visit, address: str) -> None:

@@ -30,10 +30,13 @@ COPIED = ("builder", "tests", "site_src", "mkdocs.yml", "pyproject.toml")
 FAST, BROWSER = "tests/numbers", "tests/browser/test_unasked.py"
 LOOKED_AT = {
     "bench.js": "bench",
+    "batch.js": "bench",
+    "timers.js": "bench",
     "bench.md.jinja": "bench",
     "card.js": "card",
     "compare.js": "comparison",
     "catalogue.js": "catalogue",
+    "finding.js": "catalogue",
     "figures.js": "bench",
 }
 """Which of the browser's tests look at what a script does, by the script's name; all where none is named."""

@@ -40,7 +40,7 @@ MUTANTS = (
         ('"hurried": shown(row.hurried_s', '"hurried": shown(row.cold_s', "cold for the time without rests"),
         ('"cold": shown(row.cold_s', '"cold": shown(window.cold_s', "the first shot's time for every shot"),
         ("rest = stand_ins.rest(row.rest_s, window", "rest = stand_ins.rest(window.rest_s, window", "a rest of 0 s where none is needed"),
-        ("round(row.rest_s.value) if", "round(row.rest_s.high) if", "the longest rest on the clock"),
+        ("for f in (*waits, row.rest_s)]", "for f in (*waits, row.cold_s)]", "cold all through for the rest on the clock"),
         ('"shot": row.shot', '"shot": window.times.index(row)', "rows by their place for the shot's number"),
         ("shown(plan.baits_per_h, texts", "shown(window.plans[0].baits_per_h, texts", "one mold's baits an hour for all"),
         ("stop.code, **stop.values) if", "stop.code, **window.findings[-1].values, **{k: v for k, v in stop.values.items() if k != 'limit'}, limit=window.plastisol_limit_c) if", "the plastisol's limit for the lowest"),

@@ -133,7 +133,10 @@ OTHERS = (
     ),
     *in_file(
         "builder/templates/bench.md.jinja",
-        ('"w.hold" if name == "hold" else "t." ~ name', '"w.hold" if name == "hold" else "w." ~ name', "the first shot's times whatever the shot"),
+        ('clock("hold", "w.hold")', 'clock("hold", "t.cool")', "the time to open for the hold"),
+        ('clock("open", "t.cool")', 'clock("open", "w.cool")', "the first shot's time whatever the shot"),
+        ('clock("rest", "t.rest")', 'clock("rest", "w.rest")', "the later shots' rest whatever the shot"),
+        ('data-n="a.shot_ml"', 'data-n="a.one_ml"', "what is measured cold for what the injector holds"),
         ('data-n="w.plans.{{ molds - 1 }}"', 'data-n="w.plans.0"', "one mold's baits an hour for all"),
         ("rate\", molds=molds)", "rate\", molds=molds + 1)", "one mold more"),
         ('("limit", "w.plastisol_limit")', '("limit", "w.mold_limit")', "the mold's limit for the plastisol's"),

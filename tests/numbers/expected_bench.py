@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from builder.model import Figure, Ingredient, MoldRecord, Window
-from tests.numbers.expected import Line, Places, amounts_of, cautions, folded, largest, stop
-from tests.numbers.quantity import INCH_MM, Quantity, bare, exact
+from tests.numbers.expected import Line, Places, amounts_of, cautions, largest, stop
+from tests.numbers.quantity import INCH_MM, Quantity, bare, exact, rounded_s
 
 SHOTS = range(1, 11)
 SPARES, REMELTS = (0, 5, 10, 15, 20, 30), (0, 10, 25, 50)
@@ -28,43 +30,69 @@ class Batch:
     """Without the advised rests between shots."""
 
 
-def bench(record: MoldRecord, at: Places, window: Window, asked: Batch) -> Iterator[Line]:
-    """The bench page once a mold is picked."""
+STEPS = ("amount", "heat", "push", "hold", "open", "rest")
+"""The cards of a shot, one in view at a time."""
+
+
+def bench(
+    record: MoldRecord, at: Places, window: Window, asked: Batch, step: str = "amount"
+) -> Iterator[Line]:
+    """The bench page once a mold is picked, with one card in view."""
     yield from stop(window, at)
-    yield from folded("", ["always", "first_aid", "heat"], "injection", at)
-    if window.shoot_c:
-        yield at.label("", "page.bench.shoot"), bare(window.shoot_c, "w.point")
-    yield at.label("", "page.bench.limit"), bare(window.plastisol_limit_c, "w.plastisol_limit")
+    chip = at.say("page.bench.chip").replace("{shot}", str(asked.shot))
+    yield " | button", f"{record.spec.title} {chip}"
     for number in SHOTS:
-        yield "timers | option", str(number)
-    yield from clocks(record, window, asked)
+        yield " | option", str(number)
     for index, one in enumerate(window.plans):
         heading = at.say("page.bench.rate").replace("{molds}", str(one.molds))
-        yield at.gap("timer-rest", "page.bench.rate", "molds"), str(one.molds)
-        yield (
-            at.cell("timer-rest", heading, "").removesuffix(" | "),
-            bare(one.baits_per_h, f"w.plans.{index}"),
-        )
-    yield from folded("timer-rest", ["shoot", "open", "store"], "injection", at)
-    yield from cautions("timer-rest", ["shoot", "open", "store"], "injection", at)
-    yield "batch | @baits", "12"
-    for share in (*SPARES, *REMELTS):
-        yield "batch | option", f"{share} %"
-    yield from amounts(record, at, window, asked)
+        yield at.gap("", "page.bench.rate", "molds"), str(one.molds)
+        yield (at.cell("", heading, "").removesuffix(" | "), bare(one.baits_per_h, f"w.plans.{index}"))
+    yield at.gap("", "page.bench.counter", "shot"), str(asked.shot)
+    shots = math.ceil(asked.baits / len(record.measurement.baits))
+    yield at.gap("", "page.bench.counter", "shots"), str(shots)
+    yield from card(record, at, window, asked, step)
+    yield from cautions(step, ["first_aid"], record.spec.kind, at)
 
 
-def clocks(record: MoldRecord, window: Window, asked: Batch) -> Iterator[Line]:
-    """What each clock counts down, and its figure: of the next listed shot where this one is not listed."""
+def card(record: MoldRecord, at: Places, window: Window, asked: Batch, step: str) -> Iterator[Line]:
+    """The numbers of one card."""
+    if step == "amount":
+        yield "amount | @baits", "12"
+        for share in (*SPARES, *REMELTS):
+            yield "amount | option", f"{share} %"
+        yield from amounts(record, at, window, asked)
+        yield from cautions(step, ["always"], record.spec.kind, at)
+    elif step == "heat":
+        if window.shoot_c:
+            yield at.label(step, "page.bench.shoot"), bare(window.shoot_c, "w.point")
+        yield at.label(step, "page.bench.limit"), bare(window.plastisol_limit_c, "w.plastisol_limit")
+        yield from cautions(step, ["heat"], record.spec.kind, at)
+    elif step == "push":
+        if record.spec.kind == "injection":
+            shot_ml = amounts_of(record, window).shot_ml
+            yield at.label(step, "page.glance.shot"), bare(shot_ml, "a.shot_ml")
+        yield from cautions(step, ["shoot"], record.spec.kind, at)
+    else:
+        yield from clock(window, asked, step)
+        yield from cautions(step, [{"open": "open", "rest": "store"}.get(step, "")], record.spec.kind, at)
+
+
+def clock(window: Window, asked: Batch, step: str) -> Iterator[Line]:
+    """What a clock counts down, and its figure: of the next listed shot where this one is not listed.
+
+    The clock starts with what the text beside it tells, which is rounded as every time is.
+    """
     row = next((one for one in window.times if one.shot >= asked.shot), window.times[-1])
-    waits = {"cool": row.hurried_s if asked.hurried else row.open_s, "rest": row.rest_s}
-    keys = {name: f"t.{name}" for name in waits}
-    if record.spec.kind == "injection":
-        waits, keys = {"hold": window.hold_s, **waits}, {"hold": "w.hold", **keys}
-    for name, time in waits.items():
-        seconds = round(time.value) if time else 0
-        yield f"timer-{name} | p", f"{seconds // 60}:{seconds % 60:02}"
-        if time and time.value:
-            yield f"timer-{name} | p", bare(time, keys[name])
+    opened = row.hurried_s if asked.hurried else row.open_s
+    time, key = {
+        "hold": (window.hold_s, "w.hold"),
+        "open": (opened, "t.cool"),
+        "rest": (row.rest_s, "t.rest"),
+    }[step]
+    if time and time.value:
+        seconds = rounded_s(time.value)
+        yield f"{step} | p", f"{seconds // 60}:{seconds % 60:02}"
+        yield f"{step} | p", bare(time, key)
 
 
 def amounts(record: MoldRecord, at: Places, window: Window, asked: Batch) -> Iterator[Line]:
@@ -76,20 +104,22 @@ def amounts(record: MoldRecord, at: Places, window: Window, asked: Batch) -> Ite
         heat_g = times(known.shot_g, (1 + asked.spare) * shots)
         heat_ml = times(known.shot_g, (1 + asked.spare) * shots * one.heat_ml.value / one.heat_g.value)
         heat_ml = replace(heat_ml, unit="ml")
-    yield at.label("batch", "page.shoot.shots"), str(shots)
-    yield at.label("batch", "page.shoot.heat_ml"), heat_ml
-    yield at.label("batch", "page.shoot.heat_g"), heat_g
+    yield at.label("amount", "page.shoot.shots"), str(shots)
+    if shots > SHOTS[-1]:
+        yield at.gap("amount", "page.bench.baits_many", "shots"), str(shots)
+    yield at.label("amount", "page.shoot.heat_ml"), heat_ml
+    yield at.label("amount", "page.shoot.heat_g"), heat_g
     fresh = scaled(heat_ml, 1 - asked.remelt)
     if asked.remelt:
-        yield at.label("batch", "page.bench.fresh"), fresh
-        yield at.label("batch", "page.bench.old"), scaled(heat_ml, asked.remelt)
+        yield at.label("amount", "page.bench.fresh"), fresh
+        yield at.label("amount", "page.bench.old"), scaled(heat_ml, asked.remelt)
     for one_of in asked.recipe:
         assert fresh.value is not None
         amount = one_of.amount_per_100_ml * fresh.value / 100
         if one_of.unit == "drops":
-            yield "batch | li", f"{amount:.0f} {at.say('page.bench.drops')} {one_of.what}"
+            yield "amount | li", f"{amount:.0f} {at.say('page.bench.drops')} {one_of.what}"
         else:
-            yield "batch | li", exact(amount, one_of.unit)
+            yield "amount | li", exact(amount, one_of.unit)
 
 
 def times(one: Figure, factor: float) -> Quantity:
@@ -133,3 +163,29 @@ def comparison(records: Sequence[MoldRecord], at: Places) -> Iterator[Line]:
             if what is not None:
                 told = bare(what) if isinstance(what, Figure) else what
                 yield at.cell("", at.say(label), title), told
+
+
+SIZES_MM = (0, 50, 75, 100, 125, math.inf)
+"""The steps of bait length that the catalogue offers as chips."""
+
+
+def chips(records: Sequence[MoldRecord], at: Places) -> Iterator[Line]:
+    """The catalogue's chips with how many molds each leaves: sizes and cavities in order, else by count."""
+    lengths = [max(bait.length_mm for bait in one.measurement.baits) for one in records]
+    for low, high in pairwise(SIZES_MM):
+        count = sum(low <= length < high for length in lengths)
+        span = f"{low}–{high} mm" if low and high < math.inf else f"< {high} mm" if not low else f"≥ {low} mm"
+        if count:
+            yield " | label", f"{span} {count}"
+    works = [{w.mold_material for w in one.advice.windows if w.shoot_c} for one in records]
+    facets: tuple[list[list[str]], ...] = (
+        [[one.spec.bait_type] if one.spec.bait_type else [] for one in records],
+        [list(one.spec.target) for one in records],
+        [[str(one.spec.cavities)] for one in records],
+        [[at.name("material", id_) for id_ in some] for some in works],
+    )
+    for index, facet in enumerate(facets):
+        counts = Counter(value for one in facet for value in one)
+        ordered = sorted(counts.items(), key=lambda pair: (0 if index == 2 else -pair[1], pair[0].casefold()))
+        for value, count in ordered[:14]:
+            yield " | label", f"{value} {count}"

@@ -20,7 +20,7 @@ from tests.numbers.expected import (
     stands_in,
     stop_code,
 )
-from tests.numbers.quantity import INCH_MM, LETTERS, Quantity, bare, between, brief, exact, figure
+from tests.numbers.quantity import INCH_MM, LETTERS, Quantity, bare, between, brief, exact, figure, rounded_s
 
 Leaf = Quantity | str | float
 MOST_MOVES = 6
@@ -238,7 +238,7 @@ def window_data(window: Window, place: str, at: Places) -> dict[str, Leaf]:
         pair = {"plastisol": at.word(window.plastisol), "mold_material": at.word(window.mold_material)}
         found[f"{place}.stop.0"] = at.say(code).format(**pair)
     found[f"{place}.plastisol_limit"] = figure(window.plastisol_limit_c)
-    found[f"{place}.hold_seconds"] = round(window.hold_s.value)
+    found[f"{place}.hold_seconds"] = rounded_s(window.hold_s.value)
     for index, row in enumerate(window.times):
         row_at, waits = f"{place}.times.{index}", {"open": row.open_s, "hurried": row.hurried_s}
         found |= {f"{row_at}.{name}": bare(one) for name, one in (waits | {"cold": row.cold_s}).items()}
@@ -247,7 +247,7 @@ def window_data(window: Window, place: str, at: Places) -> dict[str, Leaf]:
         found |= {f"{row_at}.rest.0": said} if said else {f"{row_at}.rest": bare(row.rest_s)}  # type: ignore[arg-type]
         found[f"{row_at}.shot"] = row.shot
         seconds = (row.open_s.value, row.hurried_s.value, rest_s)
-        found |= {f"{row_at}.seconds.{n}": round(value) for n, value in enumerate(seconds)}
+        found |= {f"{row_at}.seconds.{n}": rounded_s(value) for n, value in enumerate(seconds)}
     for index, plan in enumerate(window.plans):
         found[f"{place}.plans.{index}"] = bare(plan.baits_per_h)
     for index, finding in enumerate(window.findings):

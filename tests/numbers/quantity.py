@@ -7,6 +7,7 @@ Factors: NIST Special Publication 811 (2008), appendix B.8. 1 in = 25.4 mm, 1 oz
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -244,3 +245,10 @@ def _time(text: str, mark: str) -> tuple[float | None, float | None]:
     if len(parts) == 1 and parts[0][1] == "s":
         return total, last
     return total, 2.5 if total < 597.5 else 30.0
+
+
+def rounded_s(seconds: float) -> int:
+    """A time as its text tells it, in whole seconds: fives from 90 s, minutes from 10 min."""
+    if seconds < 90:
+        return math.ceil(seconds) if seconds < 10 else round(seconds)
+    return 5 * round(seconds / 5) if seconds < 600 else 60 * round(seconds / 60)

@@ -102,7 +102,9 @@ class Reader:
         told = [(f"@{name}", element.get(name)) for name in TOLD]
         if element.tag == "meta" and element.get("name") == "description":
             told.append(("@description", element.get("content")))
-        if element.tag == "input" and element.get("type") == "number":
+        if element.tag == "input" and (
+            element.get("type") == "number" or element.get("inputmode") == "numeric"
+        ):
             told.append((f"@{element.get('name')}", element.get("value")))
         for name, text in told:
             if text and TELLING.search(text):

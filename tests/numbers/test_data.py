@@ -213,7 +213,7 @@ def points(drawing: etree._Element, kind: str) -> list[Point]:
 
 
 def centre(drawing: etree._Element) -> Point:
-    (dot,) = drawing.iter("circle")
+    (dot,) = drawing.xpath("./circle[@class='p-point']")
     return float(dot.get("cx")), float(dot.get("cy"))
 
 

@@ -12,12 +12,13 @@ from scipy.spatial import ConvexHull
 from builder import mesh
 from builder.base import figures
 from builder.model import Bait, Figure, Station
+from builder.physics import clamping
 from builder.pictures.render import palette, rays
 from builder.pictures.render.camera import look
 from builder.pictures.render.scene import Body, Gauge, Place, shape, thickness
 from builder.pictures.views import symbols
 from builder.pictures.views.callouts import Callout, Dimension, Notes, Scale
-from builder.pictures.views.cuts import GATE_NEAR_MM
+from builder.pictures.views.cuts import APART_MM, GATE_NEAR_MM
 from builder.pictures.views.plain import View, along_view, alt, counts
 from builder.pictures.views.shapes import MoldShapes, Part
 
@@ -41,6 +42,7 @@ def annotated_view(kit: MoldShapes) -> View:
     calls = []
     if bait.thinnest is not None:
         calls.append(thinnest_call(kit, bait, bait.thinnest))
+    calls += place_calls(kit)
     if m.sprue is not None:
         mouth = read["sprue.mouth"]
         calls.append(Callout(name="pictures.label.sprue", figure=mouth, at_mm=m.sprue.mouth_mm))
@@ -71,6 +73,20 @@ def annotated_view(kit: MoldShapes) -> View:
         alt=alt(kit.alt_key(name), values),
         notes=notes,
     )
+
+
+def place_calls(kit: MoldShapes) -> list[Callout]:
+    """Where filling is decided, unless that is the thinnest section, and where the next bolt helps most."""
+    calls, bait, spot = [], kit.measurement.baits[kit.largest], clamping.unsupported(kit.measurement)
+    if kit.verdict is not None:
+        place = kit.verdict.deciding
+        known = bait.thinnest is not None and math.dist(place.at_mm, bait.thinnest.at_mm) < APART_MM
+        thickness = figures.station(place, kit.measurement)["thickness"]
+        call = Callout(name="pictures.label.deciding", figure=thickness, at_mm=place.at_mm)
+        calls += [] if known else [call]
+    if spot is not None:
+        calls.append(Callout(name="pictures.label.next_bolt", figure=None, at_mm=spot[0]))
+    return calls
 
 
 def thinnest_call(kit: MoldShapes, bait: Bait, thinnest: Station) -> Callout:

@@ -29,26 +29,50 @@ from builder.site.pages.html import Words
 CARD_FACTS = ("length", "weight", "shot", "shoot", "cavities")
 """What a card of the catalogue tells, in the order of pagedata's entries."""
 COMPARED = (
-    ("page.glance.kind", "sheet.kind"),
-    ("page.compare.type", "sheet.type"),
-    ("page.glance.made_for", "sheet.target"),
-    ("page.compare.length", "sheet.bait_length"),
-    ("page.compare.weight", "a.largest_g"),
-    ("page.glance.cavities", "cavities"),
-    ("page.glance.shot", "a.shot_ml"),
-    ("page.glance.shoot", "w.point"),
-    ("page.window.fill", "w.fill"),
-    ("page.window.mold_limit", "w.mold_limit"),
-    ("page.glance.hold", "w.hold"),
-    ("page.glance.cool", "w.cool"),
-    ("page.glance.rest", "w.rest"),
-    ("figure.thinnest", "sheet.thinnest"),
-    ("page.print.bed", "sheet.bed"),
-    ("page.compare.bolts", "sheet.bolts"),
-    ("page.compare.plastisol", "sheet.plastisol"),
-    ("page.compare.material", "sheet.material"),
+    (
+        "bait",
+        (
+            ("page.glance.kind", "sheet.kind"),
+            ("page.compare.type", "sheet.type"),
+            ("page.glance.made_for", "sheet.target"),
+            ("page.compare.length", "sheet.bait_length"),
+            ("page.compare.weight", "a.largest_g"),
+            ("figure.thinnest", "sheet.thinnest"),
+        ),
+    ),
+    (
+        "shot",
+        (
+            ("page.glance.cavities", "cavities"),
+            ("page.glance.shot", "a.shot_ml"),
+            ("page.glance.shoot", "w.point"),
+            ("page.window.fill", "w.fill"),
+            ("page.window.mold_limit", "w.mold_limit"),
+        ),
+    ),
+    (
+        "times",
+        (
+            ("page.glance.hold", "w.hold"),
+            ("page.glance.cool", "w.cool"),
+            ("page.glance.rest", "w.rest"),
+        ),
+    ),
+    (
+        "print",
+        (
+            ("page.print.bed", "sheet.bed"),
+            ("page.compare.bolts", "sheet.bolts"),
+            ("page.compare.plastisol", "sheet.plastisol"),
+            ("page.compare.material", "sheet.material"),
+        ),
+    ),
 )
-"""What molds are compared by: label, and place in the page's data."""
+"""What molds are compared by, in groups: label, and place in the page's data."""
+
+BENCH_WORDS = ("none", "drops", "done", "add", "again", "meant", "baits_wrong")
+BENCH_SENTENCES = ("counter", "counter_more", "baits_many")
+"""What the bench's script puts down: words, and sentences that it fills."""
 
 
 LADDER_PARTS = (
@@ -107,7 +131,7 @@ class CollectionPages:
         """Words that the catalogue's script puts down."""
         return {
             "facts": labels,
-            "found": self.texts.entries["page.find.found"],
+            **{name: self.texts.entries[f"page.find.{name}"] for name in ("found", "without", "unchoose")},
             "compare": self.texts.say("page.find.tick"),
             "withdrawn": self.texts.say("page.versions.withdrawn"),
             "material": {
@@ -158,8 +182,8 @@ class CollectionPages:
             for word in self.texts.under("glossary")
         ]
         return {
-            "bench": self.words.render("bench.md.jinja", words=self.bench_words(tables)),
-            "compare": self.words.render("compare.md.jinja", tables=tables, rows=COMPARED),
+            "bench": self.words.render("bench.md.jinja", words=self.bench_words()),
+            "compare": self.words.render("compare.md.jinja", tables=tables, groups=COMPARED),
             "colours": self.words.render("colours.md.jinja", groups=self.recipes(colours, molds)),
             "safety": self.words.render("safety.md.jinja", steps=get_args(Step)),
             "ladder": self.words.render("ladder.md.jinja", parts=LADDER_PARTS, figures=ladder_figures()),
@@ -176,12 +200,16 @@ class CollectionPages:
             "glossary": self.words.render("glossary.md.jinja", words=words),
         }
 
-    def bench_words(self, tables: Tables) -> dict[str, Any]:
+    def bench_words(self) -> dict[str, Any]:
         """Words that the bench page's script puts down."""
         return {
-            "plastisol": {p.id: self.texts.name("plastisol", p.id) for p in tables.plastisols},
-            "material": {m.id: self.texts.name("material", m.id) for m in tables.mold_materials},
-            **{name: self.texts.say(f"page.bench.{name}") for name in ("none", "drops", "done")},
+            **{name: self.texts.say(f"page.bench.{name}") for name in BENCH_WORDS},
+            **{name: self.texts.entries[f"page.bench.{name}"] for name in BENCH_SENTENCES},
+            "shot": self.texts.entries["page.bench.chip"],
+            "go": {
+                step: self.texts.say(f"page.bench.go.{step}") for step in self.texts.under("page.bench.go")
+            },
+            "clock": {name: self.texts.say(f"page.bench.step.{name}") for name in ("hold", "open", "rest")},
         }
 
     def recipes(

@@ -48,6 +48,7 @@ class Words:
         )
         self.linked: set[str] = set()
         self.env.filters["terms"] = self.with_terms
+        self.env.filters["zip"] = zip
         self.env.filters["yaml"] = lambda text: Markup(yaml_reader.quoted(str(text)))
         self.env.globals.update(
             say=self.say,

@@ -1,62 +1,87 @@
-/* The bench page: numbers of one mold, three timers that outlive a reload, the batch and its recipe. */
+/* The bench: one card for each step of a shot, and molds in turn, each with its shots and clocks. All of it
+   outlives a reload. */
 "use strict";
 (() => {
+  const STEPS = ["amount", "heat", "push", "hold", "open", "rest"];
+  const CLOCKS = ["hold", "open", "rest"];
+  const BEAT_MS = 200;
   const page = document.querySelector(".sb-bench");
   const words = JSON.parse(page.dataset.words);
-  const language = page.closest("[lang]").lang;
-  const pick = page.querySelector(".sb-bench-pick"), batch = page.querySelector(".sb-bench-batch");
-  const row = page.querySelector(".sb-bench-shots");
-  const status = page.querySelector(".sb-status");
-  let data, colours, lock;
+  const find = (selector) => page.querySelector(selector), all = (selector) => page.querySelectorAll(selector);
+  const pick = find(".sb-bench-pick"), form = find(".sb-bench-batch"), forward = find("[data-next]");
+  const body = find(".sb-bench-body"), rack = find(".sb-rack ul"), setup = find(".sb-bench-setup");
+  const { timers, batch } = shotbook, rung = new Set();
+  let molds, colours, data, bench = { at: 0, molds: [] };
 
-  /* -- what is picked ---------------------------------------------------------------------------- */
+  /* -- what is on the bench ---------------------------------------------------------------------- */
+
+  const now = () => bench.molds[bench.at];
+  const running = (one) => CLOCKS.some((name) => one.until[name]);
+  const idle = (one) => !running(one) && one.shot === 1 && ["amount", "heat"].includes(one.step);
+  const fresh = (slug) => ({ slug, shot: 1, hurried: 0, step: "amount", baits: "12", until: {} });
+
+  function restored() {
+    try {
+      const kept = JSON.parse(shotbook.recall("bench"));
+      const known = kept.molds.filter((one) => molds.some(({ slug }) => slug === one.slug) && STEPS.includes(one.step));
+      return { at: Math.min(Math.max(kept.at, 0), known.length - 1), molds: known };
+    } catch { return { at: 0, molds: [] }; }
+  }
+
+  const save = () => shotbook.remember("bench", JSON.stringify(bench));
+
+  /* The name of a mold on the bench; of several like it with its number. */
+  function named(one) {
+    const alike = bench.molds.filter(({ slug }) => slug === one.slug);
+    const { title } = molds.find(({ slug }) => slug === one.slug);
+    return alike.length > 1 ? `${title} ${alike.indexOf(one) + 1}` : title;
+  }
+
+  /* The mold that the address names: the one that is there already, or a new one in an idle one's place. */
+  async function arrive() {
+    const asked = shotbook.fragment();
+    const slug = [asked, now()?.slug, shotbook.recall("mold"), molds[0].slug].find((one) => molds.some((mold) => mold.slug === one));
+    const there = now()?.slug === slug ? bench.at : bench.molds.findIndex((one) => one.slug === slug);
+    if (there >= 0) bench.at = there;
+    else if (now() && idle(now())) bench.molds[bench.at] = fresh(slug);
+    else bench.at = bench.molds.push(fresh(slug)) - 1;
+    await open(shotbook.wish());
+  }
 
   function fill(select, pairs, chosen) {
     select.replaceChildren(...pairs.map(([value, text]) => new Option(text, value)));
     if (pairs.some(([value]) => value === chosen)) select.value = chosen;
   }
 
-  async function open(slug) {
-    data = await shotbook.load(`molds/${slug}`);
-    const plastisol = data.a[shotbook.wished("plastisol")] ? shotbook.wished("plastisol") : data.own[0];
-    fill(pick.elements.plastisol, Object.keys(data.a).map((id) => [id, words.plastisol[id] ?? id]), plastisol);
-    const materials = data.w[plastisol], kept = shotbook.wished("material");
-    fill(pick.elements.material, Object.keys(materials).map((id) => [id, words.material[id] ?? id]),
-      materials[kept] ? kept : data.own[1]);
+  /* Show the mold that is in turn; `wanted` is a pair asked for, which a mold at work does not take. */
+  async function open(wanted = now()) {
+    const one = now();
+    data = await shotbook.load(`molds/${one.slug}`);
+    if (one !== now()) return;
+    if (idle(one) || !one.plastisol) [one.plastisol, one.material] = shotbook.pair(data, wanted);
+    else [one.plastisol, one.material] = shotbook.pair(data, one);
+    if (data.kind === "open pour" && one.step === "hold") one.step = "open";
+    shotbook.remember("mold", one.slug);
     const own = data.colours.map((colour, index) => [`own-${index}`, colour.name]);
-    fill(batch.elements.colour, [["", words.none], ...own, ...Object.entries(colours).map(([id, c]) => [id, c.name])],
+    fill(form.elements.colour, [["", words.none], ...own, ...Object.entries(colours).map(([id, c]) => [id, c.name])],
       shotbook.recall("colour"));
-    page.querySelector("[data-page]").href = shotbook.page(`molds/${slug}`);
-    page.querySelector("[data-card]").href = `${shotbook.base}/card.html#${slug}`;
-    page.querySelector("[data-timer=hold]").hidden = data.kind === "open pour";
-    history.replaceState(null, "", `#${slug}`);
-    shotbook.remember("mold", slug);
-    const body = page.querySelector(".sb-bench-body"), told = page.querySelector("[data-withdrawn]"), asked = data;
-    body.hidden = Boolean(data.withdrawn);
-    told.hidden = !data.withdrawn;
+    form.elements.baits.value = one.baits;
+    for (const place of all("[data-kind]")) place.hidden = place.dataset.kind !== data.kind;
     show();
-    const found = await shotbook.withdrawn(data);
+    withdrawal(data);
+  }
+
+  async function withdrawal(asked) {
+    const told = find("[data-withdrawn]");
+    body.hidden = Boolean(asked.withdrawn);
+    told.hidden = !asked.withdrawn;
+    const found = await shotbook.withdrawn(asked);
     if (!found || data !== asked) return;
     told.textContent = shotbook.withdrawal(found);
     told.hidden = !(body.hidden = true);
   }
 
-  function show() {
-    const found = { a: data.a[pick.elements.plastisol.value] };
-    found.w = data.w[pick.elements.plastisol.value][pick.elements.material.value];
-    const times = timesOf(found.w, Number(row.elements.shot.value)), hurried = Number(row.elements.pace.value);
-    found.t = { cool: hurried ? times.hurried : times.open, rest: times.rest };
-    for (const place of page.querySelectorAll("[data-n]")) {
-      const texts = place.dataset.n.split(".").reduce((at, key) => at?.[key], found);
-      if (texts) shotbook.write(place, texts); else place.textContent = "–";
-    }
-    shotbook.stops(data, found.w, pick.elements.plastisol.value === data.own[0] && pick.elements.material.value === data.own[1]);
-    page.querySelector("[data-shut]").hidden = Boolean(found.w.point);
-    const seconds = [found.w.hold_seconds, times.seconds[hurried], times.seconds[2]];
-    for (const timer of timers) timer.set(seconds[timer.index]);
-    page.querySelector("[data-rates]").hidden = !found.w.plans.length;
-    work();
-  }
+  /* -- the card in view -------------------------------------------------------------------------- */
 
   /* The times of a shot by its number; between the numbers that are listed, those of the next one. */
   function timesOf(pair, shot) {
@@ -64,171 +89,226 @@
     return shot === 0 ? steady : pair.times.find((one) => one.shot >= shot) ?? steady;
   }
 
-  function count(shot) {
-    const most = row.elements.shot.options.length - 1;
-    row.elements.shot.value = shot > most ? 0 : shot;
-    shotbook.remember("shot", row.elements.shot.value);
-    show();
+  const pairOf = (one) => data.w[one.plastisol][one.material];
+
+  /* What each clock counts down for a mold at work: the seconds of the text beside it. */
+  function secondsOf(one) {
+    const times = timesOf(pairOf(one), one.shot);
+    return { hold: pairOf(one).hold_seconds, open: times.seconds[one.hurried], rest: times.seconds[2] };
   }
 
-  /* -- the batch, as builder/recipes.py works it out ---------------------------------------------- */
-
-  const times = (triple, factor) => triple.map((one) => one * factor);
-
-  function amounts(numbers, cavities, baits, spare, remelt, ingredients) {
-    const shots = Math.ceil(baits / cavities);
-    let { one_ml, one_g } = numbers;
-    if (spare !== null) {
-      const spared = times(numbers.shot_g, 1 + spare);
-      [one_ml, one_g] = [times(spared, one_ml[0] / one_g[0]), spared];
+  function show() {
+    const one = now(), times = timesOf(pairOf(one), one.shot);
+    const found = { a: data.a[one.plastisol], w: pairOf(one), t: { cool: one.hurried ? times.hurried : times.open, rest: times.rest } };
+    for (const place of all("[data-n]")) {
+      const texts = place.dataset.n.split(".").reduce((at, key) => at?.[key], found);
+      if (texts) shotbook.write(place, texts); else place.textContent = "–";
     }
-    const heat_ml = times(one_ml, shots), fresh_ml = times(heat_ml, 1 - remelt);
-    return {
-      shots, heat_ml, fresh_ml, heat_g: times(one_g, shots), remelt_ml: times(heat_ml, remelt),
-      ingredients: ingredients.map((one) => one.amount_per_100_ml * fresh_ml[0] / 100),
-    };
+    history.replaceState(null, "", `${location.pathname}${location.search}#${one.slug}`);
+    find("[data-page]").href = shotbook.page(`molds/${one.slug}`);
+    find("[data-card]").href = `${shotbook.base}/card.html#${one.slug}`;
+    const own = shotbook.isOwn(data, one.plastisol, one.material);
+    shotbook.carry(own ? null : { plastisol: one.plastisol, material: one.material });
+    shotbook.stops(data, found.w, own);
+    for (const place of all("[data-shut]")) place.hidden = Boolean(found.w.point);
+    find("[data-rates]").hidden = !found.w.plans.length;
+    choices(one);
+    cards(one);
+    work();
+    beat();
+    save();
   }
 
-  function recipe() {
-    const chosen = batch.elements.colour.value;
-    if (chosen.startsWith("own-")) return data.colours[Number(chosen.slice(4))].ingredients;
-    return colours[chosen]?.ingredients ?? [];
+  function choices(one) {
+    const { mold, plastisol, material, shot, pace } = pick.elements;
+    fill(mold, molds.map(({ slug, title }) => [slug, title]), one.slug);
+    fill(plastisol, data.names.plastisol, one.plastisol);
+    fill(material, data.names.material.filter(([id]) => data.w[one.plastisol][id]), one.material);
+    shot.value = one.shot > 10 ? 0 : one.shot;
+    pace.value = one.hurried;
+    mold.disabled = !idle(one);
+    for (const field of [plastisol, material, shot, pace]) field.disabled = running(one);
+    find("[data-off]").hidden = bench.molds.length < 2;
+    find("[data-setup]").textContent = [plastisol, material].map((field) => field.selectedOptions[0].textContent).join(" · ");
+    rack.replaceChildren(...bench.molds.map(chip), adder());
+  }
+
+  function chip(one, index) {
+    const button = Object.assign(document.createElement("button"), { type: "button", className: "sb-chip" });
+    const clock = Object.assign(document.createElement("span"), { className: "sb-chip-clock" });
+    button.append(named(one), " ", clock);
+    if (index === bench.at) button.setAttribute("aria-current", "true");
+    button.onclick = () => { bench.at = index; open(); };
+    const item = document.createElement("li");
+    item.append(button);
+    return item;
+  }
+
+  function adder() {
+    const button = Object.assign(document.createElement("button"), { type: "button", className: "sb-chip", textContent: `+ ${words.add}` });
+    button.onclick = () => {
+      const { plastisol, material } = now();
+      bench.at = bench.molds.push({ ...fresh(now().slug), plastisol, material }) - 1;
+      setup.open = true;
+      open();
+    };
+    const item = document.createElement("li");
+    item.append(button);
+    return item;
+  }
+
+  function cards(one) {
+    const pour = data.kind === "open pour", steps = STEPS.filter((step) => !(pour && step === "hold"));
+    for (const card of all(".sb-step")) card.hidden = card.dataset.step !== one.step;
+    for (const tab of all("[data-to]")) {
+      tab.parentElement.hidden = !steps.includes(tab.dataset.to);
+      tab.toggleAttribute("aria-current", tab.dataset.to === one.step);
+      if (tab.dataset.to === one.step) tab.setAttribute("aria-current", "step");
+    }
+    find("[data-full]").hidden = !["amount", "heat"].includes(one.step) || running(one);
+    delete forward.dataset.asked;
+    forward.textContent = (pour && words.go[`${one.step}_pour`]) || words.go[one.step];
   }
 
   function work() {
-    const { baits, spare, remelt } = batch.elements;
-    const count = Math.min(Math.max(Math.round(Number(baits.value)) || 1, 1), 200);
-    const share = spare.value === "" ? null : Number(spare.value) / 100;
-    const ingredients = recipe();
-    const made = amounts(data.numbers[pick.elements.plastisol.value], data.cavities, count, share,
-      Number(remelt.value) / 100, ingredients);
-    page.querySelector("[data-b=shots]").textContent = made.shots;
-    for (const [name, unit] of [["heat_ml", "ml"], ["heat_g", "g"], ["fresh_ml", "ml"], ["remelt_ml", "ml"]]) {
-      shotbook.write(page.querySelector(`[data-b=${name}]`), shotbook.figures.show(made[name], unit, language));
-    }
-    for (const place of page.querySelectorAll("[data-remelt]")) place.hidden = remelt.value === "0";
-    page.querySelector(".sb-recipe").replaceChildren(...ingredients.map((one, index) => {
-      const item = document.createElement("li"), amount = document.createElement("b");
-      const unit = one.unit === "drops" ? "count" : one.unit, value = made.ingredients[index];
-      const triple = unit === "count" ? Array(3).fill(Math.round(value)) : Array(3).fill(value);
-      shotbook.write(amount, shotbook.figures.show(triple, unit, language));
-      item.append(amount, one.unit === "drops" ? ` ${words.drops} ` : " ", one.what);
-      return item;
-    }));
+    const one = now(), shots = batch.show(page, form, data, one.plastisol, colours, words);
+    const told = shots && one.shot <= shots ? words.counter : words.counter_more;
+    find("[data-counter]").textContent = told.replace("{shot}", one.shot).replace("{shots}", shots);
   }
 
-  /* -- timers ------------------------------------------------------------------------------------ */
+  /* -- step by step ------------------------------------------------------------------------------ */
 
-  class Timer {
-    constructor(box, index) {
-      Object.assign(this, { box, index, name: box.dataset.timer, seconds: 0 });
-      this.clock = box.querySelector(".sb-clock");
-      [this.go, this.halt] = [box.querySelector("[data-go]"), box.querySelector("[data-halt]")];
-      this.go.onclick = () => this.start(Date.now() + this.seconds * 1000);
-      this.halt.onclick = () => this.stop();
-      const until = Number(shotbook.recall(`timer-${this.name}`));
-      if (until) this.start(until);
-    }
-
-    set(seconds) {
-      this.seconds = seconds;
-      this.tick();
-    }
-
-    start(until) {
-      this.until = until;
-      shotbook.remember(`timer-${this.name}`, until);
-      this.halt.disabled = false;
-      keepAwake();
-      clearInterval(this.beat);
-      this.beat = setInterval(() => this.tick(), 200);
-      this.box.classList.remove("sb-done");
-      this.tick();
-    }
-
-    stop() {
-      clearInterval(this.beat);
-      this.until = null;
-      shotbook.remember(`timer-${this.name}`, "");
-      this.halt.disabled = true;
-      this.box.classList.remove("sb-done", "sb-running");
-      this.tick();
-      if (timers.every((timer) => !timer.until)) lock?.release().catch(() => {});
-    }
-
-    tick() {
-      if (!this.box.isConnected) clearInterval(this.beat);
-      const left = this.until ? Math.ceil((this.until - Date.now()) / 1000) : this.seconds;
-      const shown = Math.abs(left);
-      const text = `${left < 0 ? "−" : ""}${Math.floor(shown / 60)}:${String(shown % 60).padStart(2, "0")}`;
-      if (this.clock.textContent !== text) this.clock.textContent = text;
-      this.box.classList.toggle("sb-running", Boolean(this.until) && left > 0);
-      if (!this.until || left > 0 || !this.box.isConnected || this.box.classList.contains("sb-done")) return;
-      this.box.classList.add("sb-done");
-      status.textContent = `${this.box.querySelector("h3").textContent}: ${words.done}`;
-      alarm();
-    }
+  function turn(step) {
+    now().step = step;
+    show();
+    const head = find(`[data-step=${step}] h2`);
+    head.focus({ preventScroll: true });
+    scrollTo(0, 0);
   }
 
-  /* Three tones and a buzz; where the browser refuses either, the page still turns colour. */
-  function alarm() {
-    navigator.vibrate?.([400, 150, 400, 150, 400]);
-    try {
-      const sound = new AudioContext();
-      for (const start of [0, 0.5, 1]) {
-        const tone = sound.createOscillator(), loud = sound.createGain();
-        tone.frequency.value = 880;
-        loud.gain.value = 0.3;
-        tone.connect(loud).connect(sound.destination);
-        tone.start(sound.currentTime + start);
-        tone.stop(sound.currentTime + start + 0.3);
-      }
-    } catch { /* no sound here */ }
+  function start(...names) {
+    const seconds = secondsOf(now());
+    for (const name of names) if (seconds[name] > 0) now().until[name] = Date.now() + seconds[name] * 1000;
   }
 
-  async function keepAwake() {
-    try { lock = await navigator.wakeLock?.request("screen"); } catch { /* the screen may sleep; the timer goes on */ }
+  function stop(...names) {
+    for (const name of names) delete now().until[name];
   }
 
-  const timers = [...page.querySelectorAll("[data-timer]")].map((box, index) => new Timer(box, index));
+  /* What the big button does in each step. A mold's clocks start when it is full, all from the same moment. */
+  const FORWARD = {
+    amount: () => turn("heat"),
+    heat: () => turn("push"),
+    push: () => {
+      stop("rest");
+      start(...(data.kind === "open pour" ? ["open"] : ["hold", "open"]));
+      turn(data.kind === "open pour" ? "open" : "hold");
+    },
+    hold: () => { stop("hold"); turn("open"); },
+    open: () => { stop("hold", "open"); start("rest"); turn("rest"); },
+    rest: () => { stop("rest"); now().shot += 1; turn("heat"); },
+  };
+  /* Clocks that a step would cut short or start anew while they still run. */
+  const RISKED = { push: ["hold", "open"], hold: ["hold"], open: ["open"], rest: ["rest"] };
+
+  function next() {
+    const one = now(), left = (name) => (one.until[name] ?? 0) > Date.now();
+    if ((RISKED[one.step] ?? []).some(left)) timers.twice(forward, words.again, FORWARD[one.step]);
+    else FORWARD[one.step]();
+  }
+
+  /* -- clocks ------------------------------------------------------------------------------------ */
+
+  const left = (until) => Math.ceil((until - Date.now()) / 1000);
+
+  function beat() {
+    const one = now(), seconds = data && secondsOf(one);
+    for (const box of all("[data-timer]")) {
+      const name = box.dataset.timer, until = one.until[name], rest = until ? left(until) : seconds[name];
+      const [clock, go, halt] = [".sb-clock", "[data-go]", "[data-halt]"].map((part) => box.querySelector(part));
+      if (clock.textContent !== timers.text(rest)) clock.textContent = timers.text(rest);
+      clock.hidden = !until && !rest;
+      go.hidden = Boolean(until) || !rest;
+      halt.hidden = !until;
+      box.classList.toggle("sb-running", Boolean(until) && rest > 0);
+      box.classList.toggle("sb-done", Boolean(until) && rest <= 0);
+    }
+    bench.molds.forEach(chipClock);
+    const late = bench.molds.flatMap((each) => CLOCKS.filter((name) => each.until[name] && left(each.until[name]) <= 0)
+      .map((name) => ({ each, name, key: `${named(each)} ${name} ${each.until[name]}` })));
+    const anew = late.filter(({ key }) => !rung.has(key));
+    page.classList.toggle("sb-up", late.length > 0);
+    for (const { each, name, key } of anew) {
+      rung.add(key);
+      find(".sb-status").textContent = `${named(each)}, ${words.clock[name]}: ${words.done}`;
+    }
+    if (anew.length) timers.alarm();
+    const awake = bench.molds.some(running);
+    find("[data-silent]").hidden = !awake || timers.audible();
+    timers.keepAwake(awake && !document.hidden);
+  }
+
+  function chipClock(one, index) {
+    const place = rack.children[index]?.querySelector(".sb-chip-clock");
+    if (!place) return;
+    const [name, until] = Object.entries(one.until).sort((a, b) => a[1] - b[1])[0] ?? [];
+    const told = until ? `${words.clock[name]} ${timers.text(left(until))}` : words.shot.replace("{shot}", one.shot);
+    if (place.textContent !== told) place.textContent = told;
+    place.parentElement.classList.toggle("sb-done", Boolean(until) && left(until) <= 0);
+  }
 
   /* -- start ------------------------------------------------------------------------------------- */
 
-  async function start() {
-    const [molds, kept] = [await shotbook.load("index"), shotbook.recall("mold")];
+  async function begin() {
+    molds = await shotbook.load("index");
     colours = await shotbook.load("colours");
-    row.elements.shot.value = shotbook.recall("shot") ?? 1;
-    if (row.elements.shot.selectedIndex < 0) row.elements.shot.value = 1;
-    const asked = shotbook.fragment();
-    const known = (slug) => molds.some((mold) => mold.slug === slug);
-    fill(pick.elements.mold, molds.map((mold) => [mold.slug, mold.title]), known(asked) ? asked : kept);
-    pick.hidden = false;
-    if (molds.length) await open(pick.elements.mold.value);
+    bench = restored();
+    pick.hidden = find(".sb-rack").hidden = false;
+    if (!molds.length) return;
+    await arrive();
+    const pulse = setInterval(() => { if (page.isConnected) beat(); else clearInterval(pulse); }, BEAT_MS);
+    addEventListener("hashchange", () => { if (page.isConnected) arrive(); });
+    timers.heard(() => { if (page.classList.contains("sb-up")) timers.alarm(); beat(); });
   }
 
-  pick.addEventListener("change", (event) => {
-    if (event.target.name === "mold") { open(event.target.value); return; }
-    shotbook.remember(event.target.name, event.target.value);
+  pick.addEventListener("change", ({ target: { name, value } }) => {
+    const one = now();
+    if (name === "mold") { bench.molds[bench.at] = { ...fresh(value), baits: one.baits }; open({}); return; }
+    if (name === "shot") one.shot = Number(value) || 11;
+    else if (name === "pace") one.hurried = Number(value);
+    else one[name] = value;
     show();
   });
-  pick.addEventListener("submit", (event) => event.preventDefault());
-  row.addEventListener("submit", (event) => event.preventDefault());
-  row.addEventListener("change", () => count(Number(row.elements.shot.value)));
-  row.addEventListener("click", ({ target }) => {
-    const shot = Number(row.elements.shot.value);
-    if (target.matches("[data-next]")) count(shot === 0 ? 11 : shot + 1);
-    if (target.matches("[data-first]")) count(1);
-  });
-  batch.addEventListener("submit", (event) => event.preventDefault());
-  batch.addEventListener("input", () => { shotbook.remember("colour", batch.elements.colour.value); work(); });
-  batch.addEventListener("click", (event) => {
-    const step = Number(event.target.dataset?.step);
-    if (!step) return;
-    batch.elements.baits.value = Math.max(1, Number(batch.elements.baits.value) + step);
+  find("[data-off]").onclick = ({ target }) => {
+    const remove = () => { bench.molds.splice(bench.at, 1); bench.at = 0; open(); };
+    if (running(now())) timers.twice(target, words.again, remove); else remove();
+  };
+  find("[data-first]").onclick = () => { if (!running(now())) { now().shot = 1; show(); } };
+  find(".sb-bench-steps").onclick = ({ target }) => {
+    const tab = target.closest("[data-to]");
+    if (tab) turn(tab.dataset.to);
+  };
+  forward.onclick = next;
+  find("[data-full]").onclick = FORWARD.push;
+  for (const box of all("[data-timer]")) {
+    const name = box.dataset.timer, halt = box.querySelector("[data-halt]");
+    box.querySelector("[data-go]").onclick = () => { start(name); show(); };
+    halt.onclick = () => timers.twice(halt, words.meant, () => { stop(name); show(); });
+  }
+  for (const each of [pick, form]) each.addEventListener("submit", (event) => event.preventDefault());
+  form.addEventListener("input", () => {
+    shotbook.remember("colour", form.elements.colour.value);
+    now().baits = form.elements.baits.value;
     work();
+    save();
   });
-  addEventListener("hashchange", () => { if (page.isConnected) start(); });
-  document.addEventListener("visibilitychange", () => { if (!document.hidden && timers.some((t) => t.until)) keepAwake(); });
-  window.bench = { amounts };
-  start();
+  form.addEventListener("click", ({ target }) => {
+    const step = Number(target.dataset?.step), { baits } = form.elements;
+    if (!step) return;
+    baits.value = Math.min(Math.max((batch.count(baits.value) ?? 0) + step, 1), 1000);
+    form.dispatchEvent(new Event("input"));
+  });
+  document.addEventListener("visibilitychange", () => { if (data && page.isConnected) beat(); });
+  window.bench = { amounts: batch.amounts };
+  begin();
 })();

@@ -3,6 +3,8 @@
 (async () => {
   const SHOTS = [1, 2, 3, 5, 10];
   const find = (selector) => document.querySelector(selector);
+  const light = shotbook.recall("light");
+  if (light) document.documentElement.dataset.light = light;
   const asked = shotbook.fragment() || shotbook.recall("mold");
   addEventListener("hashchange", () => location.reload());
   find("[data-print]").onclick = () => print();
@@ -24,6 +26,8 @@
   find("h1").textContent = data.title;
   const code = Object.assign(new Image(96, 96), { src: `cards/${slug}.svg`, alt: find("header").dataset.code });
   find("header").append(code);
+  find("[data-address]").textContent = find("[data-leads]").dataset.leads.replace("%", slug);
+  find("[data-leads]").hidden = false;
   Object.assign(find("[data-page]"), { href: shotbook.page(`molds/${slug}`), textContent: data.title });
   find("[data-cavities]").textContent = data.cavities;
   find("[data-version]").textContent = data.version;

@@ -1,30 +1,43 @@
-/* Two to four molds side by side; the address keeps which. */
+/* Two to four molds side by side; the address keeps which, and for which plastisol and mold material. */
 "use strict";
 (() => {
   const page = document.querySelector(".sb-compare");
   const form = page.querySelector("form"), table = page.querySelector("table");
+  const { plastisol, material, only } = form.elements;
   const picks = [1, 2, 3, 4].map((n) => form.elements[`mold${n}`]);
 
   function reach(found, path) {
     return path.split(".").reduce((at, key) => at?.[key], found);
   }
 
+  function keep(slugs) {
+    const choice = new URLSearchParams([["plastisol", plastisol.value], ["material", material.value]].filter(([, id]) => id));
+    history.replaceState(null, "", `${location.pathname}${choice.size ? `?${choice}` : ""}#${slugs.join(",")}`);
+  }
+
   async function show() {
     const slugs = picks.map((pick) => pick.value).filter(Boolean);
-    history.replaceState(null, "", `#${slugs.join(",")}`);
+    keep(slugs);
     const molds = await Promise.all(slugs.map((slug) => shotbook.load(`molds/${slug}`)));
     table.hidden = !molds.length;
-    table.style.setProperty("--molds", molds.length);
-    const head = table.tHead.rows[0];
-    for (const row of [head, ...table.tBodies[0].rows]) while (row.cells.length > 1) row.lastElementChild.remove();
-    for (const data of molds) {
-      const plastisol = form.elements.plastisol.value || data.own[0];
-      const found = { ...data, a: data.a[plastisol], w: data.w[plastisol]?.[form.elements.material.value || data.own[1]] };
-      head.append(title(data, found.w?.stop, plastisol === data.own[0] && found.w === data.w[data.own[0]][data.own[1]]));
-      for (const row of table.tBodies[0].rows) {
-        const texts = reach(found, row.dataset.path), cell = row.insertCell();
-        if (Array.isArray(texts)) shotbook.write(cell, texts); else cell.textContent = texts ?? "–";
-      }
+    for (const row of table.rows) while (row.cells.length > 1) row.lastElementChild.remove();
+    for (const group of table.querySelectorAll(".sb-group th")) group.colSpan = molds.length + 1;
+    for (const data of molds) column(data);
+    for (const row of table.querySelectorAll("[data-path]")) {
+      const told = new Set([...row.cells].slice(1).map((cell) => cell.textContent));
+      row.toggleAttribute("data-same", molds.length > 1 && told.size === 1);
+      row.toggleAttribute("data-differs", told.size > 1);
+    }
+  }
+
+  function column(data) {
+    const chosen = plastisol.value || data.own[0];
+    const found = { ...data, a: data.a[chosen], w: data.w[chosen]?.[material.value || data.own[1]] };
+    table.tHead.rows[0].append(title(data, found.w?.stop, chosen === data.own[0] && found.w === data.w[data.own[0]][data.own[1]]));
+    for (const row of table.querySelectorAll("[data-path]")) {
+      const texts = reach(found, row.dataset.path), cell = row.insertCell();
+      cell.dataset.head = data.title;
+      if (Array.isArray(texts)) shotbook.write(cell, texts); else cell.textContent = texts ?? "–";
     }
   }
 
@@ -46,24 +59,29 @@
     return cell;
   }
 
-  async function start() {
-    const molds = await shotbook.load("index");
-    const asked = shotbook.fragment().split(",");
-    picks.forEach((pick, index) => {
-      pick.append(...molds.map((mold) => new Option(mold.title, mold.slug)));
-      if (molds.some((mold) => mold.slug === asked[index])) pick.value = asked[index];
-    });
-    for (const name of ["plastisol", "material"]) form.elements[name].value = "";
-    form.hidden = false;
-    form.addEventListener("change", show);
+  /* What the address asks for; what it does not know of stays as the makers chose. */
+  function arrive() {
+    const slugs = shotbook.fragment().split(",");
+    picks.forEach((pick, index) => { pick.value = slugs[index] ?? ""; });
+    for (const field of [plastisol, material]) {
+      field.value = shotbook.wished(field.name) ?? "";
+      if (field.selectedIndex < 0) field.value = "";
+    }
+    for (const pick of picks) if (pick.selectedIndex < 0) pick.value = "";
     show();
   }
 
-  addEventListener("hashchange", () => {
-    if (!page.isConnected) return;
-    const asked = shotbook.fragment().split(",");
-    picks.forEach((pick, index) => { pick.value = asked[index] ?? ""; });
-    show();
-  });
+  async function start() {
+    const molds = await shotbook.load("index");
+    for (const pick of picks) pick.append(...molds.map((mold) => new Option(mold.title, mold.slug)));
+    form.hidden = false;
+    form.addEventListener("change", ({ target }) => {
+      if (target === only) table.toggleAttribute("data-only", only.checked); else show();
+    });
+    form.addEventListener("submit", (event) => event.preventDefault());
+    addEventListener("hashchange", () => { if (page.isConnected) arrive(); });
+    arrive();
+  }
+
   start();
 })();

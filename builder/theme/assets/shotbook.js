@@ -10,7 +10,7 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
   const SVG = "http://www.w3.org/2000/svg";
   const asked = new Map();
   const NAME = "[a-z0-9]+(?:-[a-z0-9]+)*";
-  const OWN = new RegExp(`^(?:sw|assets/(?:viewer|figures|catalogue|compare|bench)|data/(?:index|colours|molds/${NAME}(?:/v\\d+(?:\\.\\d+){0,2})?)|molds/${NAME}/${NAME}-turn)\\.js$`);
+  const OWN = new RegExp(`^(?:sw|assets/(?:viewer|figures|finding|catalogue|compare|batch|timers|bench)|data/(?:index|colours|molds/${NAME}(?:/v\\d+(?:\\.\\d+){0,2})?)|molds/${NAME}/${NAME}-turn)\\.js$`);
 
   function remember(name, value) {
     try { localStorage.setItem(`shotbook.${name}`, value); } catch { /* a browser that keeps nothing still shows everything */ }
@@ -58,6 +58,14 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
   function fragment() {
     try { return decodeURIComponent(location.hash.slice(1)); } catch { return ""; }
   }
+
+  /* The plastisol and the mold material to show of a mold: what is wished for where it has that, else its own. */
+  function pair(data, { plastisol, material }) {
+    const found = Object.hasOwn(data.a, plastisol ?? "") ? plastisol : data.own[0];
+    return [found, Object.hasOwn(data.w[found], material ?? "") ? material : data.own[1]];
+  }
+
+  const isOwn = (data, plastisol, material) => plastisol === data.own[0] && material === data.own[1];
 
   /* Withdrawn versions, asked past every cache: a page that was kept may be older. Nothing without a network
      and a worker that kept the list, nor from a folder. */
@@ -186,6 +194,7 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
 
   /* What the address asks for by name: a choice goes on with a link, and never to another mold by itself. */
   const wished = (name) => new URLSearchParams(location.search).get(name);
+  const wish = () => ({ plastisol: wished("plastisol"), material: wished("material") });
 
   /* The choice into the address, and into the links to this mold's other pages; the maker's own leaves none. */
   function carry(pair) {
@@ -193,26 +202,22 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     if (location.search !== wanted) history.replaceState(null, "", `${location.pathname}${wanted}${location.hash}`);
     for (const link of document.querySelectorAll("a[data-pair]")) {
       const [path, place] = link.getAttribute("href").split("#");
-      link.setAttribute("href", `${path.split("?")[0]}${wanted}#${place}`);
+      link.setAttribute("href", `${path.split("?")[0]}${wanted}${place ? `#${place}` : ""}`);
     }
   }
 
   /* The reader's own plastisol and mold material. */
   async function choose(form) {
     const data = await load(`molds/${form.dataset.mold}`);
-    const { plastisol, material } = form.elements, kept = [wished("plastisol"), wished("material")];
+    const { plastisol, material } = form.elements;
     for (const [name, named] of Object.entries(data.names)) {
       form.elements[name].replaceChildren(...named.map(([id, text]) => new Option(text, id)));
     }
-    plastisol.value = data.a[kept[0]] ? kept[0] : data.own[0];
-    material.value = data.w[plastisol.value][kept[1]] ? kept[1] : data.own[1];
-    form.onchange = () => {
-      follow(data, plastisol, material);
-    };
+    [plastisol.value, material.value] = pair(data, wish());
+    form.onchange = () => follow(data, plastisol, material);
     tables(data);
     columns();
-    const own = plastisol.value === data.own[0] && material.value === data.own[1];
-    if (!own || "all" in form.dataset) follow(data, plastisol, material); // a page is written for the mold's own pair
+    if (!isOwn(data, plastisol.value, material.value) || "all" in form.dataset) follow(data, plastisol, material); // a page is written for the mold's own pair
     form.hidden = false;
     for (const work of [callouts, plots, turn]) {
       await breathe();
@@ -357,7 +362,7 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
       const select = place.dataset.t === "plastisol" ? plastisol : material;
       place.textContent = select.selectedOptions[0].textContent;
     }
-    const own = plastisol.value === data.own[0] && material.value === data.own[1];
+    const own = isOwn(data, plastisol.value, material.value);
     carry(own ? null : { plastisol: plastisol.value, material: material.value });
     stops(data, found.w, own);
     for (const place of document.querySelectorAll("[data-own]")) place.hidden = !own;
@@ -407,7 +412,7 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     navigator.serviceWorker?.register(trusted.createScriptURL("sw.js"), { updateViaCache: "none" }).catch(() => {});
   }
   return {
-    load, run, fragment, wished, recalled, withdrawn, withdrawal, choose, write, told, stops, remember, recall, base, page,
+    load, run, fragment, wished, wish, pair, isOwn, carry, recalled, withdrawn, withdrawal, choose, write, told, stops, remember, recall, base, page,
     mold: (data) => {
       Object.assign(origins, data.origins);
       asked.get(`molds/${data.slug}`)?.done(data);

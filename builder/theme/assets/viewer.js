@@ -4,6 +4,7 @@
 (() => {
   const STILL = { turn: -18, tilt: 50, open: 100, near: 100 };
   const LIMITS = { turn: [-180, 180], tilt: [-90, 90], open: [0, 100], near: [60, 400] };
+  const LINE_PX = 18;
   const VERTEX = `#version 300 es
     in vec3 place; in vec3 normal; in vec3 colour;
     uniform mat3 view; uniform vec3 middle; uniform float lift; uniform vec2 scale; uniform float deep;
@@ -191,6 +192,12 @@
       gl.bindVertexArray(body.array);
       gl.drawArrays(gl.TRIANGLES, 0, body.count);
     }
+    const plastic = scene.bodies.find((body) => body.role === "bait")?.lift ?? 0;
+    return ([px, py, pz]) => {
+      const [x, y, z] = [px - middle[0], py - middle[1], pz + plastic * gap - middle[2]];
+      const [right, up] = [ca * x + sa * y, -sa * se * x + ca * se * y + ce * z];
+      return [(1 + right * fit * high / wide) / 2 * canvas.clientWidth, (1 - up * fit) / 2 * canvas.clientHeight];
+    };
   }
 
   /* -- page ------------------------------------------------------------------------------------- */
@@ -228,11 +235,48 @@
     return moves[event.key];
   }
 
+  /* One finger, or the mouse, turns and tilts; two fingers come nearer and go away. */
   function drag(canvas, state, changed) {
-    canvas.onpointerdown = (event) => canvas.setPointerCapture(event.pointerId);
+    const fingers = new Map();
+    const apart = () => {
+      const [one, other] = [...fingers.values()];
+      return Math.hypot(one[0] - other[0], one[1] - other[1]);
+    };
+    canvas.onpointerdown = (event) => {
+      canvas.setPointerCapture(event.pointerId);
+      fingers.set(event.pointerId, [event.clientX, event.clientY]);
+    };
     canvas.onpointermove = (event) => {
-      if (!canvas.hasPointerCapture(event.pointerId)) return;
-      changed({ turn: state.turn - event.movementX * 0.5, tilt: state.tilt + event.movementY * 0.5 });
+      const from = fingers.get(event.pointerId);
+      if (!from) return;
+      const before = fingers.size === 2 ? apart() : 0;
+      fingers.set(event.pointerId, [event.clientX, event.clientY]);
+      if (fingers.size === 1) changed({ turn: state.turn - (event.clientX - from[0]) * 0.5, tilt: state.tilt + (event.clientY - from[1]) * 0.5 });
+      if (before) changed({ near: state.near * apart() / before });
+    };
+    canvas.onpointerup = canvas.onpointercancel = (event) => fingers.delete(event.pointerId);
+    canvas.onwheel = (event) => {
+      if (!event.ctrlKey) return; // a plain wheel moves the page; with Ctrl, and so by a touch pad's pinch, it comes nearer
+      event.preventDefault();
+      changed({ near: state.near * Math.exp(-event.deltaY / 200) });
+    };
+  }
+
+  /* Names of places over the drawing: each a dot in the plastic, with its name beside it. */
+  function marking(box, marks) {
+    const made = marks.map(([name]) => element("span", { className: "sb-mark" }, element("b", { textContent: name })));
+    box.append(...made);
+    return (at, hidden) => {
+      const placed = marks.map(([, place], index) => [made[index], ...at(place)]).sort((a, b) => a[2] - b[2]);
+      let below = -Infinity;
+      for (const [mark, x, y] of placed) { // names keep a line's distance from each other, dots stay where they are
+        below = Math.max(y, below + LINE_PX);
+        mark.hidden = hidden;
+        mark.style.left = `${x}px`;
+        mark.style.top = `${y}px`;
+        mark.style.setProperty("--down", `${below - y}px`);
+        mark.classList.toggle("sb-mark--left", x > box.clientWidth * 0.6);
+      }
     };
   }
 
@@ -255,21 +299,29 @@
     const changed = (news) => {
       for (const [name, value] of Object.entries(news)) state[name] = name in LIMITS ? within(name, value) : value;
       for (const [name, slider] of Object.entries(panel.sliders)) slider.value = state[name];
-      if (!waiting) requestAnimationFrame(() => { waiting = false; draw(scene, state); });
+      if (!waiting) requestAnimationFrame(() => { waiting = false; paint(); });
       waiting = true;
     };
+    const stand = element("div", { className: "sb-turn-stand" }, canvas), mark = marking(stand, words.marks);
+    const paint = () => mark(draw(scene, state), state.show === "bait" && scene.bodies.filter((body) => body.role === "bait").length > 1);
     const panel = controls(words, state, changed);
     if (!scene.top) panel.sliders.open.parentElement.hidden = true;
+    const again = element("button", { type: "button", className: "sb-button", textContent: words.reset });
+    again.onclick = () => changed({ ...STILL });
     const back = element("button", { type: "button", className: "sb-button", textContent: words.stop });
+    const ends = element("p", { className: "sb-actions" }, again, back);
     const stop = () => {
       watch.disconnect();
-      for (const made of [canvas, panel.box, back]) made.remove();
+      for (const made of [stand, panel.box, ends]) made.remove();
       for (const one of still) one.hidden = false;
       button.hidden = false;
       button.focus();
     };
     back.onclick = stop;
     canvas.addEventListener("webglcontextlost", stop);
+    for (const box of [stand, panel.box, ends]) {
+      box.addEventListener("keydown", (event) => { if (event.key === "Escape") stop(); });
+    }
     canvas.onkeydown = (event) => {
       const move = keys(event, state);
       if (move) { event.preventDefault(); changed(move); }
@@ -277,11 +329,11 @@
     drag(canvas, state, changed);
     for (const one of still) one.hidden = true;
     button.hidden = true;
-    button.before(canvas, panel.box, back);
+    button.before(stand, panel.box, ends);
     const watch = new ResizeObserver(() => changed({}));
     watch.observe(canvas);
     canvas.focus();
-    draw(scene, state);
+    paint();
   }
 
   const able = "DecompressionStream" in window && document.createElement("canvas").getContext("webgl2");
