@@ -145,7 +145,7 @@ def test_the_catalogue_tells_both_of_the_same_bait_and_says_which(order: tuple[i
 @BOTH_WAYS
 def test_the_comparison_tells_both_of_the_same_bait_and_says_which(order: tuple[int, int]) -> None:
     data = page_data.mold_data(mixed(order), words().texts)
-    labels = {path: words().texts.say(label) for label, path in COMPARED}
+    labels = {path: words().texts.say(label) for _, rows in COMPARED for label, path in rows}
     assert data["sheet"]["bait_length"][0] == "110\u00a0mm"
     assert data["a"]["medium"]["largest_g"][0] == "9.30\u00a0g"
     assert labels["sheet.bait_length"] == "Cavity length, of several sizes the largest"
