@@ -26,7 +26,7 @@ def search(page: Page, text: str) -> None:
 
 
 def chip(page: Page, facet: str, name: str) -> None:
-    page.locator(f"[data-facet={facet}] label", has_text=name).click()
+    page.locator(f"[data-facet={facet}] label:has(> span:text-is('{name}'))").click()
 
 
 def more(page: Page, english: Texts) -> None:
@@ -94,7 +94,7 @@ def test_numbers_narrow_the_list_and_clearing_brings_all_back(
     page.locator("[name=length_from]").fill("")
     page.locator("[name=shot]").fill("15")
     assert titles(page) == ["Flat-back crawler", "Pond stick"]
-    chip(page, "size", "≥ 125")
+    chip(page, "size", "≥ 125 mm")
     page.get_by_role("button", name=english.say("page.find.reset")).click()
     expect(page.locator(".sb-card")).to_have_count(4)
     assert page.url.partition("#")[2] == ""
