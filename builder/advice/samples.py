@@ -14,6 +14,7 @@ from scipy.special import ndtri
 
 from builder.base import figures
 from builder.model import Declared, Figure, MoldMaterial, Origin, Plastisol, Sourced, Unit
+from builder.physics import injector
 from builder.physics.heat import Array, Medium
 
 SAMPLES = 61
@@ -64,11 +65,18 @@ def with_declared(practice: Mapping[str, Sourced], declared: Declared) -> dict[s
     """The table of practice with what the maker declared in place of it, known to 10 %."""
     own = {
         "injection": declared.injection_ml_s,
-        "pressure": declared.pressure_mpa,
+        "pressure": declared.pressure_mpa or _pushed_mpa(declared),
         "room": declared.room_c,
         "spare": declared.spare_share,
     }
     return {**practice, **{name: _narrowed(practice[name], x) for name, x in own.items() if x is not None}}
+
+
+def _pushed_mpa(declared: Declared) -> float | None:
+    """The pressure under a declared plunger and push; None without both."""
+    if declared.bore_mm is None or declared.push_kg is None:
+        return None
+    return float(injector.plunger_mpa(declared.push_kg, declared.bore_mm))
 
 
 def with_own(plastisol: Plastisol, declared: Declared) -> Plastisol:

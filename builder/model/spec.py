@@ -88,6 +88,9 @@ class Declared:
     density_g_ml: float | None = None
     injection_ml_s: float | None = None
     pressure_mpa: float | None = None
+    bore_mm: float | None = None
+    """Of the injector; with the push it gives the pressure where that is not declared."""
+    push_kg: float | None = None
     room_c: float | None = None
     spare_share: float | None = None
     limit_c: float | None = None

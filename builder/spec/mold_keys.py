@@ -134,6 +134,14 @@ _DECLARED = Table(
         ),
         Key("injection_ml_s", Number(0.5, 200, "ml_s"), "How fast you inject.", "12", also=("rate_ml_s",)),
         Key("pressure_mpa", Number(0.01, 5, "mpa"), "Pressure at the sprue.", "0.2", also=("pressure",)),
+        Key("bore_mm", Number(5, 100, "mm"), "Bore of your injector.", "32", also=("bore",)),
+        Key(
+            "push_kg",
+            Number(1, 100, "kg"),
+            "How hard you push, as on a bathroom scale; with the bore it gives the pressure.",
+            "15",
+            also=("push",),
+        ),
         Key("room_c", Number(-10, 50, "c"), "Temperature of the room and of a rested mold.", "21"),
         Key(
             "spare_share",

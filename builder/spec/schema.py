@@ -37,6 +37,7 @@ _TWINS: dict[str, tuple[str, float, float]] = {
     "c": ("f", 5 / 9, 32.0),
     "mm": ("inch", 25.4, 0.0),
     "mpa": ("psi", 0.006894757, 0.0),
+    "kg": ("lb", 0.45359237, 0.0),
 }
 
 

@@ -29,6 +29,8 @@ UNIT_WORDS = {
     "mpa": "MPa",
     "psi": "psi",
     "deg": "degrees",
+    "kg": "kg",
+    "lb": "lb",
 }
 UNIT_WORDS |= {"s": "seconds", "ml_s": "mL/s", "g_ml": "g/mL"}
 
