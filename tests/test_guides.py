@@ -174,7 +174,7 @@ def add_key(tree: Path) -> None:
     insert(
         tree,
         "builder/templates/mold.md.jinja",
-        '{{ y.from_maker() }}',
+        "{{ y.from_maker() }}",
         '<p>{% if spec.rig %}{{ say("page.glance.rig", rig=spec.rig) }}{% endif %}</p>\n',
         before=True,
     )
