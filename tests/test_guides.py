@@ -218,17 +218,15 @@ FOLLOWED = {
         add=add_plastisol,
         shown={
             "materials.html": ("floating plastic", "plastisol: floating"),
-            "bench.html": ("floating plastic",),
             "data/mold-file.schema.json": ('"floating"',),
-            "data/molds/guide-bar.js": ("floating",),
+            "data/molds/guide-bar.js": ("floating", "floating plastic"),
         },
     ),
     "A mold material": Followed(
         add=add_material,
         shown={
             "materials.html": ("sealed plaster", "mold_material: plaster"),
-            "bench.html": ("sealed plaster",),
-            "data/molds/guide-bar.js": ("plaster",),
+            "data/molds/guide-bar.js": ("plaster", "sealed plaster"),
             "data/mold-file.schema.json": ('"plaster"',),
         },
     ),
@@ -236,9 +234,8 @@ FOLLOWED = {
         add=add_own_plastisol,
         shown={
             "materials.html": ("Pier blend", "plastisols/pier-blend.yaml"),
-            "bench.html": ("Pier blend",),
             "data/mold-file.schema.json": ('"pier-blend"',),
-            "data/molds/guide-bar.js": ("pier-blend",),
+            "data/molds/guide-bar.js": ("pier-blend", "Pier blend"),
         },
     ),
     "A mold": Followed(

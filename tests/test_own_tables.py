@@ -174,7 +174,7 @@ def test_pages_choosers_and_schema_show_it_by_its_name_and_its_file(tmp_path: Pa
     pages = {uri: text for uri, text in made.items() if isinstance(text, str)}
     assert "<code>plastisols/pier-blend.yaml</code>" in pages["materials.md"]
     assert "Weighed in air and in water" in pages["materials.md"]
-    for uri in ("materials.md", "bench.md", "compare.md", "molds/small-bar.md"):
+    for uri in ("materials.md", "compare.md", "molds/small-bar.md", "data/molds/small-bar.js"):
         assert re.search(r"Pier (?:&amp;|\\u0026) blend", pages[uri]), uri
         assert "Pier & blend" not in pages[uri], uri
     assert json.loads(pages["data/molds/small-bar.json"])["plastisol"] == "pier-blend"
