@@ -7,7 +7,7 @@
   const words = JSON.parse(form.dataset.words), count = document.querySelector(".sb-count");
   const more = document.querySelector("[data-more]"), bar = document.querySelector(".sb-chosen");
   const none = document.querySelector(".sb-none"), pager = document.querySelector(".sb-pager");
-  const PAGE = 96, MOST_CHIPS = 14, MOST_CHOSEN = 4;
+  const PAGE = 72, MOST_CHIPS = 14, MOST_CHOSEN = 4;
   const US = { mm: ["in", 25.4], g: ["oz", 28.349523125], ml: ["fl oz", 29.5735295625] };
   const METRIC = { mm: "mm", g: "g", ml: "mL" };
   const FACETS = {
