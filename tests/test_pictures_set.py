@@ -23,7 +23,7 @@ from PIL import Image
 import builder
 from builder import mesh
 from builder.base import texts, units
-from builder.model import Advice, Figure, Label, PathVerdict, Picture, Reading
+from builder.model import Advice, EyeSocket, Figure, Label, PathVerdict, Picture, Reading
 from builder.pictures import draw, slow_note, to_give
 from builder.pictures.picture_set import drawn, frame
 from builder.pictures.render import palette, rays
@@ -347,3 +347,18 @@ def test_the_cut_goes_where_the_advice_says_that_filling_is_decided(read: Readin
     assert trunk is not None
     same = replace(decided, verdict=replace(verdict, deciding=trunk))
     assert cuts.thinnest_view(same) is None
+
+
+def test_a_mold_with_everything_to_point_out_has_no_more_labels_than_places(read: Reading) -> None:
+    """Thinnest, bottleneck, next bolt, sprue, eye, vents, bolts and pins are eight; the length is a ninth."""
+    gate, bait = read.measurement.baits[0].paths[0].stations[0], read.measurement.baits[0]
+    tail = bait.paths[0].stations[-1].at_mm
+    eye = EyeSocket(at_mm=tail, normal=(0.0, 0.0, 1.0), diameter_mm=4.0, depth_mm=1.0)
+    full = replace(read, measurement=replace(read.measurement, baits=(replace(bait, sockets=(eye,)),)))
+    margin = Figure(value=1.2, low=1.0, high=1.5, unit="count", because="", origin="computed")
+    verdict = PathVerdict(path="1a", bait="1", margin=margin, deciding=gate, needed_mm=None)
+    view = annotated.annotated_view(replace(mold_shapes(SPEC, full), verdict=verdict))
+    names = [call.name.rpartition(".")[2] for call in view.notes.callouts]
+    assert names[:2] == ["thinnest", "deciding"]
+    assert {"sprue", "eye", "vent", "bolt"} <= set(names)
+    assert len(names) + len(view.notes.dimensions) <= callouts.PLACES

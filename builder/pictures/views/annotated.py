@@ -16,7 +16,7 @@ from builder.physics import clamping
 from builder.pictures.render import palette, rays
 from builder.pictures.render.camera import look
 from builder.pictures.render.scene import Body, Gauge, Place, shape, thickness
-from builder.pictures.views import symbols
+from builder.pictures.views import callouts, symbols
 from builder.pictures.views.callouts import Callout, Dimension, Notes, Scale
 from builder.pictures.views.cuts import APART_MM, GATE_NEAR_MM
 from builder.pictures.views.plain import View, along_view, alt, counts
@@ -46,6 +46,9 @@ def annotated_view(kit: MoldShapes) -> View:
     if m.sprue is not None:
         mouth = read["sprue.mouth"]
         calls.append(Callout(name="pictures.label.sprue", figure=mouth, at_mm=m.sprue.mouth_mm))
+    if bait.sockets:
+        eye = bait.sockets[0]
+        calls.append(Callout(name="pictures.label.eye", figure=kit.of_bait("socket"), at_mm=eye.at_mm))
     for name, things, size in (
         ("vent", m.vents, "depth"),
         ("bolt", m.bolts, "hole"),
@@ -56,10 +59,8 @@ def annotated_view(kit: MoldShapes) -> View:
             first, *alike = (thing.at_mm for thing in things)
             label = f"pictures.label.{name}"
             calls.append(Callout(name=label, figure=shown, at_mm=first, alike_mm=tuple(alike)))
-    if bait.sockets:
-        eye = bait.sockets[0]
-        calls.append(Callout(name="pictures.label.eye", figure=kit.of_bait("socket"), at_mm=eye.at_mm))
-    notes = Notes(callouts=tuple(calls), dimensions=(length_line(kit),))
+    room = callouts.PLACES - 1  # the length takes one; what comes last is told in the tables as well
+    notes = Notes(callouts=tuple(calls[:room]), dimensions=(length_line(kit),))
     values = counts(kit) | {"length": kit.of_bait("length")}
     name = "annotated_open_pour" if m.sprue is None else "annotated"
     if bait.thinnest is not None:

@@ -20,6 +20,7 @@ from builder.pictures.render.camera import Camera
 
 F64 = NDArray[np.float64]
 COLUMNS = 4
+PLACES = 2 * COLUMNS
 TYPE_PX = 38
 LINE_PX = 42
 ROW_PX = 3 * LINE_PX + 24
@@ -177,8 +178,8 @@ def arrange(
     cross least (each other, other bars, other anchors) and are shortest; ValueError when places are too few.
     """
     count = len(anchors) + len(bars)
-    if count > 2 * COLUMNS:
-        raise ValueError(f"{count} labels, but there is room for {2 * COLUMNS}")
+    if count > PLACES:
+        raise ValueError(f"{count} labels, but there is room for {PLACES}")
     xs = [(column + 0.5) * width_px / COLUMNS for column in range(COLUMNS)]
     rows = [[(x, ROW_PX - 12.0) for x in xs], [(x, height_px - ROW_PX + 12.0) for x in xs]]
     marks = [at for alike in anchors for at in alike]
