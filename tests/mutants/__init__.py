@@ -10,9 +10,15 @@ from tests.small_site import ROOT
 SEEN_BY_SCRIPTS = (
     "on the site the mold's limit",
     "a shot's weight, compared",
+    "the first bait's weight, compared",
     "thinnest for the length, compared",
+    "hold for the rest, compared",
+    "rest for the time to open, compared",
     "time to open for the hold, compared",
+    "the plastisol's limit, compared",
     "shooting for filling, compared",
+    "spare included, compared",
+    "length for the thinnest, compared",
 )
 """What is broken where the page has only the name of a figure, and a script puts the figure there."""
 
