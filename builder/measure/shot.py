@@ -61,11 +61,10 @@ def plastic(spec: MoldSpec, named: Named, halves: Sequence[mesh.Body]) -> list[t
 
 def _refuse_closed(spec: MoldSpec, named: Named, lead: Piece, halves: Sequence[mesh.Body]) -> None:
     """Raise where a larger hollow between the halves has no mouth: the open one is but a socket."""
-    between = [
-        p for p in named.closed if all(p.body.min_gap(half, TOUCH_MM) < TOUCH_MM / 2 for half in halves)
-    ]
-    largest = max(between, key=lambda piece: piece.volume_mm3, default=lead)
-    if largest.volume_mm3 > CLOSED_SHARE * lead.volume_mm3:
+    larger = [p for p in named.closed if p.volume_mm3 > CLOSED_SHARE * lead.volume_mm3]
+    between = [p for p in larger if all(p.body.min_gap(half, TOUCH_MM) < TOUCH_MM / 2 for half in halves)]
+    if between:
+        largest = max(between, key=lambda piece: piece.volume_mm3)
         what = (
             f"the largest hollow, {mesh.volume_ml(largest.volume_mm3):.2f} ml, has no mouth to the outside; "
             f"the largest that has one holds {mesh.volume_ml(lead.volume_mm3):.2f} ml"
