@@ -89,6 +89,6 @@ def test_the_data_has_each_sentence_that_a_window_needs() -> None:
     for pair in pairs:
         for _, code, _ in pair["findings"]:
             assert data["sentences"][code]
-        for _, code, _ in pair["troubles"]:
+        for _, code, *_ in pair["troubles"]:
             assert data["sentences"][code]
             assert data["sentences"][f"{code}_cure"]

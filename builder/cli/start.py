@@ -51,7 +51,7 @@ def files(wish: Wish) -> Mapping[str, bytes]:
     """The files of a new catalogue, by path.
 
     >>> sorted(files(Wish()))[:4]
-    ['.gitattributes', '.gitignore', 'mkdocs.yml', 'molds/README.md']
+    ['.gitattributes', '.gitignore', 'mkdocs.yml', 'mold.schema.json']
     """
     words = _words(wish)
     made = {

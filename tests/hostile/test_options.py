@@ -29,7 +29,8 @@ def said(config: Path) -> str:
 def test_another_theme_is_told(tmp_path: Path) -> None:
     config = site(tmp_path, theme={"name": "mkdocs"})
     assert said(config) == (
-        f"{config}, key theme.name: the theme mkdocs has no place for these pages; write name: material."
+        f"{config}, key theme.name: the theme mkdocs has no place for these pages, which need what Material "
+        "for MkDocs brings; write name: material, or name: shotbook for a site of its own."
     )
 
 
@@ -38,7 +39,10 @@ def test_a_language_without_sentences_is_told(tmp_path: Path) -> None:
     told = yaml.safe_load(config.read_text(encoding="utf-8"))
     told["theme"]["language"] = "fr"
     config.write_text(yaml.safe_dump(told), encoding="utf-8")
-    assert "key theme.language: there are no sentences in the language fr; choose de or en" in said(config)
+    assert (
+        "key theme.language: there are no sentences in the language fr; choose the language of these pages "
+        "with language: de or language: en under plugins: shotbook."
+    ) in said(config)
 
 
 def test_a_site_without_the_plugin_is_told(tmp_path: Path) -> None:
