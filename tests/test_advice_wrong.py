@@ -13,6 +13,7 @@ import builder
 from builder.advice import logbook, paths, samples, trouble, window
 from builder.base import texts
 from builder.model import Advice, Declared, EyeSocket, Measurement, ShotLog, Tables, Trouble
+from tests import paddle_tail
 from tests.advised_minnow import FULL_MM, SHORT_MM, TABLES, figures_of, make_context, pair, row_findings, spec
 from tests.paths_for_flow import minnow_measurement
 from tests.readings import advised as advise
@@ -94,13 +95,12 @@ def test_an_extremity_without_a_vent_is_named_and_tiny_vents_let_air_decide() ->
     assert "findings.air_decides" not in {f.code for f in advise(spec(), mold, TABLES).findings}
 
 
-def test_the_next_bolt_goes_to_the_plastic_farthest_from_the_others() -> None:
+def test_the_next_bolt_goes_to_where_the_halves_part_most() -> None:
     mold = minnow_measurement(FULL_MM)
     far = replace(mold, bolts=tuple(bolt for bolt in mold.bolts if bolt.at_mm[0] < 0))
     context = make_context(far)
-    spot = trouble.unsupported(context)
-    assert spot is not None
-    assert spot[0][0] > 100
+    assert context.parting is not None
+    assert context.parting.at_mm[0] > 100
     near, wide = (trouble.repeated(make_context(m), 0, 165.0, shots=1).gap_mm for m in (mold, far))
     assert near is not None
     assert wide is not None
@@ -180,7 +180,9 @@ def variants(tables: Tables) -> list[Advice]:
     molds = (thin, wide, starved, pinholes, drains, unbolted, gaping, eyeless, paper, unvented, open_pour())
     careful = advise(spec(declared=Declared(limit_c=150.0)), wide, tables)
     filling = advise(spec(declared=Declared(limit_c=155.0)), minnow_measurement(1.1), tables)
-    return [hottest, careful, filling, *(advise(spec(), mold, tables) for mold in (*molds, sparse, soft))]
+    narrow, thick = minnow_measurement(1.1), paddle_tail.measurement(1.8)
+    more = (*molds, sparse, soft, narrow, thick)
+    return [hottest, careful, filling, *(advise(spec(), mold, tables) for mold in more)]
 
 
 FEW = replace(
@@ -259,7 +261,7 @@ def test_the_log_moves_the_viscosity_to_where_it_explains_the_shots() -> None:
 def true_log(mold: Measurement, viscosity: float) -> tuple[ShotLog, ...]:
     """Twelve shots of a mold whose constants are the table's but for the viscosity."""
     constants = samples.central([pair("medium", "petg")], TABLES.practice)
-    rows = paths.deciding(paths.flow_paths(mold), constants)
+    rows = paths.deciding(paths.flow_paths(mold, "sprue_up"), constants)
     fill = float(paths.fill_limit_c(rows, constants, viscosity=np.array([[viscosity]]))[0, 0])
     tried = np.linspace(130.0, 180.0, 12)
     return tuple(shot(float(t), "full" if t > fill else "short") for t in tried)

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from builder.physics import conduction, flow
 from builder.physics.heat import Array, Medium
+from builder.physics.sections import Sections, resized, sections, thin_run
 from tests.paths_for_flow import GATE, minnow_path, minnow_sections, rod, slit, stations
 
 VINYL = Medium(conductivity_w_mk=0.155, density_kg_m3=1040.0, heat_capacity_j_kgk=1850.0)
@@ -38,29 +39,29 @@ def shot(
     )
 
 
-def minnow(trunk_mm: float) -> flow.Sections:
+def minnow(trunk_mm: float) -> Sections:
     path = minnow_path(trunk_mm)
     bait = sum(area for area, _, _ in minnow_sections(trunk_mm)[GATE:]) * 1e-3
-    return flow.sections(path.stations, path.gate_index, bait, 2 * bait)
+    return sections(path.stations, path.gate_index, bait, 2 * bait)
 
 
-def margin(sec: flow.Sections, at: flow.Shot) -> float:
+def margin(sec: Sections, at: flow.Shot) -> float:
     return float(flow.fill_margins(flow.rows(sec), at).min())
 
 
 @pytest.mark.parametrize("diameter_mm", [1.0, 4.0, 9.0])
-def test_a_round_section_drags_as_hagen_poiseuille_within_the_shape_estimate(diameter_mm: float) -> None:
-    """Bird §2.3: 128/(π D⁴) for each metre; the rectangle of the same proportions is 11 % below."""
+def test_a_round_section_drags_as_hagen_poiseuille(diameter_mm: float) -> None:
+    """Bird §2.3: 128/(π D⁴) for each metre."""
     found = stations([rod(diameter_mm)] * 11, 0, 1)
-    drag = flow.sections(found, 0, 1.0, 1.0, at_most=1).drag_m3.sum() / 11e-3
-    assert drag == pytest.approx(128 / (np.pi * (diameter_mm * 1e-3) ** 4), rel=0.12)
+    drag = sections(found, 0, 1.0, 1.0, at_most=1).drag_m3.sum() / 11e-3
+    assert drag == pytest.approx(128 / (np.pi * (diameter_mm * 1e-3) ** 4), rel=1e-6)
 
 
 @pytest.mark.parametrize("thickness_mm", [0.5, 1.5])
 def test_a_wide_slit_drags_as_the_handbook_says(thickness_mm: float) -> None:
     """Shah & London 1978: 12/(w h³) for each metre, less the two narrow sides (0.63 h of the width)."""
     found = stations([slit(thickness_mm, 40 * thickness_mm)] * 11, 0, 1)
-    drag = flow.sections(found, 0, 1.0, 1.0, at_most=1).drag_m3.sum() / 11e-3
+    drag = sections(found, 0, 1.0, 1.0, at_most=1).drag_m3.sum() / 11e-3
     height, width = thickness_mm * 1e-3, (40 - 0.63) * thickness_mm * 1e-3
     assert drag == pytest.approx(12 / (width * height**3), rel=0.005)
 
@@ -97,8 +98,8 @@ def test_thicker_hotter_thinner_faster_or_harder_never_lowers_the_margin(
     base = flow.fill_margins(flow.rows(sec), at)
     deciding = int(np.argmin(base))
     enough = 1 - 1e-9
-    thicker = flow.resized(sec, deciding, float(sec.thickness_mm[deciding]) * more)
-    run = flow.thin_run(sec, deciding)
+    thicker = resized(sec, deciding, float(sec.thickness_mm[deciding]) * more)
+    run = thin_run(sec, deciding)
     own = flow.fill_margins(flow.rows(thicker).pick(run), at)
     assert float(own.min()) >= float(base.min()) * enough
     for name, value in (
@@ -132,25 +133,34 @@ def test_like_cavities_share_the_flow_and_a_side_branch_takes_its_part() -> None
     assert minnow(1.5).share[minnow(1.5).past_gate] == pytest.approx(0.5)
     body = [rod(10.0)] * 40
     plain = stations(body, 0, 1)
-    branch = tuple(replace(s, beyond_ml=s.beyond_ml + (3.0 if i < 20 else 0.0)) for i, s in enumerate(plain))
+    branch = tuple(replace(s, beyond_ml=s.beyond_ml + (1.0 if i < 20 else 0.0)) for i, s in enumerate(plain))
     whole = branch[0].beyond_ml
-    found = flow.sections(branch, 0, whole, whole, at_most=40).share
+    found = sections(branch, 0, whole, whole, at_most=40).share
     beyond = plain[20].beyond_ml
     assert found[5] == pytest.approx(1.0)
-    assert found[-1] == pytest.approx(beyond / (beyond + 3.0), rel=0.05)
+    assert found[-1] == pytest.approx(beyond / (beyond + 1.0), rel=0.05)
+
+
+def test_a_side_that_holds_more_than_the_rest_of_the_way_fills_first_and_takes_no_share() -> None:
+    plain = stations([rod(10.0)] * 40, 0, 1)
+    branch = tuple(replace(s, beyond_ml=s.beyond_ml + (3.0 if i < 20 else 0.0)) for i, s in enumerate(plain))
+    whole = branch[0].beyond_ml
+    found = sections(branch, 0, whole, whole, at_most=40)
+    assert found.share == pytest.approx(1.0)
+    assert found.side_ml.sum() == pytest.approx(3.0, rel=0.05)
 
 
 def test_joining_sections_keeps_the_thinnest_place() -> None:
     for trunk in (0.8, 1.5):
         path = minnow_path(trunk)
-        few = flow.sections(path.stations, GATE, 10.0, 20.0, at_most=8)
+        few = sections(path.stations, GATE, 10.0, 20.0, at_most=8)
         assert few.thickness_mm.min() == pytest.approx(trunk)
         assert path.stations[few.station[int(np.argmin(few.thickness_mm))]].thickness_mm == trunk
 
 
 def test_the_thin_place_is_the_trunk_and_no_more() -> None:
     sec = minnow(1.2)
-    run = flow.thin_run(sec, int(np.argmin(sec.thickness_mm)))
+    run = thin_run(sec, int(np.argmin(sec.thickness_mm)))
     assert sec.thickness_mm[run] == pytest.approx(1.2)
     assert sec.thickness_mm[~run & sec.past_gate].min() > 1.2 * 1.4
 
@@ -158,7 +168,7 @@ def test_the_thin_place_is_the_trunk_and_no_more() -> None:
 # -- the judge: a front that is marched and frozen -------------------------------------------------
 
 
-def arrives(sec: flow.Sections, at: flow.Shot, steps: int = 12) -> bool:
+def arrives(sec: Sections, at: flow.Shot, steps: int = 12) -> bool:
     """March the front section by section; every section it passed freezes by its own clock."""
     seconds, early = flow.set_and_skin(flow.rows(sec), at)
     left = np.append(sec.needs_ml, 0.0)
@@ -176,7 +186,7 @@ def arrives(sec: flow.Sections, at: flow.Shot, steps: int = 12) -> bool:
     return True
 
 
-def flow_m3_s(sec: flow.Sections, at: flow.Shot, gap: Array) -> float:
+def flow_m3_s(sec: Sections, at: flow.Shot, gap: Array) -> float:
     """Flow at the front: the injected rate's share, or what the pressure drives through all it passed."""
     index = len(gap) - 1
     reached = slice(0, index + 1)
@@ -185,7 +195,7 @@ def flow_m3_s(sec: flow.Sections, at: flow.Shot, gap: Array) -> float:
     return float(min(float(at.injection_ml_s) * 1e-6 * sec.share[index], push))
 
 
-def critical_mm(fills: Callable[[flow.Sections], bool]) -> float:
+def critical_mm(fills: Callable[[Sections], bool]) -> float:
     """Trunk thickness above which it fills."""
     low, high = 0.4, 4.0
     for _ in range(11):
@@ -238,5 +248,5 @@ def test_the_heat_lost_on_the_way_through_a_trunk_is_a_degree_or_two() -> None:
 def test_a_section_without_any_opening_never_fills_and_breaks_nothing() -> None:
     path = minnow_path(1.5)
     shut = [replace(s, thickness_mm=0.0, area_mm2=0.0, perimeter_mm=0.0) for s in path.stations[100:102]]
-    found = flow.sections([*path.stations[:100], *shut, *path.stations[102:]], GATE, 10.0, 20.0)
+    found = sections([*path.stations[:100], *shut, *path.stations[102:]], GATE, 10.0, 20.0)
     assert margin(found, shot()) < 1e-3

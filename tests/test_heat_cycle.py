@@ -116,6 +116,8 @@ def test_the_peak_is_where_the_share_was_read() -> None:
 def test_the_gap_grows_with_the_fourth_power_of_reach_and_falls_with_the_third_of_thickness(
     reach: float, thickness: float, more: float
 ) -> None:
-    base = float(clamping.gap_mm(0.2, 0.5, reach, 1300.0, thickness))
-    assert float(clamping.gap_mm(0.2, 0.5, reach * more, 1300.0, thickness)) == pytest.approx(base * more**4)
-    assert float(clamping.gap_mm(0.2, 0.5, reach, 1300.0, thickness * more)) == pytest.approx(base / more**3)
+    def gap(reach_mm: float, thickness_mm: float) -> float:
+        return float(clamping.gap_mm(0.2, clamping.panel_mm4(0.5, reach_mm), 1300.0, thickness_mm))
+
+    assert gap(reach * more, thickness) == pytest.approx(gap(reach, thickness) * more**4)
+    assert gap(reach, thickness * more) == pytest.approx(gap(reach, thickness) / more**3)

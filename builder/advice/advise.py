@@ -6,7 +6,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from builder.advice import amounts, findings, hand, invariants, logbook, parts, samples, trouble, window
+from builder.advice import (
+    amounts,
+    findings,
+    hand,
+    invariants,
+    logbook,
+    parts,
+    samples,
+    sensitivity,
+    trouble,
+    window,
+)
 from builder.advice.samples import Pair
 from builder.advice.trouble import Shooting
 from builder.advice.window import Context
@@ -36,7 +47,7 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
     """
     practice = samples.with_declared(tables.practice, spec.declared)
     pairs = _pairs(spec, tables)
-    context = window.make_context(measurement, pairs, practice)
+    context = window.make_context(measurement, pairs, practice, spec.stands)
     windows = [window.window(context, index, whole=index == 0) for index in range(len(pairs))]
     windows = [_judged(context, index, w) for index, w in enumerate(windows)]
     weights = tuple(
@@ -56,7 +67,7 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
         ),
         eye_mm=eye_mm,
         eye_suggested=suggested,
-        sensitivity=window.sensitivity(context),
+        sensitivity=sensitivity.sensitivity(context),
         shots=logbook.compared(context, spec.shots),
     )
     _refuse_contradictions(made, context)

@@ -17,6 +17,9 @@ from builder.physics import flow
 
 _HOTTER_K = 8.0
 """So much hotter is what the advice on a hotter shot is told for, the limit permitting."""
+_AS_GOOD = 0.9
+_BETTER = 1.15
+"""A margin must grow by so much before another way to stand the mold is worth a word."""
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 Values = Mapping[str, Figure | str]
 
@@ -64,6 +67,7 @@ def _short(own: Window, mold: Measurement) -> Iterator[Finding]:
         if verdict.margin.low < 1 and not any(_alike(place, other) for other in seen):
             seen.append(place)
             yield _short_at(verdict, own, mold)
+            yield from _hesitates(verdict, own, mold)
 
 
 def _alike(one: Station, other: Station) -> bool:
@@ -94,6 +98,35 @@ def _short_at(verdict: PathVerdict, own: Window, mold: Measurement) -> Finding:
         code = "short" if certain else "may_be_short" if may_go_hotter(own) else "may_be_short_at_the_top"
     level: Level = "stop" if certain else "warn"
     return Finding(level=level, code=f"findings.{code}", values=values, at_mm=verdict.deciding.at_mm)
+
+
+def _hesitates(verdict: PathVerdict, own: Window, mold: Measurement) -> Iterator[Finding]:
+    """The front stands in the deciding section while a wider place fills, and how the mold better stands."""
+    if verdict.waits_s is None or verdict.critical_mm is None or verdict.needed_mm is None:
+        return
+    place = figures.station(verdict.deciding, mold)
+    values: dict[str, Figure | str] = {
+        "path": verdict.path,
+        "shot": _alone(own.trial_c),
+        "from_gate": place["way"],
+        "thickness": place["thickness"],
+        "wait": verdict.waits_s,
+        "critical": verdict.critical_mm,
+        "needed": verdict.needed_mm,
+    }
+    at = verdict.deciding.at_mm
+    yield Finding(level="warn", code="findings.hesitates", values=values, at_mm=at)
+    better = _better_stand(verdict)
+    if better is not None and better[1].value > _BETTER * verdict.margin.value:
+        values = {"path": verdict.path, "margin": _alone(verdict.margin), "better": better[1]}
+        yield Finding(level="note", code=f"findings.stand_{better[0]}", values=values, at_mm=at)
+
+
+def _better_stand(verdict: PathVerdict) -> tuple[str, Figure] | None:
+    """The way to stand the mold with the best margin; flat where that is nearly as good, for it is easier."""
+    others = sorted(verdict.other_margins.items(), key=lambda item: -item[1].value)
+    nearly = [item for item in others if item[1].value > _AS_GOOD * others[0][1].value]
+    return min(nearly, key=lambda item: item[0] != "flat", default=None)
 
 
 def of_mold(context: Context, *, eye_fits: bool) -> tuple[Finding, ...]:

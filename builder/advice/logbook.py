@@ -167,7 +167,7 @@ def _weights(molds: Sequence[_Logged]) -> tuple[dict[tuple[str, int], Array], di
     weights: dict[tuple[str, int], Array] = {}
     counts: dict[str, int] = {}
     for number, mold in enumerate(molds):
-        fill = window.fill_limits(mold.measurement, mold.pairs, mold.practice, _DRAWS)
+        fill = window.fill_limits(mold.measurement, mold.pairs, mold.practice, _DRAWS, mold.spec.stands)
         if fill is None:
             continue
         index = {(pair.plastisol.id, pair.mold.id): row for row, pair in enumerate(mold.pairs)}

@@ -9,9 +9,10 @@ import numpy as np
 
 from builder.advice import samples
 from builder.advice.samples import Constants
-from builder.model import FlowPath, Measurement, Station
+from builder.model import Bait, FlowPath, Measurement, Stands, Station, Vec3
 from builder.physics import flow
 from builder.physics.heat import Array, Numbers
+from builder.physics.sections import Sections, sections
 
 _KEPT, _NEAR = 12, 3.0
 """At most so many sections decide; those within this factor of the lowest margin are asked."""
@@ -28,21 +29,39 @@ class Way:
     """A flow path with its sections."""
 
     path: FlowPath
-    sections: flow.Sections
+    sections: Sections
     rows: flow.Rows
 
 
-def flow_paths(measurement: Measurement) -> tuple[Way, ...]:
-    """Every path of every bait that has at least two stations."""
-    total = sum(bait.volume_ml for bait in measurement.baits)
-    found = []
-    for bait in measurement.baits:
-        for path in bait.paths:
-            stations = _that_matter(path, bait.volume_ml)
-            if len(stations) >= 2:
-                cut = flow.sections(stations, path.gate_index, bait.volume_ml, total)
-                found.append(Way(path=path, sections=cut, rows=flow.rows(cut)))
-    return tuple(found)
+def upward(measurement: Measurement, stands: Stands) -> Vec3 | None:
+    """Which way is up in the closed mold's frame; None for a mold that is poured open."""
+    if measurement.sprue is None or measurement.kind != "injection":
+        return None
+    if stands == "flat":
+        return (0.0, 0.0, 1.0)
+    x, y, z = measurement.sprue.direction
+    return (-x, -y, -z) if stands == "sprue_up" else (x, y, z)
+
+
+def flow_paths(measurement: Measurement, stands: Stands) -> tuple[Way, ...]:
+    """Every path of every bait that has at least two stations, as the mold stands."""
+    found = [_way(measurement, bait, path, stands) for bait in measurement.baits for path in bait.paths]
+    return tuple(way for way in found if way is not None)
+
+
+def turned(measurement: Measurement, way: Way, stands: Stands) -> Way:
+    """The same path where the mold stands otherwise."""
+    bait = next(bait for bait in measurement.baits if bait.name == way.path.bait)
+    return _way(measurement, bait, way.path, stands) or way
+
+
+def _way(measurement: Measurement, bait: Bait, path: FlowPath, stands: Stands) -> Way | None:
+    stations = _that_matter(path, bait.volume_ml)
+    if len(stations) < 2:
+        return None
+    total, up = sum(one.volume_ml for one in measurement.baits), upward(measurement, stands)
+    cut = sections(stations, path.gate_index, bait.volume_ml, total, up=up)
+    return Way(path=path, sections=cut, rows=flow.rows(cut))
 
 
 def _that_matter(path: FlowPath, bait_ml: float) -> tuple[Station, ...]:
@@ -70,6 +89,7 @@ def shot(constants: Constants, shot_c: Numbers, **instead: Numbers) -> flow.Shot
         injection_ml_s=known["injection"],
         pressure_mpa=known["pressure"],
         later=known["later"],
+        cling=known["cling"],
     )
 
 

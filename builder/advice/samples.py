@@ -32,7 +32,7 @@ _PLASTISOL = (
 )
 _MOLD = ("conductivity", "heat_capacity", "density", "deflection", "modulus")
 _PRACTICE = (
-    *("injection", "pressure", "room", "later", "on_the_way"),
+    *("injection", "pressure", "room", "later", "on_the_way", "cling"),
     *("soft_share", "air_film", "creep", "flash_gap", "dent", "air_share"),
 )
 NAMES = tuple(sorted([*_PLASTISOL, "demold", *(f"mold_{name}" for name in _MOLD), *_PRACTICE]))

@@ -31,43 +31,38 @@ class Repeated:
     flashes: Flags
     """Whether the wall softens more than it may, or the halves part wider than plastisol needs."""
     at_mm: Vec3 | None
-    """The plastic farthest from its nearest bolt: where the next bolt helps most."""
+    """The plastic where the halves part most: where the next bolt helps most."""
 
 
 def repeated(context: Context, index: int, shot_c: float, *, shots: int, rest_s: float = 0.0) -> Repeated:
     """So many shots in a row at one temperature, with a rest between them."""
     one = heating.only(context.hot, index)
-    softened = heating.softened(one, np.full_like(one.some["room"], shot_c), rest_s, shots)[0]
-    return _repeated(context, index, softened)
+    softened, held = heating.softened(one, np.full_like(one.some["room"], shot_c), rest_s, shots)
+    return _repeated(context, index, softened[0], held[0])
 
 
 def first_shot(context: Context, index: int) -> Repeated:
     """The wall and the halves in the first shot where the pair is best shot."""
-    return _repeated(context, index, context.times.first[index])
+    return _repeated(context, index, context.times.first[index], context.times.first_held[index])
 
 
-def _repeated(context: Context, index: int, softened: Array) -> Repeated:
-    """The halves of one pair when so much of the wall is soft."""
+def _repeated(context: Context, index: int, softened: Array, held: Array) -> Repeated:
+    """The halves of one pair when so much of the wall gets soft, and so much of it while one presses."""
     some = {name: values[index] for name, values in context.hot.some.items()}
-    spot = unsupported(context)
-    gap = None if spot is None else _gap_mm(context, some, softened, spot[1])
+    spot = context.parting
+    gap = None if spot is None else _gap_mm(context, some, held, spot.lift_mm4)
     flashes = softened > some["soft_share"]
     if gap is not None:
         flashes = flashes | (gap > some["flash_gap"])
-    return Repeated(softened=softened, gap_mm=gap, flashes=flashes, at_mm=spot and spot[0])
+    return Repeated(
+        softened=softened, gap_mm=gap, flashes=flashes, at_mm=None if spot is None else spot.at_mm
+    )
 
 
-def unsupported(context: Context) -> tuple[Vec3, float] | None:
-    """The place of the plastic farthest from its nearest bolt, and how far; None without bolts."""
-    return clamping.unsupported(context.measurement)
-
-
-def _gap_mm(context: Context, some: Constants, softened: Array, reach_mm: float) -> Array:
-    """Gap at the worst place; the softened part of the wall no longer counts."""
-    mold = context.measurement
-    covered = mold.projected_mm2 / max(mold.projected_mm2 + mold.parting_mm2, 1e-9)
-    stiff = np.maximum(mold.size_mm[2] / 2 - softened * context.body.wall_mm, 1.0)
-    return clamping.gap_mm(some["pressure"], covered, reach_mm, some["mold_modulus"] * some["creep"], stiff)
+def _gap_mm(context: Context, some: Constants, held: Array, lift_mm4: float) -> Array:
+    """Gap at the worst place; the part of the wall that is soft while the pressure is held counts no more."""
+    stiff = np.maximum(context.measurement.size_mm[2] / 2 - held * context.body.wall_mm, 1.0)
+    return clamping.gap_mm(some["pressure"], lift_mm4, some["mold_modulus"] * some["creep"], stiff)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,19 +79,26 @@ class Feeding:
 
 
 def feeding(context: Context, index: int, shot_c: float, held_s: float | None = None) -> Feeding:
-    """Shrinkage of one pair before and after the gate sets (or the maker lets go, after `held_s`)."""
+    """Shrinkage of one pair before and after the gate sets (or the maker lets go, after `held_s`).
+
+    The bait draws as it loses heat: with the root of time at first, not evenly until its middle sets.
+    """
     mold, constants = context.measurement, context.own(index)
-    gate_s = window.hold_s(context, constants, shot_c)[0]
+    gate_s = window.hold_s(context, index, shot_c)
     fed_s = gate_s if held_s is None else np.minimum(gate_s, held_s)
     body_s = window.set_s(constants, shot_c, context.body.thickness_mm, context.body.flatness)[0]
-    shrinks = flow.shrink_share(constants["expansion"][0], shot_c - constants["set"][0])
-    fed = np.clip(fed_s / body_s, 0.0, 1.0)
+    hotter_k = shot_c - constants["on_the_way"][0] - constants["room"][0]
+    body_s = np.maximum(body_s, fed_s)
+    lost, whole = (heating.lost_share(context.hot, index, each) for each in (fed_s, body_s))
+    drawn, later = (
+        flow.shrink_share(constants["expansion"][0], hotter_k * each) for each in (lost, whole - lost)
+    )
     volume = sum(bait.volume_ml for bait in mold.baits)
     sprue = mold.sprue.volume_ml if mold.sprue else 0.0
     return Feeding(
-        needed_ml=volume * shrinks * fed,
+        needed_ml=volume * drawn,
         there_ml=sprue + mold.runner.volume_ml,
-        unfed_share=shrinks * (1 - fed),
+        unfed_share=later,
         gate_s=gate_s,
         body_s=body_s,
     )
@@ -140,7 +142,7 @@ def shooting(context: Context, index: int) -> Shooting:
     return Shooting(
         shot_c=shot_c,
         first=first_shot(context, index),
-        row=_repeated(context, index, context.times.row[index]),
+        row=_repeated(context, index, context.times.row[index], context.times.row_held[index]),
         fed=feeding(context, index, shot_c),
     )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from builder.advice import heating, paths, planner, samples
+from builder.advice import gates, heating, paths, planner, samples
 from builder.advice.paths import Way
 from builder.advice.samples import Constants, Pair
 from builder.model import (
@@ -16,15 +16,15 @@ from builder.model import (
     NoRest,
     Origin,
     PathVerdict,
-    Sensitivity,
     ShotTimes,
     Sourced,
+    Stands,
     Window,
     WindowPlot,
 )
-from builder.physics import flow
-from builder.physics.conduction import flatness
+from builder.physics import bolted, flow
 from builder.physics.heat import Array
+from builder.physics.sections import resized, thin_run
 
 LIKELY, SURE = 0.5, 0.95
 _AS_GOOD = 0.05
@@ -38,6 +38,10 @@ _DRAWN_K = 20.0
 """The drawing reaches at least so far below the plastisol's limit."""
 _METAL_W_MK = 10.0
 """A wall that conducts better than this is metal."""
+_NOTICED = 0.1
+"""A front that stands for less than this of a section's set time is not worth a word."""
+OTHERWISE: tuple[Stands, ...] = ("tail_up", "flat")
+"""Ways to stand a mold in which no front comes sooner than with the sprue up."""
 _RATES_ML_S = np.geomspace(1.5, 80.0, 14)
 
 
@@ -56,6 +60,7 @@ class Context:
     """What all windows of a mold stand on; arrays of shape (pairs, samples) unless told otherwise."""
 
     measurement: Measurement
+    stands: Stands
     pairs: tuple[Pair, ...]
     practice: Mapping[str, Sourced]
     constants: Constants
@@ -68,6 +73,10 @@ class Context:
     points: tuple[Point, ...]
     hot: heating.Heating
     body: heating.Body
+    parting: bolted.Parting | None
+    """Where the halves part most; None without bolts."""
+    gate_later: Array
+    """How many times later the gates set, for the bait has streamed through them."""
     times: heating.Times
     """By the shot's number, each pair at its point."""
 
@@ -76,11 +85,16 @@ class Context:
         return {name: values[[index]] for name, values in self.constants.items()}
 
 
-def make_context(measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[str, Sourced]) -> Context:
+def make_context(
+    measurement: Measurement,
+    pairs: Sequence[Pair],
+    practice: Mapping[str, Sourced],
+    stands: Stands = "sprue_up",
+) -> Context:
     """Solve all pairs at once."""
     constants = samples.draw(pairs, practice)
     centre = samples.central(pairs, practice)
-    found = paths.worst_first(paths.flow_paths(measurement), centre)
+    found = paths.worst_first(paths.flow_paths(measurement, stands), centre)
     rows = paths.deciding(found, centre) if found else None
     fill = paths.fill_limit_c(rows, constants) if rows else constants["set"] + constants["on_the_way"]
     thick = heating.body(measurement, practice)
@@ -93,6 +107,7 @@ def make_context(measurement: Measurement, pairs: Sequence[Pair], practice: Mapp
     shot_c = np.array([[where.trial_c] for where in points]) + np.zeros_like(hot.some["room"])
     return Context(
         measurement=measurement,
+        stands=stands,
         pairs=tuple(pairs),
         practice=practice,
         constants=constants,
@@ -103,15 +118,21 @@ def make_context(measurement: Measurement, pairs: Sequence[Pair], practice: Mapp
         points=points,
         hot=hot,
         body=thick,
+        parting=bolted.parting(measurement),
+        gate_later=gates.later(measurement, constants, [where.trial_c for where in points]),
         times=heating.times(hot, shot_c),
     )
 
 
 def fill_limits(
-    measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[str, Sourced], count: int
+    measurement: Measurement,
+    pairs: Sequence[Pair],
+    practice: Mapping[str, Sourced],
+    count: int,
+    stands: Stands = "sprue_up",
 ) -> Array | None:
     """Fill limits alone, from as many samples as asked, (pairs, count); None without known paths."""
-    found = paths.flow_paths(measurement)
+    found = paths.flow_paths(measurement, stands)
     if not found:
         return None
     rows = paths.deciding(found, samples.central(pairs, practice))
@@ -161,7 +182,7 @@ def window(context: Context, index: int, *, whole: bool) -> Window:
     limit = samples.exact(limit_c(pair), "c", "advice.because.plastisol_limit", _limit_origin(pair))
     softens = _below(context.mold_limit_c[index], limit.value, "advice.because.mold_limit")
     rows = shot_times(context.times, index, _block(context, pair))
-    hold = samples.figure(hold_s(context, constants, where.trial_c), "s", "advice.because.hold")
+    hold = samples.figure(hold_s(context, index, where.trial_c), "s", "advice.because.hold")
     baits, handling = len(context.measurement.baits), context.practice["handling"]
     return Window(
         plastisol=pair.plastisol.id,
@@ -264,27 +285,20 @@ def _shoot(where: Point) -> Figure | None:
     )
 
 
-def hold_s(context: Context, constants: Constants, shot_c: float) -> Array:
-    """Seconds until the slowest gate sets; in an open mold, until its thickest section does."""
-    gates = [gate for bait in context.measurement.baits for gate in bait.gates]
-    sizes = [(g.thickness_mm, float(flatness(g.area_mm2, g.perimeter_mm, g.thickness_mm))) for g in gates]
-    sizes = sizes or [(context.body.thickness_mm, context.body.flatness)]
-    return np.asarray(np.max([set_s(constants, shot_c, *size) for size in sizes], axis=0))
+def hold_s(context: Context, index: int, shot_c: float) -> Array:
+    """Seconds until the slowest gate of a pair sets, warmed by what streamed through it, (samples,).
+
+    In an open mold, until its thickest section does.
+    """
+    sizes = gates.sizes(context.measurement) or [(context.body.thickness_mm, context.body.flatness)]
+    slowest = np.max([set_s(context.own(index), shot_c, *size) for size in sizes], axis=0)[0]
+    return np.asarray(slowest * context.gate_later[index])
 
 
 def set_s(constants: Constants, shot_c: float, thickness_mm: float, flat: float) -> Array:
     """Seconds until the middle of one section sets, of the constants' shape."""
-    ones = np.ones(1)
-    asked = flow.Rows(
-        thickness_mm=thickness_mm * ones,
-        flatness=flat * ones,
-        needs_ml=ones,
-        share=ones,
-        stays=ones,
-        skins=ones,
-    )
     shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
-    return flow.set_and_skin(asked, shot)[0][..., 0]
+    return np.asarray(flow.set_times_s(np.array([thickness_mm]), np.array([flat]), shot)[..., 0])
 
 
 def verdicts(
@@ -295,15 +309,17 @@ def verdicts(
     looked_at = context.ways if every else context.ways[:_LIKE]
     judged = [(way, flow.fill_margins(way.rows, shot)[0]) for way in looked_at]
     judged.sort(key=lambda item: float(np.median(item[1].min(axis=-1))))
-    return tuple(_verdict(way, margins, shot, every=every) for way, margins in judged[: None if every else 1])
+    shown = judged[: None if every else 1]
+    return tuple(_verdict(context, way, margins, shot, every=every) for way, margins in shown)
 
 
-def _verdict(way: Way, margins: Array, shot: flow.Shot, *, every: bool) -> PathVerdict:
-    """One path: its margin, the section that decides, the thickness that it needs."""
+def _verdict(context: Context, way: Way, margins: Array, shot: flow.Shot, *, every: bool) -> PathVerdict:
+    """One path: its margin, the section that decides, the thickness that it needs, and the wait."""
     margin = samples.figure(margins.min(axis=-1), "count", "advice.because.margin")
     section = int(np.argmin(np.median(margins, axis=0)))
     sound = margin.value >= _MARGINS[1]
     critical, needed = thicknesses(way, section, shot) if every or not sound else (None, None)
+    waits = _waits(way, section, shot)
     return PathVerdict(
         path=way.path.name,
         bait=way.path.bait,
@@ -311,7 +327,30 @@ def _verdict(way: Way, margins: Array, shot: flow.Shot, *, every: bool) -> PathV
         deciding=way.path.stations[way.sections.station[section]],
         needed_mm=None if sound else needed,
         critical_mm=critical,
+        waits_s=waits,
+        other_margins={} if waits is None or sound else _otherwise(context, way, shot),
     )
+
+
+def _waits(way: Way, section: int, shot: flow.Shot) -> Figure | None:
+    """How long the front stands in a section; None where that is a small part of its set time."""
+    asked = way.rows.pick(np.array([section]))
+    waits = flow.waits_s(asked, shot)[0, :, 0]
+    seconds = flow.set_and_skin(asked, shot)[0][0, :, 0]
+    if np.median(waits) < _NOTICED * np.median(seconds):
+        return None
+    return samples.figure(waits, "s", "advice.because.waits")
+
+
+def _otherwise(context: Context, way: Way, shot: flow.Shot) -> dict[str, Figure]:
+    """The path's margin where the mold stands otherwise."""
+    found: dict[str, Figure] = {}
+    for stands in OTHERWISE:
+        if stands != context.stands:
+            other = paths.turned(context.measurement, way, stands)
+            margins = flow.fill_margins(other.rows, shot)[0].min(axis=-1)
+            found[stands] = samples.figure(margins, "count", "advice.because.margin")
+    return found
 
 
 def thicknesses(way: Way, section: int, shot: flow.Shot) -> tuple[Figure | None, Figure | None]:
@@ -319,9 +358,9 @@ def thicknesses(way: Way, section: int, shot: flow.Shot) -> tuple[Figure | None,
 
     None where even the thinnest that was tried has that margin.
     """
-    run = flow.thin_run(way.sections, section)
+    run = thin_run(way.sections, section)
     tried = way.sections.thickness_mm[section] * _THICKER
-    each = [flow.rows(flow.resized(way.sections, section, float(x))).pick(run) for x in tried]
+    each = [flow.rows(resized(way.sections, section, float(x))).pick(run) for x in tried]
     margins = flow.fill_margins(flow.joined(each), shot)[0].reshape(-1, len(tried), int(run.sum()))
     rising = np.maximum.accumulate(np.log(np.maximum(margins.min(axis=-1), 1e-12)), axis=1)
     found = [np.exp([np.interp(np.log(m), row, np.log(tried)) for row in rising]) for m in _MARGINS]
@@ -357,33 +396,3 @@ def _plot(
         shoot_c=shoot,
         shoot_s=samples.figure(by_hand, "s", "advice.because.fill_time"),
     )
-
-
-def _within(value: float, never_above_c: float) -> float | None:
-    return float(value) if value <= never_above_c else None
-
-
-def sensitivity(context: Context) -> tuple[Sensitivity, ...]:
-    """How far the fill limit moves with each constant from low to high, all others at their best guess."""
-    if context.rows is None:
-        return ()
-    pair = context.pairs[0]
-    centre = samples.central([pair], context.practice)
-    ranges = {name: samples.known(pair, context.practice, name) for name in centre}
-    moved = {name: np.repeat(values, 2 * len(centre), axis=1) for name, values in centre.items()}
-    for column, name in enumerate(centre):
-        moved[name][0, 2 * column : 2 * column + 2] = ranges[name].low, ranges[name].high
-    fill = paths.fill_limit_c(context.rows, moved)[0]
-    found = [
-        Sensitivity(
-            constant=name,
-            unit=ranges[name].unit,
-            low=ranges[name].low,
-            high=ranges[name].high,
-            fill_at_low_c=_within(fill[2 * column], limit_c(pair)),
-            fill_at_high_c=_within(fill[2 * column + 1], limit_c(pair)),
-            swing_k=float(abs(fill[2 * column + 1] - fill[2 * column])),
-        )
-        for column, name in enumerate(centre)
-    ]
-    return tuple(sorted((s for s in found if s.swing_k > 0.05), key=lambda s: -s.swing_k))

@@ -63,6 +63,7 @@ from builder.model.numbers import (
     Origin,
     Role,
     Sourced,
+    Stands,
     Unit,
     Vec3,
 )
@@ -162,6 +163,7 @@ __all__ = [
     "Solid",
     "Sourced",
     "Sprue",
+    "Stands",
     "Station",
     "Step",
     "Tables",

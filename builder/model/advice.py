@@ -135,6 +135,10 @@ class PathVerdict:
     """Thickness of the deciding section at which the margin is 1.5; None where it is already."""
     critical_mm: Figure | None = None
     """Thickness at which the margin is 1: thinner comes out short."""
+    waits_s: Figure | None = None
+    """How long the front stands in the deciding section while a wider place fills; None where it does not."""
+    other_margins: Mapping[str, Figure] = field(default_factory=dict)
+    """The margin where the mold stands otherwise; only where the front waits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

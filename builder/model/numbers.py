@@ -14,6 +14,8 @@ Unit = Literal[
     "w_mk", "j_kgk", "j_k", "w_m2k", "per_k", "m",
 ]  # fmt: skip
 Kind = Literal["injection", "open pour"]
+Stands = Literal["sprue_up", "tail_up", "flat"]
+"""How a mold stands while it is shot."""
 Role = Literal["half", "core", "plug", "blade", "open", "bait"]
 LengthUnit = Literal["mm", "cm", "m", "inch"]
 Level = Literal["stop", "warn", "note"]

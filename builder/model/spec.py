@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
-from builder.model.numbers import Kind, LengthUnit, Role, Vec3
+from builder.model.numbers import Kind, LengthUnit, Role, Stands, Vec3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,6 +163,7 @@ class MoldSpec:
     target: tuple[str, ...] = ()
     hook: str = ""
     bolts: str = ""
+    stands: Stands = "sprue_up"
     licence: str = "CC-BY-4.0"
     author: str = ""
     version: str = "1"

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from builder.model import Check, Checked
-from builder.physics import buoyancy, conduction, creep, flow, heat
+from builder.physics import buoyancy, conduction, creep, ducts, flow, fronts, heat, plate
 from builder.physics.heat import Medium
 
 Given = Mapping[str, float | str]
@@ -68,7 +68,7 @@ def _layers(given: Given) -> float:
     return float(body.after(body.hot_inside(), np.asarray(_n(given, "fourier")))[0])
 
 
-def _plate(given: Given) -> float:
+def _slab(given: Given) -> float:
     """Fourier number on half the thickness, from the cooling time of a 2 m plate."""
     return heat.cooling_time_plate_s(2e3, 1.0, 1.0, 0.0, _n(given, "share"))
 
@@ -93,6 +93,36 @@ def _round_constant(given: Given) -> float:
     return 64 * gradient / (128 / (np.pi * bore**4))
 
 
+_RIM = np.linspace(-0.5, 0.5, 13)
+_EVEN = (np.arange(16) + 0.5) / 16 - 0.5
+
+
+def _plate(high: float, bolts: Iterable[tuple[float, float]], poisson: float) -> float:
+    """Middle of a plate 1 mm wide under an even load, w D/(q a⁴); bolts in shares of the sides."""
+    load = [(x, y * high, high / len(_EVEN) ** 2) for x in _EVEN for y in _EVEN]
+    held = [(x, y * high) for x, y in dict.fromkeys(bolts)]
+    return float(plate.lift_mm4((1.0, high), held, load, [(0.0, 0.0)], poisson)[0])
+
+
+def _rim_plate(given: Given) -> float:
+    """A plate supported all round."""
+    edges = [(t, s) for t in _RIM for s in (-0.5, 0.5)]
+    return _plate(_n(given, "ratio"), [*edges, *((s, t) for t, s in edges)], 0.3)
+
+
+def _corner_plate(given: Given) -> float:
+    """A square plate on its corners."""
+    corners = [(x, y) for x in (-0.5, 0.5) for y in (-0.5, 0.5)]
+    return _plate(1.0, corners, _n(given, "poisson"))
+
+
+def _film(given: Given) -> float:
+    """Mass flow on a metre of width of a film that falls straight down, from its depth."""
+    of_one = float(fronts.film_m(1.0, 1.0, 1.0))  # depth for a viscous length of 1
+    viscous = (_n(given, "film_mm") * 1e-3 / of_one) ** 3
+    return viscous * fronts.GRAVITY_M_S2 / _n(given, "kinematic_m2_s") * _n(given, "density")
+
+
 def _n(given: Given, name: str) -> float:
     return float(given[name])
 
@@ -107,11 +137,18 @@ _COMPUTE: Mapping[str, Callable[[Given], float]] = {
     "heat.stefan_root": lambda given: heat.stefan_root(_n(given, "stefan")),
     "heat.neumann_front_mm": _neumann,
     "heat.slab_centre": lambda given: float(heat.slab_centre(_n(given, "fourier"), _n(given, "ratio"))),
-    "heat.cooling_time_plate_s": _plate,
+    "heat.cooling_time_plate_s": _slab,
     "heat.cooling_time_rod_s": _rod,
     "conduction.skin_depth_m": _frost,
     "conduction.layers": _layers,
-    "flow.duct_constant": lambda given: float(flow.duct_constant(_n(given, "aspect"))),
+    "ducts.duct_constant": lambda given: float(ducts.duct_constant(_n(given, "aspect"))),
+    "ducts.ellipse_constant": lambda given: float(ducts.ellipse_constant(_n(given, "aspect"))),
+    "ducts.section_constant": lambda given: float(
+        ducts.section_constant(_n(given, "area_mm2"), _n(given, "perimeter_mm"), _n(given, "thickness_mm"))
+    ),
+    "plate.rim_share": _rim_plate,
+    "plate.corner_share": _corner_plate,
+    "fronts.film_kg_m_s": _film,
     "flow.capillary_psi": _capillary,
     "flow.round_constant": _round_constant,
     "creep.beside_walls": lambda given: float(creep.beside_walls(_n(given, "aspect"), 1.0)),

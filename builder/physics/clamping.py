@@ -1,4 +1,4 @@
-"""Effect of cavity pressure on the mold halves: opening force, and gap between the bolts."""
+"""Effect of cavity pressure on the mold halves: opening force, and the gap between halves on their bolts."""
 
 from __future__ import annotations
 
@@ -6,15 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from builder.model import Measurement, Vec3
 from builder.physics.heat import Array, Numbers
+from builder.physics.plate import POISSON
 
 Point = tuple[float, float]
 
 _INTERIOR_PANEL = 0.00581
 """Middle of a square panel of a plate on point supports, w D/(q a⁴): Timoshenko & Woinowsky-Krieger, Theory
 of Plates and Shells, 2nd ed., §54 (recalled)."""
-_POISSON = 0.36
 
 
 def opening_force_n(pressure_mpa: Numbers, projected_mm2: Numbers) -> Array:
@@ -32,23 +31,25 @@ def plate_stiffness(modulus_mpa: Numbers, thickness_mm: Numbers) -> Array:
     >>> float(plate_stiffness(2600.0, 17.0).round(-3))
     1223000.0
     """
-    return np.asarray(np.asarray(modulus_mpa) * np.power(thickness_mm, 3) / (12 * (1 - _POISSON**2)))
+    return np.asarray(np.asarray(modulus_mpa) * np.power(thickness_mm, 3) / (12 * (1 - POISSON**2)))
 
 
-def gap_mm(
-    pressure_mpa: Numbers, covered: float, reach_mm: float, modulus_mpa: Numbers, thickness_mm: Numbers
-) -> Array:
-    """Gap between the halves at a distance `reach_mm` from the nearest bolt, in mm.
+def gap_mm(pressure_mpa: Numbers, lift_mm4: float, modulus_mpa: Numbers, thickness_mm: Numbers) -> Array:
+    """Gap between the halves in mm: both bend, so twice one plate's deflection (`plate.lift_mm4`).
 
-    Each half is a plate on its bolts, loaded by the pressure on the `covered` share of its face; `reach`
-    is the half diagonal of a square panel. Both halves bend: twice one plate's deflection.
-
-    >>> float(gap_mm(0.2, 0.5, 43.0, 1300.0, 17.0).round(3))
+    >>> float(gap_mm(0.2, 40000.0, 1300.0, 17.0).round(3))
     0.026
     """
-    side = np.sqrt(2) * reach_mm
-    bent = _INTERIOR_PANEL * np.asarray(pressure_mpa) * covered * side**4
-    return np.asarray(2 * bent / plate_stiffness(modulus_mpa, thickness_mm))
+    return np.asarray(2 * np.asarray(pressure_mpa) * lift_mm4 / plate_stiffness(modulus_mpa, thickness_mm))
+
+
+def panel_mm4(covered: float, reach_mm: float) -> float:
+    """Lift for each unit of pressure over stiffness at a distance `reach_mm` from the nearest bolt.
+
+    For bolts that hold no plate by themselves, being in a line: as if they were those of a large slab on a
+    grid, whose square panel has the half diagonal `reach_mm` and plastic on the `covered` share of its face.
+    """
+    return float(_INTERIOR_PANEL * covered * (np.sqrt(2) * reach_mm) ** 4)
 
 
 def farthest(plastic: Sequence[Point], bolts: Sequence[Point]) -> tuple[int, float]:
@@ -61,17 +62,3 @@ def farthest(plastic: Sequence[Point], bolts: Sequence[Point]) -> tuple[int, flo
     nearest = distance.min(axis=1)
     worst = int(np.argmax(nearest))
     return worst, float(nearest[worst])
-
-
-def unsupported(mold: Measurement) -> tuple[Vec3, float] | None:
-    """The place of the plastic farthest from its nearest bolt, and how far, in mm; None without bolts.
-
-    There the next bolt helps most.
-    """
-    if not mold.bolts:
-        return None
-    plastic = [bait.at_mm for bait in mold.baits]
-    plastic += [s.at_mm for bait in mold.baits for path in bait.paths for s in path.stations]
-    bolts = [(bolt.at_mm[0], bolt.at_mm[1]) for bolt in mold.bolts]
-    index, reach = farthest([(p[0], p[1]) for p in plastic], bolts)
-    return plastic[index], reach

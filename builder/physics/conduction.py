@@ -94,6 +94,24 @@ def bare_wall(
     return _cut(faces, conductivity, volumetric, shape, inner=0, films=(film_w_m2k, film_w_m2k))
 
 
+def washed_wall(
+    wall: Medium,
+    half_mm: Numbers,
+    wall_mm: Numbers,
+    shape: Shape = "plane",
+    *,
+    film_w_m2k: Numbers,
+    cells: tuple[int, int] = (24, 36),
+) -> Layers:
+    """The wall of `layers` in the same cells while plastisol streams past: a film on its face, none behind.
+
+    Temperatures are differences to the stream.
+    """
+    faces = _faces(half_mm, wall_mm, cells)[..., cells[0] :]
+    conductivity, volumetric = _column(wall.conductivity_w_mk), _column(wall.volumetric)
+    return _cut(faces, conductivity, volumetric, shape, inner=0, films=(film_w_m2k, 0.0))
+
+
 def _column(values: Numbers) -> Array:
     return np.asarray(values, dtype=np.float64)[..., None]
 

@@ -12,12 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.physics.conduction import Layers, bare_wall, layers
-from builder.physics.heat import Array, Medium, Numbers
+from builder.physics.heat import Array, Medium, Numbers, Shape
 
 _CELLS = (14, 28)
 _MOMENTS = np.geomspace(0.004, 2.0, 12)
 """When to look for the wall's peak, in times for which the mold stays closed; beyond 1 as if it stayed
 closed, for the wall goes on warming inside after the bait is out."""
+_EARLY = np.array([0.1, 0.3, 0.6, 1.0])
+"""When to look while one presses, as shares of that time."""
 _NEWTON, _CLOSE = 25, 1e-7
 _STEADY = 60
 """Shots after which a row with the rests that it needs is like the one before, within `_SAME`."""
@@ -34,10 +36,18 @@ class Mold:
     """Depth of each wall cell's middle as a share of the wall, (cases, wall cells)."""
 
 
-def mold(inside: Medium, wall: Medium, half_mm: Numbers, wall_mm: Numbers, film_w_m2k: Numbers) -> Mold:
-    """Set up the cases; every argument a number or an array of shape (cases,)."""
-    closed = layers(inside, wall, half_mm, wall_mm, "round", film_w_m2k=film_w_m2k, cells=_CELLS)
-    bare = bare_wall(wall, half_mm, wall_mm, "round", film_w_m2k=film_w_m2k, cells=_CELLS)
+def mold(
+    inside: Medium,
+    wall: Medium,
+    half_mm: Numbers,
+    wall_mm: Numbers,
+    film_w_m2k: Numbers,
+    *,
+    shape: Shape = "round",
+) -> Mold:
+    """Set up the cases; every argument but the shape a number or an array of shape (cases,)."""
+    closed = layers(inside, wall, half_mm, wall_mm, shape, film_w_m2k=film_w_m2k, cells=_CELLS)
+    bare = bare_wall(wall, half_mm, wall_mm, shape, film_w_m2k=film_w_m2k, cells=_CELLS)
     front = np.asarray(half_mm)[..., None] * 1e-3
     depth = (bare.centres_m - front) / (np.asarray(wall_mm)[..., None] * 1e-3)
     return Mold(closed=closed, bare=bare, depth=np.broadcast_to(depth, bare.capacity.shape))
@@ -228,10 +238,36 @@ def waited_s(beat: Rhythm, walls: Array, share: Array) -> Array:
 
 def peaks(beat: Rhythm, wall: Array, closed_s: Array) -> Array:
     """Highest temperature of each wall cell in a shot into this wall, in shares, (cases, wall cells)."""
+    return _hottest(beat, wall, closed_s[..., None] * _MOMENTS)
+
+
+def first_peaks(case: Mold, closed_s: Array) -> Array:
+    """Highest temperature of each wall cell in a first shot, as `peaks`."""
+    moments = np.moveaxis(closed_s[..., None] * _MOMENTS, -1, 0)
+    seen = case.closed.after(case.closed.hot_inside(), moments)
+    return np.asarray(seen[..., case.closed.inner :].max(axis=0))
+
+
+def lost_share(closed: Layers, seconds: Array) -> Array:
+    """Share of its heat that the bait has lost after so long in a cold closed mold, (cases,).
+
+    At first it grows with √t, as the heat of any thick body does.
+    """
+    inside = closed.after(closed.hot_inside(), seconds)[..., : closed.inner]
+    weight = closed.capacity[..., : closed.inner]
+    return np.asarray(1 - (inside * weight).sum(axis=-1) / weight.sum(axis=-1))
+
+
+def peaks_within(beat: Rhythm, wall: Array, seconds: float) -> Array:
+    """Highest temperature of each wall cell within so long after a shot into this wall, as `peaks`."""
+    return _hottest(beat, wall, np.broadcast_to(seconds * _EARLY, (*beat.first_s.shape, len(_EARLY))))
+
+
+def _hottest(beat: Rhythm, wall: Array, moments: Array) -> Array:
     case, inner = beat.case, beat.case.closed.inner
     amounts = beat.hot + _times(beat.into, wall)
     seen = case.closed.modes[..., inner:, :] / np.sqrt(case.closed.capacity[..., inner:, None])
-    decayed = np.exp(-case.closed.rates[..., None, :] * (closed_s[..., None] * _MOMENTS)[..., None])
+    decayed = np.exp(-case.closed.rates[..., None, :] * moments[..., None])
     each = np.matmul(decayed * amounts[..., None, :], np.swapaxes(seen, -1, -2))
     return np.asarray(each.max(axis=-2))
 

@@ -11,23 +11,25 @@ The heat lost on the way is left out: in a 12 mm trunk at 5 mL/s the mean temper
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.model import Station
-from builder.physics.conduction import flatness, open_share, set_fourier, skin_rate
+from builder.physics import creep, fronts
+from builder.physics.conduction import open_share, set_fourier, skin_rate
 from builder.physics.heat import Array, Medium, Numbers
+from builder.physics.sections import SIMILAR, Sections
 
 REFERENCE_C = 160.0
 """Temperature at which the tables give the viscosity of hot plastisol."""
 
-_SIMILAR = 1.4
-"""Sections up to this much thicker grow their skin along with the thin one (twice its set time)."""
 _POINTS, _WEIGHTS = np.polynomial.legendre.leggauss(7)
 _ELAPSED, _PORTION = (_POINTS + 1) / 2, _WEIGHTS / 2
+_FEW, _FEW_WEIGHTS = np.polynomial.legendre.leggauss(3)
+_SEEN, _PART = (_FEW + 1) / 2, _FEW_WEIGHTS / 2
+"""While the front stands the skin is thin, and fewer moments do."""
 
 
 def viscosity_pa_s(shot_c: Numbers, reference_pa_s: Numbers, set_c: Numbers, exponent: Numbers) -> Array:
@@ -45,19 +47,6 @@ def viscosity_pa_s(shot_c: Numbers, reference_pa_s: Numbers, set_c: Numbers, exp
         return np.asarray(reference_pa_s * ((REFERENCE_C - set_c) / above) ** exponent)
 
 
-def duct_constant(aspect: Numbers) -> Array:
-    """Darcy friction factor times Reynolds number of a rectangle, height over width `aspect` (0–1).
-
-    Source: Shah & London, Laminar Flow Forced Convection in Ducts (1978), eq. 341 (there as Fanning, 24…).
-
-    >>> duct_constant(np.array([0.0, 0.5, 1.0])).round(2).tolist()
-    [96.0, 62.23, 56.92]
-    """
-    a = np.clip(aspect, 0.0, 1.0)
-    series = 1 - 1.3553 * a + 1.9467 * a**2 - 1.7012 * a**3 + 0.9564 * a**4 - 0.2537 * a**5
-    return np.asarray(96 * series)
-
-
 def pressure_gradient_pa_m(
     flow_m3_s: Numbers, viscosity: Numbers, area_m2: Numbers, hydraulic_m: Numbers, constant: Numbers = 64.0
 ) -> Array:
@@ -70,6 +59,20 @@ def pressure_gradient_pa_m(
     2546479.0
     """
     return np.asarray(constant * viscosity * flow_m3_s / (2 * area_m2 * np.square(hydraulic_m)))
+
+
+def stream_film_w_m2k(flow_m3_s: Numbers, inside: Medium, bore_mm: Numbers, length_mm: Numbers) -> Array:
+    """Heat from a laminar stream to the wall of a short duct, for each kelvin: Nu k/D, Nu = 1.62 Gz^⅓.
+
+    The mean over the length while the thermal layer grows. Source: Sieder & Tate, as Incropera, 6th ed., eq.
+    8.57, without its viscosity ratio; Gz = (D/L) Re Pr = 4 Q/(π α L).
+
+    >>> vinyl = Medium(conductivity_w_mk=0.155, density_kg_m3=1000.0, heat_capacity_j_kgk=1900.0)
+    >>> float(stream_film_w_m2k(5e-6, vinyl, 5.0, 6.0).round(-1))
+    1180.0
+    """
+    number = 4 * np.asarray(flow_m3_s) / (np.pi * inside.diffusivity * np.asarray(length_mm) * 1e-3)
+    return np.asarray(1.62 * np.cbrt(number) * inside.conductivity_w_mk / (np.asarray(bore_mm) * 1e-3))
 
 
 def shrink_share(expansion_per_k: Numbers, warmer_k: Numbers) -> Array:
@@ -107,93 +110,24 @@ def vent_reach_mm(
     wall: Medium,
     share: Numbers,
 ) -> Array:
-    """How far plastisol creeps into a vent before it sets there: d √(p t/(6η)), t the vent's set time.
+    """How far plastisol creeps into a vent before it sets there: a cold slit, as `creep.reach_mm` has it.
 
-    Filling of a slit under constant pressure (Washburn 1921 without capillarity): x² = p d² t/(6η).
+    The skin that grows in it and the cooling core are in that; the viscosity rises with the power 1.5.
 
     >>> v = Medium(conductivity_w_mk=0.155, density_kg_m3=1000.0, heat_capacity_j_kgk=1900.0)
     >>> known = dict(pressure_mpa=0.2, viscosity=4.0, inside=v, wall=v, share=0.6)
     >>> [round(float(vent_reach_mm(depth, **known)), 1) for depth in (0.2, 0.4)]
-    [5.4, 21.5]
+    [1.7, 7.0]
     """
-    half = np.asarray(depth_mm) * 0.5e-3
-    seconds = set_fourier("plane", inside, wall, share) * half**2 / inside.diffusivity
-    return np.asarray(depth_mm * np.sqrt(np.asarray(pressure_mpa) * 1e6 * seconds / (6 * viscosity)))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sections:
-    """A flow path cut into sections that matter; arrays of shape (sections,)."""
-
-    station: tuple[int, ...]
-    """Index of each section's thinnest station in its path."""
-    thickness_mm: Array
-    width_mm: Array
-    """Width of the ellipse with the same thickness and area."""
-    flatness: Array
-    """0 round, 1 a wide slit (`conduction.flatness`)."""
-    needs_ml: Array
-    """What must pass through the section."""
-    share: Array
-    """Its share of the injected flow while everything fills at once."""
-    drag_m3: Array
-    """Pressure lost in it for each unit of flow and viscosity, 1/m³."""
-    past_gate: NDArray[np.bool_]
-
-
-def sections(
-    stations: Sequence[Station], gate_index: int, bait_ml: float, baits_ml: float, at_most: int = 24
-) -> Sections:
-    """The path as sections: neighbours joined, each as thin as its thinnest station.
-
-    Before the gate the flow's share is that of what lies beyond; a bait takes `bait_ml` of `baits_ml`;
-    inside it a side branch larger than half the section's own volume takes its share from there on.
-    """
-    at = np.array([s.s_mm for s in stations])
-    length = np.maximum(np.gradient(at), 1e-6) if len(at) > 1 else np.ones(1)
-    thickness = np.maximum([s.thickness_mm for s in stations], 1e-3)
-    area = np.maximum([s.area_mm2 for s in stations], 1e-6)
-    perimeter = np.maximum([s.perimeter_mm for s in stations], 1e-3)
-    hydraulic = 4 * area / perimeter
-    flat = flatness(area, perimeter, thickness)
-    needs = np.array([s.beyond_ml for s in stations])
-    share = _shares(needs, area * length * 1e-3, gate_index, bait_ml, baits_ml)
-    drag = duct_constant(2 * thickness / hydraulic - 1) * length / (2 * area * hydraulic**2) * 1e9
-    slow = thickness * (1 + 0.6 * flat)
-    groups = [
-        *_split(gate_index, at_most // 3),
-        *(gate_index + g for g in _split(len(at) - gate_index, at_most)),
-    ]
-    chosen = [int(g[np.argmin(slow[g])]) for g in groups]
-    return Sections(
-        station=tuple(chosen),
-        thickness_mm=thickness[chosen],
-        width_mm=np.maximum(4 * area / (np.pi * thickness), thickness)[chosen],
-        flatness=flat[chosen],
-        needs_ml=np.maximum(needs[chosen], 1e-6),
-        share=share[chosen],
-        drag_m3=np.array([drag[g].sum() for g in groups]),
-        past_gate=np.array(chosen) >= gate_index,
+    return creep.reach_mm(
+        depth_mm,
+        pressure_pa=np.asarray(pressure_mpa) * 1e6,
+        viscosity=viscosity,
+        inside=inside,
+        wall=wall,
+        share=share,
+        exponent=1.5,
     )
-
-
-def _split(count: int, parts: int) -> list[NDArray[np.intp]]:
-    return [g for g in np.array_split(np.arange(count), max(1, min(parts, count))) if len(g)]
-
-
-def _shares(needs: Array, own: Array, gate_index: int, bait_ml: float, baits_ml: float) -> Array:
-    """Share of the injected flow at each station while all branches fill at once."""
-    at_gate = min(1.0, bait_ml / baits_ml)
-    share = np.empty_like(needs)
-    share[:gate_index] = np.clip(needs[:gate_index] / max(needs[0], 1e-9), at_gate, 1.0)
-    current = at_gate
-    for index in range(gate_index, len(needs)):
-        share[index] = current
-        if index + 1 < len(needs):
-            side = needs[index] - needs[index + 1] - own[index]
-            if side > max(0.5 * own[index], 0.03 * bait_ml):
-                current *= needs[index + 1] / (needs[index + 1] + side)
-    return np.maximum(share, 1e-6)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,12 +144,24 @@ class Shot:
     pressure_mpa: Numbers
     later: Numbers = 1.0
     """How much later than the plane and round solutions a real section sets."""
+    cling: Numbers = 0.0
+    """How much of a falling stream runs down the wall; 0 falls free (`fronts`)."""
 
     @property
     def share(self) -> Array:
         """Dimensionless set temperature (T_set − T_mold)/(T_shot − T_mold); at 1 it is set already."""
         above = np.maximum(np.asarray(self.shot_c) - self.mold_c, 1e-9)
         return np.asarray((self.set_c - np.asarray(self.mold_c)) / above)
+
+    @property
+    def push(self) -> Array:
+        """Pressure over viscosity, 1/s: the flow through a drag of 1/m³, in m³/s."""
+        return np.asarray(np.asarray(self.pressure_mpa) * 1e6 / self.viscosity_pa_s)
+
+    @property
+    def weight_pa_m(self) -> Array:
+        """ρ g, the pressure under a metre of plastisol."""
+        return np.asarray(np.asarray(self.inside.density_kg_m3) * fronts.GRAVITY_M_S2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,14 +176,32 @@ class Rows:
     """Drag of those parts of the path that stay open while this section sets, 1/m³."""
     skins: Array
     """Drag of those that grow a skin with it."""
+    waiting: fronts.Waiting
 
     def pick(self, which: Array | NDArray[np.intp] | NDArray[np.bool_]) -> Rows:
         """Only the rows `which`."""
-        return Rows(**{name: getattr(self, name)[which] for name in self.__slots__})
+        return _each(lambda part: part[which], self)
+
+
+def joined(parts: Sequence[Rows]) -> Rows:
+    """Rows of several paths in one."""
+    return _each(lambda *some: np.concatenate(some), *parts)
+
+
+def _each(work: Callable[..., Array], *parts: Rows) -> Rows:
+    """Rows whose every array is made from those of the parts."""
+    own = [name for name in Rows.__slots__ if name != "waiting"]
+    waits = {
+        name: work(*(getattr(part.waiting, name) for part in parts)) for name in fronts.Waiting.__slots__
+    }
+    return Rows(
+        **{name: work(*(getattr(part, name) for part in parts)) for name in own},
+        waiting=fronts.Waiting(**waits),
+    )
 
 
 def rows(sec: Sections) -> Rows:
-    """The sections with the drag of the path as each of them feels it.
+    """The sections with the drag of the path as each of them feels it, and what each waits for.
 
     Upstream sections count whole, those downstream by the share of what lies beyond that passes them.
     """
@@ -246,7 +210,7 @@ def rows(sec: Sections) -> Rows:
     downstream = order[None, :] > order[:, None]
     counts = np.where(downstream, sec.needs_ml[None, :] / sec.needs_ml[:, None], 1.0)
     felt = sec.drag_m3[None, :] * sec.share[None, :] / sec.share[:, None] * np.minimum(counts, 1.0)
-    similar = slow[None, :] <= _SIMILAR * slow[:, None]
+    similar = slow[None, :] <= SIMILAR * slow[:, None]
     return Rows(
         thickness_mm=sec.thickness_mm,
         flatness=sec.flatness,
@@ -254,12 +218,8 @@ def rows(sec: Sections) -> Rows:
         share=sec.share,
         stays=np.where(similar, 0.0, felt).sum(axis=1),
         skins=np.where(similar, felt, 0.0).sum(axis=1),
+        waiting=fronts.waiting(sec),
     )
-
-
-def joined(parts: Sequence[Rows]) -> Rows:
-    """Rows of several paths in one."""
-    return Rows(**{name: np.concatenate([getattr(p, name) for p in parts]) for name in Rows.__slots__})
 
 
 def set_and_skin(asked: Rows, shot: Shot) -> tuple[Array, Array]:
@@ -267,78 +227,84 @@ def set_and_skin(asked: Rows, shot: Shot) -> tuple[Array, Array]:
 
     Shapes (..., rows).
     """
+    fourier = _set_fourier(asked.flatness, shot)
+    skin = 2 * skin_rate(shot.inside, shot.wall, shot.share)[..., None] * np.sqrt(fourier)
+    return _set_s(fourier, asked.thickness_mm, shot), skin
+
+
+def set_times_s(thickness_mm: Array, flat: Array, shot: Shot) -> Array:
+    """Seconds until the middle of each section sets after the front passed it, (..., sections)."""
+    return _set_s(_set_fourier(flat, shot), thickness_mm, shot)
+
+
+def _set_fourier(flatness: Array, shot: Shot) -> Array:
+    """Fourier number on half the thickness at which each section sets: between plane and round."""
     share = shot.share
     flat = np.log(set_fourier("plane", shot.inside, shot.wall, share))[..., None]
     slim = np.log(set_fourier("round", shot.inside, shot.wall, share))[..., None]
-    fourier = np.exp(asked.flatness * flat + (1 - asked.flatness) * slim)
+    return np.asarray(np.exp(flatness * flat + (1 - flatness) * slim))
+
+
+def _set_s(fourier: Array, thickness_mm: Array, shot: Shot) -> Array:
     speed = np.asarray(shot.later / shot.inside.diffusivity)[..., None]
-    seconds = fourier * speed * (asked.thickness_mm * 0.5e-3) ** 2
-    skin = 2 * skin_rate(shot.inside, shot.wall, share)[..., None] * np.sqrt(fourier)
-    return np.where((share < 1)[..., None], seconds, 0.0), skin
+    seconds = fourier * speed * (thickness_mm * 0.5e-3) ** 2
+    return np.where((shot.share < 1)[..., None], seconds, 0.0)
+
+
+def waits_s(asked: Rows, shot: Shot) -> Array:
+    """Seconds that the front stands in each section before the full pressure comes on, (..., rows)."""
+    return fronts.waits_s(
+        asked.waiting,
+        injection_ml_s=shot.injection_ml_s,
+        push_m3_s=shot.push,
+        viscous_m4=shot.viscosity_pa_s / shot.weight_pa_m,
+        cling=shot.cling,
+    )
 
 
 def fill_margins(asked: Rows, shot: Shot) -> Array:
     """Fill margin of each section, shape (..., rows): volume that can pass before it sets over volume needed.
 
-    At constant flow this is (time until the section sets)/(time to fill what lies beyond it). The flow is
-    the injection rate's share, or what the pressure drives through the path up to the middle of what lies
-    beyond, with the skin grown so far; whichever is less. Below 1 the path comes short.
+    At constant flow and without a wait this is (time until the section sets)/(time to fill what lies
+    beyond it). The flow is the injection rate's share, or what the pressure drives through the path up to
+    the middle of what lies beyond, with the skin grown so far; whichever is less. While the front stands,
+    only the weight of the plastic drives it. Below 1 the path comes short.
     """
     seconds, early = set_and_skin(asked, shot)
+    waited = np.minimum(waits_s(asked, shot) / np.maximum(seconds, 1e-12), 1.0)
+    seeped = np.zeros_like(seconds)
+    wet = np.ones_like(seconds)
+    if waited.any():
+        ran, wet = _ran_in_ml(asked, shot, seconds, early, waited)
+        waited = waited * (1 - np.minimum(asked.waiting.inward_ml / np.maximum(ran, 1e-12), 1.0) ** 2)
+        seeped = np.maximum(ran - asked.waiting.inward_ml, 0.0)
+    left = (1 - waited)[..., None]
     rate = (np.asarray(shot.injection_ml_s) * 1e-6)[..., None, None] * asked.share[:, None]
-    push = (np.asarray(shot.pressure_mpa) * 1e6 / shot.viscosity_pa_s)[..., None, None]
-    flat = asked.flatness[:, None]
-    gap = np.maximum(open_share(_ELAPSED, early[..., None], flat), 1e-6)
-    drag = asked.stays[:, None] + asked.skins[:, None] * np.exp((flat - 4) * np.log(gap))
-    flow = np.einsum("...p,p->...", np.minimum(rate, push / drag), _PORTION)
-    return np.asarray(seconds * flow / (asked.needs_ml * 1e-6))
+    later = _resistance(waited[..., None] + left * _ELAPSED, early, asked.flatness)
+    if waited.any():
+        fresh = _resistance(left * _ELAPSED, early, asked.flatness)
+        later = wet[..., None] * later + (1 - wet)[..., None] * fresh
+    drag = asked.stays[:, None] + asked.skins[:, None] * later
+    flow = np.einsum("...p,p->...", np.minimum(rate, shot.push[..., None, None] / drag), _PORTION)
+    return np.asarray((seconds * (1 - waited) * flow + seeped * 1e-6) / (asked.needs_ml * 1e-6))
 
 
-def thin_run(sec: Sections, deciding: int, thickness_mm: float | None = None) -> NDArray[np.bool_]:
-    """Which sections belong to the thin place around `deciding`: neighbours hardly thicker than it.
+def _resistance(elapsed: Array, early: Array, flat: Array) -> Array:
+    """How many times harder a section is to pass with the skin grown so far, (..., rows, moments)."""
+    gap = np.maximum(open_share(elapsed, early[..., None], flat[:, None]), 1e-6)
+    return np.asarray(np.exp((flat[:, None] - 4) * np.log(gap)))
 
-    With a thickness, those that are thinner than that.
+
+def _ran_in_ml(asked: Rows, shot: Shot, seconds: Array, early: Array, waited: Array) -> tuple[Array, Array]:
+    """What runs into the thin place under the weight alone, and the share of it that is wet by then.
+
+    While the place is filling, its drag grows with the wet part: V²/2 = V_run K, where K is what would have
+    passed through the whole of it. So the front gets to a part of it after the square of that part's time.
     """
-    limit = _SIMILAR * sec.thickness_mm[deciding] if thickness_mm is None else thickness_mm
-    thin = sec.thickness_mm <= limit
-    first = deciding - int(np.argmin(np.append(thin[deciding::-1], False))) + 1
-    last = deciding + int(np.argmin(np.append(thin[deciding:], False)))
-    order = np.arange(len(thin))
-    return (order >= first) & (order < last)
-
-
-def resized(sec: Sections, deciding: int, thickness_mm: float) -> Sections:
-    """The path with the thin place around `deciding` made so thick, feeding the same.
-
-    Thicker: everything next to it that would now be thinner grows too; thinner: the place itself. A
-    section keeps its width until it is thicker than wide, then it grows both ways. Drag and flatness
-    change as those of an ellipse.
-    """
-    before, width = sec.thickness_mm, sec.width_mm
-    run = thin_run(sec, deciding)
-    if thickness_mm >= before[deciding]:
-        grown = thin_run(sec, deciding, thickness_mm)
-        after = np.where(grown, np.maximum(before, thickness_mm), before)
-    else:
-        after = np.where(run, thickness_mm, before)
-    wide = np.maximum(width, after)
-    flat = sec.flatness + _ellipse_flatness(after, wide) - _ellipse_flatness(before, width)
-    return replace(
-        sec,
-        thickness_mm=after,
-        width_mm=wide,
-        flatness=np.clip(flat, 0.0, 1.0),
-        drag_m3=sec.drag_m3 * _ellipse_drag(after, wide) / _ellipse_drag(before, width),
-    )
-
-
-def _ellipse_drag(height: Array, width: Array) -> Array:
-    """Drag of a metre of elliptic duct, but for a constant: (h² + w²)/(h w)³ (Shah & London, ch. VIII)."""
-    return np.asarray((height**2 + width**2) / (height * width) ** 3)
-
-
-def _ellipse_flatness(height: Array, width: Array) -> Array:
-    """Flatness of an ellipse; its perimeter by Ramanujan 1914, within 0.4 %."""
-    root = np.sqrt((3 * height + width) * (height + 3 * width))
-    perimeter = np.pi / 2 * (3 * (height + width) - root)
-    return flatness(np.pi / 4 * height * width, perimeter, height)
+    eased = np.einsum("...p,p->...", 1 / _resistance(waited[..., None] * _SEEN, early, asked.flatness), _PART)
+    weight = asked.waiting.head_m * (shot.weight_pa_m / shot.viscosity_pa_s)[..., None]
+    whole = seconds * waited * eased * weight / asked.skins * 1e6
+    run = asked.waiting.run_ml
+    ran = np.where(2 * whole < run, np.sqrt(2 * whole * run), whole + run / 2)
+    ran = np.maximum(np.minimum(ran, asked.needs_ml), asked.waiting.mouth * run)
+    return ran, np.where(waited > 0, np.minimum(ran / run, 1.0), 1.0)

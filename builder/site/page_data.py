@@ -23,7 +23,7 @@ from builder.model import (
     ShotTimes,
     Window,
 )
-from builder.physics import clamping
+from builder.physics import bolted
 from builder.site import data_tables, drawings, plots, public_data, stand_ins
 from builder.site.data_tables import Shown, lettered, own_amounts, shown
 
@@ -74,11 +74,11 @@ def marks(record: MoldRecord, texts: Texts) -> list[tuple[str, list[float]]]:
     """
     mold = record.measurement
     verdict = min(record.advice.windows[0].paths, key=lambda one: one.margin.value, default=None)
-    thinnest, spot = mold.baits[figures.largest(mold)].thinnest, clamping.unsupported(mold)
+    thinnest, spot = mold.baits[figures.largest(mold)].thinnest, bolted.parting(mold)
     places = (
         ("deciding", verdict and verdict.deciding.at_mm),
         ("thinnest", thinnest and thinnest.at_mm),
-        ("next_bolt", spot and spot[0]),
+        ("next_bolt", spot and spot.at_mm),
     )
     names: dict[tuple[float, ...], list[str]] = {}
     for name, at_mm in places:

@@ -301,6 +301,13 @@ MOLD = Table(
         Key("hook", Text(120), "The hook or jig that suits it.", "4/0 wide gap, weedless"),
         Key("bolts", Text(120), "The bolts and nuts that close it.", "4 × M5 × 40 with wing nuts"),
         Key(
+            "stands",
+            Choice(("sprue_up", "tail_up", "flat")),
+            "How it stands while it is shot: on end with the sprue on top or below, or lying flat.",
+            "flat",
+            default="sprue_up",
+        ),
+        Key(
             "licence",
             LICENCE,
             "Licence of the files, by its SPDX identifier.",

@@ -109,9 +109,13 @@ def _longest(solid: Solid) -> tuple[float, Array]:
 
 
 def plan_size(solid: Solid) -> tuple[float, float]:
-    """Longest extent (mm) in the parting plane, and the extent across it."""
-    length, along = _longest(solid)
-    return length, float(np.ptp(solid.vertices[:, :2] @ np.array([-along[1], along[0]])))
+    """Longest extent (mm) in the parting plane, and the width of the narrowest box round the bait there.
+
+    The longest extent runs from corner to corner, and a line across it would be taller than the bait.
+    """
+    box = shapely.minimum_rotated_rectangle(shapely.MultiPoint(solid.vertices[:, :2]))
+    corners = np.array(box.exterior.coords)
+    return _longest(solid)[0], float(np.linalg.norm(np.diff(corners, axis=0), axis=1)[:2].min())
 
 
 def vent(body: mesh.Body, cut: Cut, mouth: Mouth, bait_name: str) -> Vent:

@@ -12,7 +12,7 @@ from scipy.spatial import ConvexHull
 from builder import mesh
 from builder.base import figures
 from builder.model import Bait, Figure, Station
-from builder.physics import clamping
+from builder.physics import bolted
 from builder.pictures.render import palette, rays
 from builder.pictures.render.camera import look
 from builder.pictures.render.scene import Body, Gauge, Place, shape, thickness
@@ -78,7 +78,7 @@ def annotated_view(kit: MoldShapes) -> View:
 
 def place_calls(kit: MoldShapes) -> list[Callout]:
     """Where filling is decided, unless that is the thinnest section, and where the next bolt helps most."""
-    calls, bait, spot = [], kit.measurement.baits[kit.largest], clamping.unsupported(kit.measurement)
+    calls, bait, spot = [], kit.measurement.baits[kit.largest], bolted.parting(kit.measurement)
     if kit.verdict is not None:
         place = kit.verdict.deciding
         known = bait.thinnest is not None and math.dist(place.at_mm, bait.thinnest.at_mm) < APART_MM
@@ -86,7 +86,7 @@ def place_calls(kit: MoldShapes) -> list[Callout]:
         call = Callout(name="pictures.label.deciding", figure=thickness, at_mm=place.at_mm)
         calls += [] if known else [call]
     if spot is not None:
-        calls.append(Callout(name="pictures.label.next_bolt", figure=None, at_mm=spot[0]))
+        calls.append(Callout(name="pictures.label.next_bolt", figure=None, at_mm=spot.at_mm))
     return calls
 
 
