@@ -13,7 +13,6 @@ import builder
 from builder.advice import logbook, paths, samples, trouble, window
 from builder.base import texts
 from builder.model import Advice, Declared, EyeSocket, Measurement, ShotLog, Tables, Trouble
-from tests import paddle_tail
 from tests.advised_minnow import FULL_MM, SHORT_MM, TABLES, figures_of, make_context, pair, row_findings, spec
 from tests.paths_for_flow import minnow_measurement
 from tests.readings import advised as advise
@@ -180,8 +179,9 @@ def variants(tables: Tables) -> list[Advice]:
     molds = (thin, wide, starved, pinholes, drains, unbolted, gaping, eyeless, paper, unvented, open_pour())
     careful = advise(spec(declared=Declared(limit_c=150.0)), wide, tables)
     filling = advise(spec(declared=Declared(limit_c=155.0)), minnow_measurement(1.1), tables)
-    narrow, thick = minnow_measurement(1.1), paddle_tail.measurement(1.8)
-    more = (*molds, sparse, soft, narrow, thick)
+    narrow = minnow_measurement(1.0)
+    slight = replace(wide, walls=(replace(wide.walls[0], thickness_mm=7.0),))
+    more = (*molds, sparse, soft, narrow, slight)
     return [hottest, careful, filling, *(advise(spec(), mold, tables) for mold in more)]
 
 
