@@ -56,8 +56,13 @@ def lift(
     *,
     poisson: float,
     cells: tuple[int, int],
+    touching: bool = False,
 ) -> Array:
-    """Deflection over pressure/stiffness at places; bolts on the nearest corners of the mesh."""
+    """Deflection over pressure/stiffness at places; bolts on the nearest corners of the mesh.
+
+    Where two halves touch, neither goes below the face: corners of the mesh that would are held, and let go
+    where the face would have to pull.
+    """
     nx, ny = cells
     wide, high = size[0] / nx, size[1] / ny
     stiff, to_terms = element(wide, high, poisson)
@@ -77,9 +82,17 @@ def lift(
         force[freedoms(i, j, ny)] += area * row
     nearest = [(round((x / size[0] + 0.5) * nx), round((y / size[1] + 0.5) * ny)) for x, y in bolts]
     held = {3 * (i * (ny + 1) + j) for i, j in nearest}
-    left = np.setdiff1d(np.arange(count), sorted(held))
-    moved = np.zeros(count)
-    moved[left] = spsolve(whole[left][:, left], force[left])
+    moved, rest = np.zeros(count), set[int]()
+    for _ in range(30):
+        left = np.setdiff1d(np.arange(count), sorted(held | rest))
+        moved = np.zeros(count)
+        moved[left] = spsolve(whole[left][:, left], force[left])
+        pulled = {at for at in rest if (whole @ moved - force)[at] < 0} if touching else set[int]()
+        under = moved[0::3] < -1e-6 * np.abs(moved[0::3]).max()
+        below = {3 * int(at) for at in np.flatnonzero(under)} if touching else set[int]()
+        if not pulled and not below - held:
+            break
+        rest = (rest | below) - pulled - held
     found = []
     for x, y in places:
         i, j, row = within(x, y, size, cells, to_terms)

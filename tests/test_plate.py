@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from builder.model import Bolt
+from builder.model import Bolt, Tables
 from builder.physics import bolted, clamping, plate
 from tests import judge_plate, paddle_tail
 
@@ -74,6 +74,19 @@ def test_the_lift_is_that_of_finite_elements_within_10_percent(name: str) -> Non
     assert plate.lift_mm4(size, bolts, load, places) == pytest.approx(
         judged, rel=0.1, abs=0.03 * judged.max()
     )
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", PLATES)
+def test_halves_that_touch_at_the_rim_lift_by_the_share_in_the_table(name: str, tables: Tables) -> None:
+    size, bolts, cells = PLATES[name]
+    long = size[0] * 0.35
+    load = [(float(x), s * 19.0, 60.0) for x in np.linspace(-long, long, 25) for s in (-1, 1)]
+    places = [(0.0, 0.0), (0.0, 19.0), (long, 19.0)]
+    poisson = plate.POISSON
+    touching = judge_plate.lift(size, bolts, load, places, poisson=poisson, cells=cells, touching=True)
+    share = tables.practice["rim"]
+    assert share.low < touching.max() / plate.lift_mm4(size, bolts, load, places).max() < share.high
 
 
 @pytest.mark.slow

@@ -38,8 +38,8 @@ _PRACTICE = (
 NAMES = tuple(sorted([*_PLASTISOL, "demold", *(f"mold_{name}" for name in _MOLD), *_PRACTICE]))
 """Every constant that the window stands on."""
 exact = figures.exact
-_FOLLOWS = {"cold": "demold"}
-"""A constant that is high where the other one is."""
+_FOLLOWS = {"cold": "demold", "rim": "dent"}
+"""A constant that is high where the other one is; the rim's and the dents' figures never meet."""
 _DECLARED_SHARE = 0.1
 """A maker's own value is trusted to this share."""
 

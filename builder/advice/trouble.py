@@ -12,6 +12,7 @@ from builder.advice.samples import Constants
 from builder.advice.window import Context
 from builder.model import Figure, Trouble, Vec3, Window
 from builder.physics import clamping, flow
+from builder.physics.bolted import Parting
 from builder.physics.heat import Array
 
 Flags = NDArray[np.bool_]
@@ -50,7 +51,7 @@ def _repeated(context: Context, index: int, softened: Array, held: Array) -> Rep
     """The halves of one pair when so much of the wall gets soft, and so much of it while one presses."""
     some = {name: values[index] for name, values in context.hot.some.items()}
     spot = context.parting
-    gap = None if spot is None else _gap_mm(context, some, held, spot.lift_mm4)
+    gap = None if spot is None else _gap_mm(context, some, held, spot)
     flashes = softened > some["soft_share"]
     if gap is not None:
         flashes = flashes | (gap > some["flash_gap"])
@@ -59,10 +60,11 @@ def _repeated(context: Context, index: int, softened: Array, held: Array) -> Rep
     )
 
 
-def _gap_mm(context: Context, some: Constants, held: Array, lift_mm4: float) -> Array:
+def _gap_mm(context: Context, some: Constants, held: Array, spot: Parting) -> Array:
     """Gap at the worst place; the part of the wall that is soft while the pressure is held counts no more."""
+    lift = np.asarray(spot.lift_mm4 * (some["rim"] if spot.touching else 1.0))
     stiff = np.maximum(context.measurement.size_mm[2] / 2 - held * context.body.wall_mm, 1.0)
-    return clamping.gap_mm(some["pressure"], lift_mm4, some["mold_modulus"] * some["creep"], stiff)
+    return clamping.gap_mm(some["pressure"], lift, some["mold_modulus"] * some["creep"], stiff)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,6 +17,8 @@ class Parting:
 
     at_mm: Vec3
     lift_mm4: float
+    touching: bool
+    """Whether the rims of the halves touch as they bend: then less of that lift is left."""
 
 
 def parting(mold: Measurement) -> Parting | None:
@@ -26,7 +28,8 @@ def parting(mold: Measurement) -> Parting | None:
     bolts = [(bolt.at_mm[0], bolt.at_mm[1]) for bolt in mold.bolts]
     pressed = _pressed(mold)
     places = [(float(x), float(y)) for x, y, _ in pressed]
-    if not plate.holds(bolts):
+    touching = plate.holds(bolts)
+    if not touching:
         index, reach = clamping.farthest(places, bolts)
         covered = mold.projected_mm2 / max(mold.projected_mm2 + mold.parting_mm2, 1e-9)
         found = clamping.panel_mm4(covered, reach)
@@ -39,7 +42,7 @@ def parting(mold: Measurement) -> Parting | None:
         )
         index = int(np.argmax(lifts))
         found = max(float(lifts[index]), 0.0)
-    return Parting(at_mm=(*places[index], mold.baits[0].at_mm[2]), lift_mm4=found)
+    return Parting(at_mm=(*places[index], mold.baits[0].at_mm[2]), lift_mm4=found, touching=touching)
 
 
 def _middle(mold: Measurement, known: list[tuple[float, float]]) -> Array:

@@ -34,13 +34,15 @@ def plate_stiffness(modulus_mpa: Numbers, thickness_mm: Numbers) -> Array:
     return np.asarray(np.asarray(modulus_mpa) * np.power(thickness_mm, 3) / (12 * (1 - POISSON**2)))
 
 
-def gap_mm(pressure_mpa: Numbers, lift_mm4: float, modulus_mpa: Numbers, thickness_mm: Numbers) -> Array:
+def gap_mm(pressure_mpa: Numbers, lift_mm4: Numbers, modulus_mpa: Numbers, thickness_mm: Numbers) -> Array:
     """Gap between the halves in mm: both bend, so twice one plate's deflection (`plate.lift_mm4`).
 
     >>> float(gap_mm(0.2, 40000.0, 1300.0, 17.0).round(3))
     0.026
     """
-    return np.asarray(2 * np.asarray(pressure_mpa) * lift_mm4 / plate_stiffness(modulus_mpa, thickness_mm))
+    return np.asarray(
+        2 * np.asarray(pressure_mpa) * np.asarray(lift_mm4) / plate_stiffness(modulus_mpa, thickness_mm)
+    )
 
 
 def panel_mm4(covered: float, reach_mm: float) -> float:

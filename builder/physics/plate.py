@@ -2,8 +2,8 @@
 
 Ritz's method: the deflection is a sum of products of Legendre polynomials, free at every edge and held at
 the bolts by multipliers. Bending energy and the tables that it is checked by: Timoshenko & Woinowsky-Krieger,
-Theory of Plates and Shells, 2nd ed., §§ 25, 30, 82. That the halves touch at the rim is left out: printed
-faces are seldom so flat, and touching would only stiffen them.
+Theory of Plates and Shells, 2nd ed., §§ 25, 30, 82. That the halves touch at the rim is left out here;
+the table of practice has what that leaves of the lift (`rim`).
 """
 
 from __future__ import annotations
