@@ -87,7 +87,7 @@ def test_the_switch_of_light_and_dark_is_the_sites_and_its_search_finds_molds(
 ) -> None:
     page = guest.page
     page.goto(f"{club}catalogue/molds/small-bar/")
-    ground = "getComputedStyle(document.querySelector('.sb-book .sb-facts > div')).backgroundColor"
+    ground = "getComputedStyle(document.querySelector('.sb-book .sb-four > div')).backgroundColor"
     light = page.evaluate(ground)
     page.evaluate("document.querySelector('[data-md-component=palette] label:not([hidden])').click()")
     until(page, f"{ground} !== {light!r}")

@@ -98,6 +98,7 @@ def test_the_site_is_complete_without_a_network_once_it_was_opened(chromium: Bro
     page.goto(f"{address}molds/quad-grub.html")
     assert page.get_by_role("heading", level=1).inner_text() == "Quad grub"
     assert page.evaluate("[...document.styleSheets].some(s => s.href.includes('stylesheets/main'))")
+    page.evaluate("document.querySelectorAll('details').forEach(fold => { fold.open = true; })")
     for picture in page.locator("img").all():
         picture.scroll_into_view_if_needed()
     until(page, "[...document.images].every(i => i.complete)")

@@ -153,9 +153,9 @@ def test_the_new_version_takes_the_place_of_a_withdrawn_one_that_was_kept(page: 
         expect(page.locator(".sb-withdrawn")).to_contain_text(STOP)  # the page of version 1 was kept
         gone(page)
         page.goto(f"{address}molds/small-bar.html")
-        expect(page.locator("#versions ~ .sb-part").first).to_contain_text("Version 2 is the current one.")
+        expect(page.locator("#versions + p")).to_contain_text("Version 2 is the newest.")
         assert page.locator(".sb-withdrawn").count() == 0
-        sum256 = page.locator("#files ~ .sb-part code").first.inner_text()
+        sum256 = page.locator("details:has(#sums) code").first.text_content()
         got = page.evaluate(
             "fetch('small-bar/block.stl').then(r => r.arrayBuffer())"
             ".then(b => crypto.subtle.digest('SHA-256', b))"

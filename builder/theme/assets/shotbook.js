@@ -4,6 +4,9 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
   const tag = document.currentScript, { takenBack: WITHDRAWN } = tag.dataset;
   const root = document.documentElement;
   const base = tag.dataset.base.replace(/\/$/, "");
+  const here = location.pathname, home = new URL(`${base || "."}/`, location.href).href.replace(/\/$/, "");
+  /* The way to the site's own files, also while a site is exchanging this page for another. */
+  const way = () => (location.pathname === here ? base : home);
   const words = (tag.dataset.words ?? "").split("|");
   const within = document.querySelector(".sb-book") ?? document; // on another's site only what is ours
   const origins = {};
@@ -23,7 +26,7 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
      has none; names of molds come from what the page carries or from data/index.js, never from an address. */
   function ours(path) {
     if (!OWN.test(path)) throw new TypeError(`${path} is no script of this site`);
-    return `${base}/${path}`;
+    return `${way()}/${path}`;
   }
   const trusted = window.trustedTypes?.createPolicy("shotbook", { createScriptURL: ours }) ?? { createScriptURL: ours };
 
@@ -315,7 +318,7 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     const figures = document.querySelectorAll("[data-turn]");
     if (!figures.length) return;
     for (const figure of figures) figure.dataset.turnWords = JSON.stringify(data.turn);
-    document.head.append(Object.assign(document.createElement("link"), { rel: "stylesheet", href: `${base}/assets/viewer.css` }));
+    document.head.append(Object.assign(document.createElement("link"), { rel: "stylesheet", href: `${way()}/assets/viewer.css` }));
     run("assets/viewer.js").catch(() => {});
   }
 
