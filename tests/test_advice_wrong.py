@@ -181,7 +181,8 @@ def variants(tables: Tables) -> list[Advice]:
     filling = advise(spec(declared=Declared(limit_c=155.0)), minnow_measurement(1.1), tables)
     narrow = minnow_measurement(1.0)
     slight = replace(wide, walls=(replace(wide.walls[0], thickness_mm=7.0),))
-    more = (*molds, sparse, soft, narrow, slight)
+    limber = replace(wide, size_mm=(*wide.size_mm[:2], 0.8 * wide.size_mm[2]))
+    more = (*molds, sparse, soft, narrow, slight, limber)
     return [hottest, careful, filling, *(advise(spec(), mold, tables) for mold in more)]
 
 
