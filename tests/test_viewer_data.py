@@ -28,7 +28,21 @@ from tests.picture_mold import SPEC, reading
 
 F64 = NDArray[np.float64]
 ASSETS = Path(builder.__file__).parent / "theme" / "assets"
-WORDS = ("start", "stop", "turn", "tilt", "open", "near", "show", "all", "plastic", "bait", "keys", "failed")
+WORDS = (
+    "start",
+    "stop",
+    "turn",
+    "tilt",
+    "open",
+    "near",
+    "show",
+    "all",
+    "plastic",
+    "bait",
+    "keys",
+    "failed",
+    "reset",
+)
 
 
 @pytest.fixture(scope="module")
@@ -168,7 +182,7 @@ LOADER = """const shotbook = { run: (path) => new Promise((done, failed) => {
 def address(shapes: MoldShapes, turnable: Turnable, folder: Path) -> str:
     """A page with nothing but the picture and the viewer, opened from the folder."""
     picture = drawn(open_view(shapes), folder, coarse=4)
-    words = html.escape(json.dumps({name: name for name in WORDS}))
+    words = html.escape(json.dumps({name: name for name in WORDS} | {"marks": []}))
     page = f"""<!doctype html><meta charset="utf-8"><title>t</title>
 <style>{(ASSETS / "viewer.css").read_text(encoding="utf-8")}</style>
 <style>img {{ width: 100% }} [hidden] {{ display: none !important }}</style>
