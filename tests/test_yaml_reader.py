@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from builder.base.problems import Faults
 from builder.spec import characters, yaml_reader
 
-DOUBTFUL = re.compile(r"[-+]?0[0-9_]+(?:\.[0-9_]*)?")
-"""What a writer leaves plain though it has a zero in front, as 08: the reader asks for quotes."""
+DOUBTFUL = re.compile(r"[-+]?\.?[0-9][0-9a-fA-FxXoO_.:+-]*")
+"""Text that a writer of YAML 1.1 leaves plain, as 08 or 0E0, though YAML 1.2 has it as a number."""
 TEXTS = st.text(max_size=20).map(characters.fit).filter(lambda text: not DOUBTFUL.fullmatch(text))
 """Any text without the control characters and turns of direction that are refused."""
 SCALARS = st.none() | st.booleans() | st.integers(-(10**14), 10**14) | st.floats(-1e6, 1e6) | TEXTS
