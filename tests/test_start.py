@@ -12,6 +12,7 @@ from click.testing import CliRunner
 from builder import plugin
 from builder.base.store import sums
 from builder.cli import main, site, start
+from builder.site import place
 from tests import small_mold
 
 ROOT = Path(__file__).parent.parent
@@ -58,10 +59,8 @@ def test_the_demo_of_the_package_is_the_demo_of_the_repository() -> None:
 
 
 def test_every_page_that_there_is_once_is_in_the_menu() -> None:
-    from builder.plugin import settings
-
     menu = yaml.safe_load(start.files(start.Wish())["mkdocs.yml"])["nav"]
-    assert menu == [f"{name}.md" for name in settings.ONCE]
+    assert menu == [f"{name}.md" for name in place.ONCE]
 
 
 def test_in_a_site_that_is_there_its_settings_and_pages_are_left_alone(tmp_path: Path) -> None:

@@ -217,7 +217,7 @@ def _of_first_shot(context: Context, own: Window, shot: Shooting) -> tuple[Findi
 
 
 def _wide_gap(context: Context, row: Repeated) -> Figure | None:
-    """The gap at the place farthest from a bolt, where it is wider than plastisol needs to flash."""
+    """The gap where the halves part most, where it is wider than plastisol needs to flash."""
     if row.gap_mm is None:
         return None
     gap = samples.figure(row.gap_mm, "mm", "advice.because.gap")

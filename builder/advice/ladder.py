@@ -7,7 +7,7 @@ Carlo: Cappé and others, J. Comput. Graph. Stat. 13, 907, 2004). Their stream i
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -195,18 +195,8 @@ def _told(at: Array, readings: LadderReadings, pair: Pair) -> _Draws:
     return _Draws(at=at, weight=weight, constants=constants, reached_mm=np.minimum(length, most))
 
 
-def _quantiles(values: Array, weight: Array, at: Sequence[float]) -> list[float]:
-    order = np.argsort(values)
-    share = np.cumsum(weight[order]) - weight[order] / 2
-    return [float(np.interp(x, share, values[order])) for x in at]
-
-
 def _ranged(values: Array, weight: Array, unit: Unit) -> Figure:
-    """The weighted middle with the range that holds 90 % of the weight."""
-    low, middle, high = _quantiles(values, weight, (0.05, 0.5, 0.95))
-    return Figure(
-        value=middle, low=low, high=high, unit=unit, because="advice.because.ladder", origin="computed"
-    )
+    return samples.weighted(values, weight, unit, "advice.because.ladder")
 
 
 def _figure(found: _Draws, name: str, table: Sourced) -> Figure:

@@ -186,14 +186,10 @@ def _suggest(label: str, table: Sourced, name: str, logs: Array, count: int) -> 
     """The suggestion for one constant; empty if the log says little of it."""
     values = samples.drawn(name, table, _DRAWS)
     weight = np.exp(logs - logs.max())
-    order = np.argsort(values)
-    share = (np.cumsum(weight[order]) - weight[order] / 2) / weight.sum()
-    low, middle, high = (float(np.interp(at, share, values[order])) for at in (0.05, 0.5, 0.95))
+    suggested = samples.weighted(values, weight, table.unit, "advice.because.fitted")
     before_low, before, before_high = (float(x) for x in np.percentile(values, [5, 50, 95]))
     range_before = before_high - before_low
-    if high - low > _NARROWER * range_before and abs(middle - before) < _MOVED * range_before:
+    wide = suggested.high - suggested.low > _NARROWER * range_before
+    if wide and abs(suggested.value - before) < _MOVED * range_before:
         return []
-    suggested = Figure(
-        value=middle, low=low, high=high, unit=table.unit, because="advice.because.fitted", origin="computed"
-    )
     return [Fitted(constant=label, table=table, suggested=suggested, shots=count)]

@@ -182,6 +182,19 @@ def known(pair: Pair, practice: Mapping[str, Sourced], name: str) -> Sourced:
     return pair.values.get(name) or practice[name]
 
 
+def weighted(values: Array, weight: Array, unit: Unit, because: str) -> Figure:
+    """The weighted middle of the values with the range that holds 90 % of the weight, both (n,).
+
+    >>> ten = weighted(np.arange(10.0), np.ones(10), "s", "")
+    >>> ten.low, ten.value, ten.high
+    (0.0, 4.5, 9.0)
+    """
+    order = np.argsort(values)
+    share = (np.cumsum(weight[order]) - weight[order] / 2) / weight.sum()
+    low, middle, high = (float(np.interp(at, share, values[order])) for at in (0.05, 0.5, 0.95))
+    return Figure(value=middle, low=low, high=high, unit=unit, because=because, origin="computed")
+
+
 def inside(constants: Constants) -> Medium:
     """The plastisol as a conducting medium."""
     return Medium(

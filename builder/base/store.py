@@ -126,8 +126,9 @@ class Store:
         return gone
 
     def files(self) -> dict[str, bytes]:
-        """Every file of every entry, by its name in the store."""
-        found = (path for path in sorted(self.folder.glob("[!.]*/[!.]*/**/*")) if path.is_file())
+        """Every file of every entry by its name in the store, without the seals, which hold here alone."""
+        every = sorted(self.folder.glob("[!.]*/[!.]*/**/*"))
+        found = (path for path in every if path.is_file() and path.name != SEAL)
         return {path.relative_to(self.folder).as_posix(): path.read_bytes() for path in found}
 
     def take(self, files: Mapping[str, bytes]) -> None:

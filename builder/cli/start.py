@@ -7,7 +7,7 @@ import json
 import shlex
 import sys
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.metadata import version
 from importlib.resources import files as resources
 from pathlib import Path
@@ -18,6 +18,7 @@ import click
 from builder.base import disk
 from builder.base.problems import Where
 from builder.cli.common import example, main, reporting_faults, texts_in
+from builder.site.place import ONCE
 from builder.spec import material_tables, mold_file
 from builder.spec.types import fault
 
@@ -31,7 +32,6 @@ HOSTS: Mapping[str, str] = {
 """Where each static host looks for how to build the site."""
 DEMO = "pond-stick"
 _STARTER = "starter"
-_ONCE = ("bench", "compare", "colours", "materials", "ladder", "safety", "method", "glossary", "requests")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +89,7 @@ def _words(wish: Wish) -> dict[str, str]:
     major, minor = now.split(".")[:2]
     own, path = wish.look == "own", "" if wish.look == "own" else "catalogue/"
     first = ["  - index.md"] if own else ["  - index.md", "  - catalogue/index.md"]
-    menu = [f"  - {path}{name}.md" for name in _ONCE]
+    menu = [f"  - {path}{name}.md" for name in ONCE if name != "index"]
     name = "The molds" if wish.language == "en" else "Die Formen"
     return {
         "name": wish.name,
@@ -129,8 +129,6 @@ def _demo() -> Iterator[tuple[str, bytes]]:
 
 def _asked(wish: Wish, told: Sequence[str]) -> Wish:
     """The wish with answers to what the command line leaves open."""
-    from dataclasses import replace
-
     if "name" not in told:
         wish = replace(wish, name=click.prompt("Name of the site", default=wish.name))
     if "language" not in told:
@@ -222,7 +220,6 @@ def init(
 def _first_mold(place: Path, stl: Sequence[Path]) -> None:
     """Make the first mold from its files, unless it is there."""
     from builder.cli import scaffold
-    from builder.spec import material_tables
 
     if (place / "mold.yaml").exists():
         click.echo(f"  kept     {place}")

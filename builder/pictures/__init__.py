@@ -1,16 +1,17 @@
 """Pictures of a mold: ray-cast views, drawings over them, data for turning the mold in the browser.
 
-palette   the one table of colours            camera    where a point lies in a picture
-rays      which triangle a ray meets          scene     bodies, paints, smooth normals
-light     sky and lamp over a scene           shading   a scene as pixels
-symbols   bolts, axes, the ground, cuts       kit       a mold's shapes, made ready once
-views     what each picture shows             noted     the views that carry words
-callouts  lines and words over a picture      figures   numbers for descriptions
-cuts      cuts square to the flow             drawing   the whole set
-files     pixels to image files               social    one picture for links
-photos    the maker's own, without metadata   faulty    where a mesh is open
-changed   what a version changed              turntable data for looking round
-qr        an address as a QR code             alone    pictures to give away, with their words
+picture_set     the whole set of a mold          social        one picture for links
+photos          the maker's own, without metadata
+open_edges      where a mesh is open             version_diff  what a version changed
+viewer_data     data for turning the mold        standalone_svg  pictures to give away, with their words
+files           pixels to image files            qr            an address as a QR code
+views/shapes    a mold's shapes, made ready once
+views/plain     what each picture shows          views/annotated  the views that carry words
+views/callouts  lines and words over a picture   views/cuts    cuts square to the flow
+views/symbols   bolts, axes, the ground, cuts
+render/camera   where a point lies in a picture  render/palette  the one table of colours
+render/scene    bodies, paints, smooth normals   render/rays   which triangle a ray meets
+render/light    sky and lamp over a scene        render/shading  a scene as pixels
 """
 
 from builder.pictures.open_edges import draw_open_edges

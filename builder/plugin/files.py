@@ -13,10 +13,10 @@ from mkdocs.structure.pages import Page
 
 from builder.base import problems
 from builder.base.contained import Checked
-from builder.plugin import settings
 from builder.plugin.settings import Settings
 from builder.site import embedding, site_map
 from builder.site.offline import Generated
+from builder.site.place import ONCE
 
 
 class CheckedFile(File):
@@ -90,7 +90,7 @@ def _file(config: MkDocsConfig, here: Settings, uri: str, thing: str | Path | Ch
     kind = CheckedFile if isinstance(thing, Checked) else File
     where = thing.folder / thing.file if isinstance(thing, Checked) else thing
     source = {"abs_src_path": str(where)} if isinstance(where, Path) else {"content": where}
-    shown = config.nav is None and uri.removesuffix(".md") in settings.ONCE
+    shown = config.nav is None and uri.removesuffix(".md") in ONCE
     level = InclusionLevel.INCLUDED if shown else InclusionLevel.NOT_IN_NAV
     file: File = kind.generated(config, f"{here.path}{uri}", inclusion=level, **source)
     if isinstance(file, CheckedFile) and isinstance(thing, Checked):

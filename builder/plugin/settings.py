@@ -12,21 +12,8 @@ from mkdocs.config.defaults import MkDocsConfig
 
 from builder.base import problems
 from builder.site import site_map
-from builder.site.place import Place
+from builder.site.place import ONCE, Place
 
-ONCE = (
-    "index",
-    "bench",
-    "compare",
-    "colours",
-    "materials",
-    "ladder",
-    "safety",
-    "method",
-    "glossary",
-    "requests",
-)
-"""Pages that there are once, in the order of the menu."""
 _PATH = re.compile(r"(?:[a-z0-9][a-z0-9_-]*/)*")
 
 

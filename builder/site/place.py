@@ -6,6 +6,19 @@ import re
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
+ONCE = (
+    "index",
+    "bench",
+    "compare",
+    "colours",
+    "materials",
+    "ladder",
+    "safety",
+    "method",
+    "glossary",
+    "requests",
+)
+"""Pages that there are once, in the order of the menu."""
 _EXAMPLE = re.compile(r"(?:.*\.)?(?:example\.(?:org|com|net)|example|invalid)")
 """Names that RFC 2606 keeps for examples."""
 

@@ -9,6 +9,7 @@ on an edge 9 times.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
@@ -27,8 +28,6 @@ SPOTS = np.array([-0.8, -1 / 3, 0, 1 / 3, 0.8], dtype=np.float32)
 """Where a pixel on an edge is sampled, px from its middle each way; the outer ones only look for lines."""
 LINE = 0.5
 """How much of the light a line takes."""
-ONE = np.zeros(1, dtype=np.float32)
-"""The middle alone."""
 BEND = 0.77
 """Cosine at which two facets make a crease."""
 BATCH = 1 << 14
@@ -55,8 +54,8 @@ def render(scene: Scene, camera: Camera) -> NDArray[np.uint8]:
     edge |= _of_blocks(_tinted_edges(marks), edge.shape)
     near = (_grown(_grown(edge)) | _patterned(scene, face)) & ~edge
     colour = _between(coarse, face >= 0)
-    _sample(lit, colour, near, ONE)
-    _sample(lit, colour, edge, SPOTS if rays.fast() else ONE)
+    _sample(lit, colour, near, _plain, BATCH)
+    _sample(lit, colour, edge, *((_refined, BATCH // len(SPOTS) ** 2) if rays.fast() else (_plain, BATCH)))
     return _encode(colour)
 
 
@@ -161,15 +160,14 @@ def _of_blocks(mask: Bool, shape: tuple[int, int]) -> Bool:
     return np.repeat(np.repeat(mask, BLOCK, axis=0), BLOCK, axis=1)[: shape[0], : shape[1]]
 
 
-def _sample(lit: Lit, colour: F32, which: Bool, spots: F32) -> None:
-    """Shade some pixels of a picture (height, width, 4), each at the spots given."""
+def _sample(lit: Lit, colour: F32, which: Bool, shade: Callable[[Lit, F32, F32], F32], step: int) -> None:
+    """Shade some pixels of a picture (height, width, 4), so many at once."""
     at = np.flatnonzero(which)
     flat = colour.reshape(-1, 4)
-    step = BATCH // len(spots) ** 2
     for start in range(0, len(at), step):
         part = at[start : start + step]
         y, x = (place.astype(np.float32) + np.float32(0.5) for place in np.divmod(part, colour.shape[1]))
-        flat[part] = _plain(lit, x, y) if len(spots) == 1 else _refined(lit, x, y, spots)
+        flat[part] = shade(lit, x, y)
 
 
 def _plain(lit: Lit, x: F32, y: F32) -> F32:
@@ -188,9 +186,9 @@ def _coloured(lit: Lit, found: tuple[F32, F32, rays.Hits], use: Bool, at: tuple[
     return colour
 
 
-def _refined(lit: Lit, x: F32, y: F32, spots: F32) -> F32:
+def _refined(lit: Lit, x: F32, y: F32) -> F32:
     """Mean colour with alpha (n, 4) of the inner spots of pixels on edges, darker on lines."""
-    across, down = np.meshgrid(spots, spots)
+    across, down = np.meshgrid(SPOTS, SPOTS)
     many_x, many_y = (x[:, None] + across.ravel()).ravel(), (y[:, None] + down.ravel()).ravel()
     _, directions, hits = found = cast(lit.scene, lit.camera, many_x, many_y)
     lines = _lines(lit.scene, hits, directions, len(x), 2.5 * lit.camera.mm_per_px)
