@@ -92,7 +92,7 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         except problems.Faults as faults:
             raise PluginError(str(faults)) from None
         self.shell = site_map.shell(self.here.language, config.theme.dirs, self.preview)
-        config.extra["shotbook"] = {**self.shell, "path": self.here.root}
+        config.extra["shotbook"] = {**self.shell, "path": self.here.root, "styled": embedding.STYLED}
         if self.here.place.alone:
             config.extra["shotbook"]["worker"] = "yes"
         if config.nav is not None:

@@ -1,7 +1,7 @@
 """Drawings as data: the elements of an SVG drawing, each on a short list, for the scripts to build.
 
 A drawing of a released version comes from a file. So no page takes markup from data: what is not on the
-lists is refused here, and assets/shotbook.js builds elements one by one from lists of its own.
+lists is refused here, and assets/drawings.js builds elements one by one from lists of its own.
 """
 
 from __future__ import annotations

@@ -18,7 +18,12 @@ from builder.site import scoped_style
 MARK = "<!-- shotbook -->"
 """Where a page of the user's has our page of the same address put in."""
 ASSETS = Path(__file__).parent.parent / "theme" / "assets"
-SHEETS = {"shotbook.css": scoped_style.sheet, "viewer.css": scoped_style.scoped}
+STYLED = ("bench", "compare")
+"""Scripts that bring a style sheet, which has their name."""
+SHEETS = {
+    "shotbook.css": scoped_style.sheet,
+    **{f"{name}.css": scoped_style.scoped for name in (*STYLED, "viewer")},
+}
 _LINK = re.compile(r'\b(href|src|srcset)="([^"]*)"')
 _ELSEWHERE = re.compile(r"[a-zA-Z][\w+.-]*:|//|#|$")
 _HEAD = re.compile(r"<h1\b[^>]*>.*?</h1>\s*", re.S)
@@ -40,9 +45,13 @@ def wrapped(
     data = {"base": base, "words": words, "taken-back": shell["withdrawn"], "then": " ".join(scripts)}
     told = "".join(f' data-{name}="{escape(value)}"' for name, value in data.items() if value)
     told += " data-folders" if folders else ""
+    sheets = "".join(
+        f'<link rel="stylesheet" href="{escape(base)}/assets/{name}.css">\n'
+        for name in ("shotbook", *(script for script in scripts if script in STYLED))
+    )
     return (
         f'<div class="sb-book md-typeset" lang="{shell["language"]}">\n'
-        f'<link rel="stylesheet" href="{escape(base)}/assets/shotbook.css">\n<div class="sb-bar"></div>\n'
+        f'{sheets}<div class="sb-bar"></div>\n'
         f'<div class="sb-page">\n{shown}\n</div>\n'
         f'<p class="sb-caution">{escape(shell["caution"])}</p>\n</div>\n'
         f'<script src="{escape(base)}/assets/shotbook.js"{told}></script>\n'

@@ -100,11 +100,14 @@ MUTANTS = (
         ("w: data.w[plastisol.value][material.value] }", "w: data.w[data.own[0]][material.value] }", "the chosen plastisol is ignored"),
         ("const found = { a: data.a[plastisol.value]", "const found = { a: data.a[data.own[0]]", "the chosen plastisol's amounts are ignored"),
         ("    troubles(data, found.w);", "", "the old pair's troubles after a choice"),
-        ("const [metric, , american] = figure", "const [american, , metric] = figure", "systems changed over on a picture"),
         ("data.sentences[`${code}_cure`], values)", "data.sentences[`${code}_cure`], Object.fromEntries(Object.keys(values).map((n) => [n, chance])))", "the chance for a cure's figure"),
         ("(\"[data-own]\")) place.hidden = !own", "(\"[data-own]\")) place.hidden = own", "the maker's sections for another pair"),
         ("(\"[data-open]\")) place.hidden = !found.w.point", "(\"[data-open]\")) place.hidden = false", "a temperature where nothing works"),
         ("(\"[data-shut]\")) place.hidden = Boolean(found.w.point)", "(\"[data-shut]\")) place.hidden = true", "no warning where nothing works"),
         ("const texts = place.dataset.n.split(\".\").reduce((at, key) => at?.[key], found);\n      if (texts) write(place, texts);", "const texts = place.dataset.n.split(\".\").reduce((at, key) => at?.[key], found);\n      if (texts && !place.textContent) write(place, texts);", "the old pair's numbers after a choice"),
+    ),
+    *in_file(
+        f"{ASSETS}/drawings.js",
+        ("const [metric, , american] = figure", "const [american, , metric] = figure", "systems changed over on a picture"),
     ),
 )  # fmt: skip

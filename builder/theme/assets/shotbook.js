@@ -10,10 +10,9 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
   const words = (tag.dataset.words ?? "").split("|");
   const within = document.querySelector(".sb-book") ?? document; // on another's site only what is ours
   const origins = {};
-  const SVG = "http://www.w3.org/2000/svg";
   const asked = new Map();
   const NAME = "[a-z0-9]+(?:-[a-z0-9]+)*";
-  const OWN = new RegExp(`^(?:sw|assets/(?:viewer|figures|finding|catalogue|compare|batch|timers|bench)|data/(?:index|colours|molds/${NAME}(?:/v\\d+(?:\\.\\d+){0,2})?)|molds/${NAME}/${NAME}-turn)\\.js$`);
+  const OWN = new RegExp(`^(?:sw|assets/(?:viewer|drawings|figures|finding|catalogue|compare|batch|timers|bench)|data/(?:index|colours|molds/${NAME}(?:/v\\d+(?:\\.\\d+){0,2})?)|molds/${NAME}/${NAME}-turn)\\.js$`);
 
   function remember(name, value) {
     try { localStorage.setItem(`shotbook.${name}`, value); } catch { /* a browser that keeps nothing still shows everything */ }
@@ -222,45 +221,10 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     columns();
     if (!isOwn(data, plastisol.value, material.value) || "all" in form.dataset) follow(data, plastisol, material); // a page is written for the mold's own pair
     form.hidden = false;
+    const { callouts, plots } = shotbook.drawings ?? {}; // the card draws nothing
     for (const work of [callouts, plots, turn]) {
       await breathe();
-      work(data);
-    }
-  }
-
-  /* A drawing element by element: what is not on these lists is not drawn (builder/site/drawings.py has them too). */
-  const SHAPES = new Set(["svg", "path", "circle", "rect", "polygon", "polyline", "text", "linearGradient", "stop"]);
-  const SHAPED = new Set(["viewBox", "role", "aria-label", "class", "id", "d", "points", "text-anchor", "x", "y", "dx", "dy",
-    "width", "height", "cx", "cy", "r", "offset", "stroke-width", "fill", "stroke", "stop-color"]);
-  function drawing([name, attributes, ...inside]) {
-    if (!SHAPES.has(name)) return "";
-    const made = document.createElementNS(SVG, name);
-    for (const [key, value] of Object.entries(attributes)) if (SHAPED.has(key)) made.setAttribute(key, value);
-    made.append(...inside.map((one) => (Array.isArray(one) ? drawing(one) : one)));
-    return made;
-  }
-
-  /* Callouts over the pictures. */
-  function callouts(data) {
-    for (const figure of document.querySelectorAll("[data-over]")) {
-      const over = data.over[figure.dataset.over];
-      const svg = document.createElementNS(SVG, "svg");
-      svg.setAttribute("viewBox", `0 0 ${over.size.join(" ")}`);
-      svg.setAttribute("aria-hidden", "true");
-      svg.append(...over.marks.map(drawing), ...over.words.map(label));
-      figure.querySelector("img").after(svg);
-    }
-  }
-
-  /* The drawings of each way. */
-  function plots(data) {
-    for (const place of document.querySelectorAll("[data-plots]")) {
-      for (const plot of data.plots[place.dataset.plots]) {
-        const figure = element("figure", drawing(plot));
-        figure.className = "sb-plot";
-        if (place.dataset.caption) figure.append(element("figcaption", place.dataset.caption));
-        place.append(figure);
-      }
+      work?.(data);
     }
   }
 
@@ -320,24 +284,6 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     for (const figure of figures) figure.dataset.turnWords = JSON.stringify(data.turn);
     document.head.append(Object.assign(document.createElement("link"), { rel: "stylesheet", href: `${way()}/assets/viewer.css` }));
     run("assets/viewer.js").catch(() => {});
-  }
-
-  /* A label: its name, and under it its figure, metric and US on a line each. */
-  function label([name, figure, x, y, align]) {
-    const text = document.createElementNS(SVG, "text");
-    text.setAttribute("text-anchor", align);
-    text.setAttribute("y", y);
-    const [metric, , american] = figure;
-    const lines = [[name, ""], [metric, american && "m"], [american, "u"]];
-    for (const [line, system] of lines.filter(([line]) => line)) {
-      const span = document.createElementNS(SVG, "tspan");
-      span.textContent = line;
-      if (system) span.setAttribute("class", system);
-      span.setAttribute("x", x);
-      if (text.childNodes.length) span.setAttribute("dy", 42);
-      text.append(span);
-    }
-    return text;
   }
 
   /* Why the pair that is chosen must not be shot, before anything else; the maker's reason with the own pair. */
@@ -406,7 +352,7 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     scrollable();
     if (form) await choose(form);
     if (frozen) columns();
-    if (frozen) callouts(await load(`molds/${frozen.dataset.callouts}`));
+    if (frozen) shotbook.drawings.callouts(await load(`molds/${frozen.dataset.callouts}`));
   }
 
   if (tag.defer || document.readyState === "loading") document.addEventListener("DOMContentLoaded", start);
