@@ -13,11 +13,13 @@ from builder.pictures.render.scene import Scene
 
 F32 = NDArray[np.float32]
 I32 = NDArray[np.int32]
-BLOCK = 2
+BLOCK = 3
 """A block is so many pixels across and down."""
-TILE = 4
+TILE = 3
 """The patterns of rays repeat after so many blocks."""
-SKY_RAYS = 3
+AROUND = range(-(TILE // 2), TILE - TILE // 2)
+"""Steps from a block to those of the tile around it."""
+SKY_RAYS = 4
 LAMP_RAYS = 2
 """Squared: rays of one block."""
 LAMP_SPREAD = 0.11
@@ -83,10 +85,16 @@ def gather(scene: Scene, camera: Camera) -> Light:
 
 def cast(scene: Scene, camera: Camera, x: F32, y: F32) -> tuple[F32, F32, rays.Hits]:
     """Origins, directions and hits of the rays at pixel coordinates x, y (n,)."""
+    origins, directions = rays_of(scene, camera, x, y)
+    return origins, directions, scene.caster.first(origins, directions)
+
+
+def rays_of(scene: Scene, camera: Camera, x: F32, y: F32) -> tuple[F32, F32]:
+    """Origins and directions (n, 3) of the rays at pixel coordinates x, y (n,)."""
     origins = camera.origins(x, y, camera.away_mm(scene.lowest, scene.highest))
     directions = np.empty_like(origins)
     directions[:] = -np.array(camera.toward, dtype=np.float32)
-    return origins, directions, scene.caster.first(origins, directions)
+    return origins, directions
 
 
 def _lamp(camera: Camera) -> F32:
@@ -145,8 +153,8 @@ def _evened(light: Light, near_mm: float) -> Light:
     """The mean over a tile around each block, of blocks that lie in the same face."""
     total = np.zeros_like(light.sky)
     sky, lamp = np.zeros_like(total), np.zeros_like(total)
-    for down in range(-TILE // 2, TILE // 2):
-        for across in range(-TILE // 2, TILE // 2):
+    for down in AROUND:
+        for across in AROUND:
             here, there = _overlap(down, across)
             mine, yours = light.normal[:, *here], light.normal[:, *there]
             off = np.abs(dot(mine, light.point[:, *there] - light.point[:, *here]))

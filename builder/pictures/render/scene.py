@@ -206,16 +206,33 @@ def seen(scene: Scene, origins: F32, directions: F32, hits: rays.Hits, px_mm: fl
             most = 1.2 * body.gauge.high_mm
             deep = thickness(body.gauge.caster, body.place.back(point[mine]), inner, most)
             colour[mine] = palette.ramp(palette.THIN_TO_THICK, deep / body.gauge.high_mm)
-        if body.cap is not None:
-            cut, tint = _capped(body.cap, point[mine], flat[mine], px_mm)
-            colour[mine[cut]], mark[mine[cut]] = tint, mark[mine[cut]] + 1
         if body.inlay is not None:
             touched, tint, number = _touched(body.place, body.inlay, point[mine], flat[mine])
             colour[mine[touched]], mark[mine[touched]] = tint, mark[mine[touched]] + number
-        if body.grid_mm:
-            ruled = mine[_ruled(point[mine], body.grid_mm)]
-            colour[ruled], mark[ruled] = palette.linear(palette.GRID), mark[ruled] + 1
+        where, tint = _pattern(body, point[mine], flat[mine], px_mm)
+        colour[mine[where]], mark[mine[where]] = tint, mark[mine[where]] + 1
     return Seen(point=point, flat=flat, normal=normal, colour=colour, gloss=gloss, relief=relief, mark=mark)
+
+
+def patterned(scene: Scene, face: I32, point: F32, px_mm: float) -> F32:
+    """Colour (n, 3) of points on hatched or ruled facets."""
+    owner = scene.body[face]
+    colour = np.zeros(point.shape, dtype=np.float32)
+    for index, body in enumerate(scene.bodies):
+        mine = np.flatnonzero(owner == index)
+        colour[mine] = palette.linear(body.colour)
+        where, tint = _pattern(body, point[mine], scene.flat[face[mine]], px_mm)
+        colour[mine[where]] = tint
+    return colour
+
+
+def _pattern(body: Body, point: F32, flat: F32, px_mm: float) -> tuple[NDArray[np.bool_], F32]:
+    """Which points (n,) of a body lie on the face of its cut or on a line of its grid; their colour."""
+    if body.cap is not None:
+        return _capped(body.cap, point, flat, px_mm)
+    if body.grid_mm:
+        return _ruled(point, body.grid_mm), palette.linear(palette.GRID)
+    return np.zeros(len(point), dtype=bool), palette.linear(body.colour)
 
 
 def _touched(place: Place, touching: Inlay, point: F32, flat: F32) -> tuple[NDArray[np.bool_], F32, I32]:

@@ -1,10 +1,10 @@
 """A scene as a picture: soft shadow in hollows, one lamp, thin lines at creases; the same bytes every time.
 
-Three grids, from coarse to fine. Light and colour are found once for each block of 2 x 2 pixels: 9 rays over
-the hemisphere and 4 at the lamp, in one of 16 patterns that repeat in a tile of 4 x 4 blocks, so that an
-edge-aware mean over 4 x 4 neighbours removes the pattern exactly. Where a surface goes on smoothly, a pixel's
-colour lies between its blocks'. Near an edge, and on hatching and rulings, each pixel is shaded by itself;
-on an edge 9 times.
+Three grids, from coarse to fine. Light and colour are found once for each block of 3 x 3 pixels: 16 rays over
+the hemisphere and 4 at the lamp, in one of 9 patterns that repeat in a tile of 3 x 3 blocks, so that an
+edge-aware mean over the tile removes the pattern exactly. Where a surface goes on smoothly, a pixel's colour
+lies between its blocks'; hatching and rulings are put under that light. Near an edge each pixel is shaded by
+itself; on an edge 9 times.
 """
 
 from __future__ import annotations
@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 
 from builder.pictures.render import palette, rays
 from builder.pictures.render.camera import Camera
-from builder.pictures.render.light import BLOCK, Light, cast, dot, gather
-from builder.pictures.render.scene import MARKS, Scene, Seen, seen
+from builder.pictures.render.light import BLOCK, Light, cast, dot, gather, rays_of
+from builder.pictures.render.scene import MARKS, Scene, Seen, patterned, seen
 
 F32 = NDArray[np.float32]
 I32 = NDArray[np.int32]
@@ -50,25 +50,31 @@ def render(scene: Scene, camera: Camera) -> NDArray[np.uint8]:
     lit = Lit(scene=scene, camera=camera, light=gather(scene, camera))
     coarse, marks = _blocks(lit)
     face, depth = _pixels(scene, camera)
+    colour = _between(coarse[..., :3], face >= 0)
     edge = _edges(scene, face, depth, camera)
-    edge |= _of_blocks(_tinted_edges(marks), edge.shape)
-    near = (_grown(_grown(edge)) | _patterned(scene, face)) & ~edge
-    colour = _between(coarse, face >= 0)
-    _sample(lit, colour, near, _plain, BATCH)
-    _sample(lit, colour, edge, *((_refined, BATCH // len(SPOTS) ** 2) if rays.fast() else (_plain, BATCH)))
+    tinted = _of_blocks(_grown(_parted(marks)), edge.shape)
+    near = tinted | _grown(_grown(edge)) & ~edge
+    mark = np.full(face.shape, -1, dtype=np.int32)
+    _pattern(lit, colour, coarse, (face, depth), _has_pattern(scene, face) & ~near & ~edge)
+    _sample(lit, (colour, mark), near, _plain, BATCH)
+    edge |= _parted(mark)
+    _sample(
+        lit, (colour, mark), edge, *((_refined, BATCH // len(SPOTS) ** 2) if rays.fast() else (_plain, BATCH))
+    )
     return _encode(colour)
 
 
 def _blocks(lit: Lit) -> tuple[F32, I32]:
-    """Colour (rows, columns, 3) and mark (rows, columns) of the blocks; 0 and -1 where nothing is hit."""
+    """Colour and strength of light (rows, columns, 4), mark (rows, columns); 0 and -1 without a hit."""
     light = lit.light
     hit = light.hit.ravel()
     px_mm = BLOCK * lit.camera.mm_per_px
     what = seen(lit.scene, light.origins[hit], light.directions[hit], light.hits.only(hit), px_mm)
-    colour, mark = np.zeros((len(hit), 3), dtype=np.float32), np.full(len(hit), -1, dtype=np.int32)
-    colour[hit] = _shade(what, light.sky.ravel()[hit], light.lamp.ravel()[hit], lit)
+    colour, mark = np.zeros((len(hit), 4), dtype=np.float32), np.full(len(hit), -1, dtype=np.int32)
+    sky, lamp = light.sky.ravel()[hit], light.lamp.ravel()[hit]
+    colour[hit, :3], colour[hit, 3] = _shade(what, sky, lamp, lit), _strength(what, sky, lamp, lit)
     mark[hit] = what.mark
-    return colour.reshape(*light.hit.shape, 3), mark.reshape(light.hit.shape)
+    return colour.reshape(*light.hit.shape, 4), mark.reshape(light.hit.shape)
 
 
 def _pixels(scene: Scene, camera: Camera) -> tuple[I32, F32]:
@@ -100,14 +106,15 @@ def _edges(scene: Scene, face: I32, depth: F32, camera: Camera) -> Bool:
         changes[differs] = (body_a != body_b) | ((bend | step) & (body_a >= 0))
         edge[one] |= changes
         edge[other] |= changes
-    return _grown(edge)
+    return edge
 
 
-def _tinted_edges(mark: I32) -> Bool:
-    """Blocks whose tint differs from a neighbour's on the same body; what parts bodies, pixels tell finer."""
+def _parted(mark: I32) -> Bool:
+    """Places whose tint differs from a neighbour's on the same body; -1 differs from nothing."""
     edge = np.zeros(mark.shape, dtype=bool)
     for one, other in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1], np.s_[1:])):
-        changes = (mark[one] != mark[other]) & (mark[one] // MARKS == mark[other] // MARKS)
+        a, b = mark[one], mark[other]
+        changes = (a != b) & (a // MARKS == b // MARKS)
         edge[one] |= changes
         edge[other] |= changes
     return edge
@@ -124,7 +131,7 @@ def _grown(mask: Bool) -> Bool:
     return wide
 
 
-def _patterned(scene: Scene, face: I32) -> Bool:
+def _has_pattern(scene: Scene, face: I32) -> Bool:
     """Pixels (height, width) on hatched or ruled facets."""
     fine = np.zeros(len(scene.faces) + 1, dtype=bool)
     for index, body in enumerate(scene.bodies):
@@ -136,22 +143,53 @@ def _patterned(scene: Scene, face: I32) -> Bool:
     return np.asarray(fine[face])
 
 
+def _pattern(lit: Lit, colour: F32, coarse: F32, seen_there: tuple[I32, F32], which: Bool) -> None:
+    """Put hatching and rulings on some pixels (height, width), under the light of the blocks around.
+
+    `seen_there` is the triangle and the distance that each pixel sees, both (height, width).
+    """
+    at = np.flatnonzero(which)
+    if not len(at):
+        return
+    face, depth = seen_there[0].reshape(-1), seen_there[1].reshape(-1)
+    strength = _fine(coarse[..., 3:], which.shape).reshape(-1)
+    flat = colour.reshape(-1, 4)
+    for start in range(0, len(at), BATCH):
+        part = at[start : start + BATCH]
+        origins, directions = rays_of(lit.scene, lit.camera, *_middles(part, which.shape[1]))
+        point = origins + directions * depth[part, None]
+        base = patterned(lit.scene, face[part], point, lit.camera.mm_per_px)
+        flat[part, :3] = base * strength[part, None]
+
+
+def _middles(at: NDArray[np.int64], wide: int) -> tuple[F32, F32]:
+    """Coordinates x, y (n,) of the middles of pixels that are given by their number, row by row."""
+    y, x = np.divmod(at, wide)
+    return x.astype(np.float32) + np.float32(0.5), y.astype(np.float32) + np.float32(0.5)
+
+
 def _between(coarse: F32, hit: Bool) -> F32:
     """Colour with alpha (height, width, 4) of the pixels: between those of the four blocks around."""
-    fine = _doubled(np.ascontiguousarray(_doubled(coarse).swapaxes(0, 1))).swapaxes(0, 1)
-    high, wide = hit.shape
-    colour = np.empty((high, wide, 4), dtype=np.float32)
-    colour[..., :3] = fine[:high, :wide] * hit[..., None]
+    colour = np.empty((*hit.shape, 4), dtype=np.float32)
+    colour[..., :3] = _fine(coarse, hit.shape)
+    colour[..., :3] *= hit[..., None]
     colour[..., 3] = hit
     return colour
 
 
-def _doubled(grid: F32) -> F32:
-    """Twice as many rows, each a quarter of the way from a row to the one on its side."""
+def _fine(coarse: F32, shape: tuple[int, ...]) -> F32:
+    """What the blocks hold, of any depth, at each pixel (height, width)."""
+    fine = _finer(np.ascontiguousarray(_finer(coarse).swapaxes(0, 1))).swapaxes(0, 1)
+    return fine[: shape[0], : shape[1]]
+
+
+def _finer(grid: F32) -> F32:
+    """BLOCK times as many rows, between the rows on both sides."""
     before, after = np.concatenate([grid[:1], grid[:-1]]), np.concatenate([grid[1:], grid[-1:]])
-    out = np.empty((2 * len(grid), *grid.shape[1:]), dtype=np.float32)
-    out[0::2] = np.float32(0.75) * grid + np.float32(0.25) * before
-    out[1::2] = np.float32(0.75) * grid + np.float32(0.25) * after
+    out = np.empty((BLOCK * len(grid), *grid.shape[1:]), dtype=np.float32)
+    for row in range(BLOCK):
+        off = np.float32((row + 0.5) / BLOCK - 0.5)
+        out[row::BLOCK] = (1 - abs(off)) * grid + abs(off) * (before if off < 0 else after)
     return out
 
 
@@ -160,43 +198,46 @@ def _of_blocks(mask: Bool, shape: tuple[int, int]) -> Bool:
     return np.repeat(np.repeat(mask, BLOCK, axis=0), BLOCK, axis=1)[: shape[0], : shape[1]]
 
 
-def _sample(lit: Lit, colour: F32, which: Bool, shade: Callable[[Lit, F32, F32], F32], step: int) -> None:
-    """Shade some pixels of a picture (height, width, 4), so many at once."""
+def _sample(
+    lit: Lit, into: tuple[F32, I32], which: Bool, shade: Callable[[Lit, F32, F32], tuple[F32, I32]], step: int
+) -> None:
+    """Shade some pixels of a picture, colour (height, width, 4) and mark (height, width), so many at once."""
     at = np.flatnonzero(which)
-    flat = colour.reshape(-1, 4)
+    colour, mark = into[0].reshape(-1, 4), into[1].reshape(-1)
     for start in range(0, len(at), step):
         part = at[start : start + step]
-        y, x = (place.astype(np.float32) + np.float32(0.5) for place in np.divmod(part, colour.shape[1]))
-        flat[part] = shade(lit, x, y)
+        colour[part], mark[part] = shade(lit, *_middles(part, which.shape[1]))
 
 
-def _plain(lit: Lit, x: F32, y: F32) -> F32:
-    """Colour with alpha (n, 4) at the middles of pixels."""
+def _plain(lit: Lit, x: F32, y: F32) -> tuple[F32, I32]:
+    """Colour with alpha (n, 4) and mark (n,) at the middles of pixels."""
     found = cast(lit.scene, lit.camera, x, y)
     return _coloured(lit, found, found[2].face >= 0, (x, y))
 
 
-def _coloured(lit: Lit, found: tuple[F32, F32, rays.Hits], use: Bool, at: tuple[F32, F32]) -> F32:
-    """Colour with alpha (n, 4) of the hits in use, found at pixel coordinates; clear elsewhere."""
+def _coloured(lit: Lit, found: tuple[F32, F32, rays.Hits], use: Bool, at: tuple[F32, F32]) -> tuple[F32, I32]:
+    """Colour with alpha (n, 4) and mark (n,) of the hits in use at pixel coordinates; clear elsewhere."""
     origins, directions, hits = found
     what = seen(lit.scene, origins[use], directions[use], hits.only(use), lit.camera.mm_per_px)
-    colour = np.zeros((len(use), 4), dtype=np.float32)
+    colour, mark = np.zeros((len(use), 4), dtype=np.float32), np.full(len(use), -1, dtype=np.int32)
     colour[use, :3] = _shade(what, *_light_at(lit, what, at[0][use], at[1][use]), lit)
     colour[use, 3] = 1
-    return colour
+    mark[use] = what.mark
+    return colour, mark
 
 
-def _refined(lit: Lit, x: F32, y: F32) -> F32:
-    """Mean colour with alpha (n, 4) of the inner spots of pixels on edges, darker on lines."""
+def _refined(lit: Lit, x: F32, y: F32) -> tuple[F32, I32]:
+    """Mean colour with alpha (n, 4) of the inner spots of pixels on edges, darker on lines; no mark."""
     across, down = np.meshgrid(SPOTS, SPOTS)
     many_x, many_y = (x[:, None] + across.ravel()).ravel(), (y[:, None] + down.ravel()).ravel()
     _, directions, hits = found = cast(lit.scene, lit.camera, many_x, many_y)
     lines = _lines(lit.scene, hits, directions, len(x), 2.5 * lit.camera.mm_per_px)
     inner = np.zeros((len(x), 5, 5), dtype=bool)
     inner[:, 1:4, 1:4] = True
-    colour = _coloured(lit, found, inner.ravel() & (hits.face >= 0), (many_x, many_y))
+    colour = _coloured(lit, found, inner.ravel() & (hits.face >= 0), (many_x, many_y))[0]
     colour[:, :3] *= 1 - np.float32(LINE) * lines.reshape(-1, 1)
-    return np.asarray(colour.reshape(len(x), 5, 5, 4)[:, 1:4, 1:4].mean(axis=(1, 2)), dtype=np.float32)
+    mean = colour.reshape(len(x), 5, 5, 4)[:, 1:4, 1:4].mean(axis=(1, 2))
+    return np.asarray(mean, dtype=np.float32), np.full(len(x), -1, dtype=np.int32)
 
 
 def _lines(scene: Scene, hits: rays.Hits, directions: F32, count: int, jump_mm: float) -> Bool:
@@ -221,15 +262,19 @@ def _lines(scene: Scene, hits: rays.Hits, directions: F32, count: int, jump_mm: 
 
 def _shade(what: Seen, sky: F32, lamp: F32, lit: Lit) -> F32:
     """Linear light (n, 3) that leaves the points toward the viewer."""
-    toward = np.array(lit.camera.toward, dtype=np.float32)
-    half = lit.light.lamp_direction + toward
+    half = lit.light.lamp_direction + np.array(lit.camera.toward, dtype=np.float32)
     half /= np.linalg.norm(half)
+    shine = what.gloss * np.maximum(what.normal @ half, 0) ** 48 * lamp
+    strength = _strength(what, sky, lamp, lit)
+    return np.asarray(what.colour * strength[:, None] + np.float32(0.35) * shine[:, None])
+
+
+def _strength(what: Seen, sky: F32, lamp: F32, lit: Lit) -> F32:
+    """Light that falls on the points (n,): 1 leaves them in their own colour."""
     facing = np.maximum(what.normal @ lit.light.lamp_direction, 0) * lamp
     dome = np.float32(0.62) + np.float32(0.2) * (what.normal @ np.array(lit.camera.up, dtype=np.float32))
-    shine = what.gloss * np.maximum(what.normal @ half, 0) ** 48 * lamp
     strength = dome * sky + np.float32(0.62) * facing
-    strength = what.relief * strength + (1 - what.relief)
-    return np.asarray(what.colour * strength[:, None] + np.float32(0.35) * shine[:, None])
+    return np.asarray(what.relief * strength + (1 - what.relief))
 
 
 def _light_at(lit: Lit, what: Seen, x: F32, y: F32) -> tuple[F32, F32]:
