@@ -5,6 +5,7 @@ Stages are imported where they run, so that a build that finds everything in the
 
 from __future__ import annotations
 
+import json
 import shutil
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
@@ -12,19 +13,25 @@ from dataclasses import dataclass, replace
 from functools import cache, partial
 from pathlib import Path
 
-from builder.base import contained, disk, limits
+from builder.base import contained, disk, limits, serialize
 from builder.base.contained import Checked
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import LIBRARIES, Store, canonical, digest_of, library_version, sha256, stage_version
 from builder.model import (
+    CARD,
     Advice,
+    Deciding,
+    Declared,
     Download,
+    Figure,
     FromMaker,
+    Hints,
     MadeBy,
     Measurement,
     MoldRecord,
     MoldSpec,
     PartSpec,
+    PathVerdict,
     Picture,
     Reading,
     Tables,
@@ -35,6 +42,11 @@ from builder.spec.types import gather
 
 Contents = tuple[bytes, ...]
 """Bytes of a mold's files, in the order of its parts."""
+DECIDING = "deciding.json"
+"""File beside the advice: what pictures take from it."""
+_MOST_DECIDING_BYTES = 10_000
+DECIDING_CUT = "pictures.alt.cut_deciding"
+_HALF = 32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,21 +68,23 @@ class Draft:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Keys:
-    """Store keys of a mold's stage results."""
+    """Store keys of a mold's stage results: each covers what its stage is given, and nothing else."""
 
     measure: str
     advice: str
-    pictures: str
+    drawn: str
+    """How the keys of its pictures begin; the rest says which section decides (pictures_key)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
-    """The results of all stages for one mold; `assets` is the folder of the picture files."""
+    """The results of all stages for one mold; `assets` and `card_assets` are the folders of the pictures."""
 
     measurement: Measurement
     advice: Advice
     pictures: tuple[Picture, ...]
     assets: Path
+    card_assets: Path
 
 
 def build_mold(folder: Path, tables: Tables, store: Store) -> MoldRecord:
@@ -97,14 +111,14 @@ def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
         frozen={path: offered_as(path, checked) for path, checked in frozen.files.items()},
         released=versions.check_draft(mold, digests, frozen.versions),
         withdrawn=versions.withdrawn_as(digests, frozen),
-        keys=keys_of(without_prose(mold), digests, tables_sum),
+        keys=keys_of(mold, digests, tables_sum),
         made_by=made_by(tables_sum),
     )
 
 
 def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
     """Run the stages for a draft, or take their results from the store, and make the mold's record."""
-    made = run_stages(without_prose(draft.mold), lambda: contents_of(draft), draft.keys, tables, store)
+    made = run_stages(draft.mold, lambda: contents_of(draft), draft.keys, tables, store)
     shots, shot_assets = photos(draft, store)
     return MoldRecord(
         spec=draft.mold,
@@ -112,6 +126,7 @@ def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
         advice=made.advice,
         pictures=made.pictures,
         assets=made.assets,
+        card_assets=made.card_assets,
         downloads=public_downloads(draft),
         photos=shots,
         photo_assets=shot_assets,
@@ -127,17 +142,35 @@ def run_stages(
     mold: MoldSpec, contents: Callable[[], Contents], keys: Keys, tables: Tables, store: Store
 ) -> Made:
     """Measure, advise, draw. `contents` is called, and the meshes are read, only if the store lacks any."""
-    from builder import pictures
-
     reading = cache(lambda: read(mold, contents()))
     measured, advised = judge(mold, reading, keys, tables, store)
-    drawn, assets = store.keep(
-        "pictures",
-        keys.pictures,
-        tuple[Picture, ...],
-        lambda folder: pictures.draw(mold, reading(), advised, folder),
+    drawn, assets = draw(mold, reading, keys, store)
+    return Made(
+        measurement=measured,
+        advice=advised,
+        pictures=described(drawn, mold.title, verdict_of(advised)),
+        assets=assets,
+        card_assets=card(mold.title, keys, store),
     )
-    return Made(measurement=measured, advice=advised, pictures=drawn, assets=assets)
+
+
+def draw(
+    mold: MoldSpec, reading: Callable[[], Reading], keys: Keys, store: Store
+) -> tuple[tuple[Picture, ...], Path]:
+    """The pictures, still without title and margin (described), and their folder.
+
+    `reading` is called only if the store lacks them; the advice must be in the store.
+    """
+    key = pictures_key(keys, store)
+
+    def make(folder: Path) -> tuple[Picture, ...]:
+        from builder import pictures
+
+        told = json.loads(_told_deciding(keys, store))
+        found = serialize.from_json(Deciding, told) if told else None
+        return pictures.draw(mold.slug, reading(), found, folder)
+
+    return store.keep("pictures", key, tuple[Picture, ...], make)
 
 
 def judge(
@@ -147,15 +180,77 @@ def judge(
     from builder import advice
 
     measured, _ = store.keep("measure", keys.measure, Measurement, lambda _: reading().measurement)
-    advised, _ = store.keep("advice", keys.advice, Advice, lambda _: advice.advise(mold, measured, tables))
-    return measured, advised
+
+    def advise(folder: Path) -> Advice:
+        made = advice.advise(for_advice(mold), measured, tables)
+        (folder / DECIDING).write_bytes(canonical(deciding(verdict_of(made))))
+        return made
+
+    return measured, store.keep("advice", keys.advice, Advice, advise)[0]
+
+
+def verdict_of(advice: Advice) -> PathVerdict | None:
+    """What is said of the path that fills last, by the advice for the mold's own pair."""
+    paths = advice.windows[0].paths if advice.windows else ()
+    return min(paths, key=lambda path: path.margin.value, default=None)
+
+
+def deciding(verdict: PathVerdict | None) -> Deciding | None:
+    """What pictures show of a verdict: where it is, not how near."""
+    if verdict is None:
+        return None
+    return Deciding(bait=verdict.bait, path=verdict.path, station=verdict.deciding)
+
+
+def pictures_key(keys: Keys, store: Store) -> str:
+    """Store key of the pictures; Faults when the store has no advice under its key."""
+    return keys.drawn + sha256(_told_deciding(keys, store))[:_HALF]
+
+
+def _told_deciding(keys: Keys, store: Store) -> bytes:
+    return contained.read(store.place("advice", keys.advice), DECIDING, _MOST_DECIDING_BYTES)
+
+
+def described(
+    drawn: Iterable[Picture], title: str, verdict: PathVerdict | None = None
+) -> tuple[Picture, ...]:
+    """The pictures with what was left out of their descriptions when they were drawn: title and margin."""
+    shown = []
+    for picture in drawn:
+        values: dict[str, Figure | str] = {"title": title, **picture.alt.values}
+        if verdict is not None and picture.alt.code == DECIDING_CUT:
+            values["margin"] = verdict.margin
+        shown.append(replace(picture, alt=replace(picture.alt, values=values)))
+    return tuple(shown)
+
+
+def card(title: str, keys: Keys, store: Store) -> Path:
+    """The folder of the picture for links: the title is written over the mold as it was drawn."""
+    drawn = pictures_key(keys, store)
+
+    def write(folder: Path) -> str:
+        from builder import pictures
+
+        made, place = store.keep("pictures", drawn, tuple[Picture, ...], _lacking)
+        return pictures.write_card(next(one for one in made if one.name == CARD), place, title, folder)
+
+    return store.keep("cards", digest_of(stage_version("pictures"), drawn, title), str, write)[1]
+
+
+def _lacking(_: Path) -> tuple[Picture, ...]:
+    raise LookupError("the pictures are drawn before their card")
 
 
 def keys_of(mold: MoldSpec, digests: Sequence[str], tables_sum: str) -> Keys:
-    """The keys: each covers its stage's sources and all before it; `digests` are the parts' SHA-256."""
-    measured = digest_of(stage_version("measure"), spec_digest(mold), *digests)
-    advised = digest_of(stage_version("advice"), measured, tables_sum)
-    return Keys(measure=measured, advice=advised, pictures=digest_of(stage_version("pictures"), advised))
+    """The keys: each covers its stage's sources and what it is given; `digests` are the parts' SHA-256.
+
+    Whether the unit is told counts as well: a mold of an unusual size is only read when it is.
+    """
+    told = str("units" in mold.line_of)
+    measured = digest_of(stage_version("measure"), spec_digest(for_reading(mold)), told, *digests)
+    advised = digest_of(stage_version("advice"), measured, spec_digest(for_advice(mold)), tables_sum)
+    drawn = digest_of(stage_version("pictures"), measured)[:_HALF]
+    return Keys(measure=measured, advice=advised, drawn=drawn)
 
 
 def photos(draft: Draft, store: Store) -> tuple[tuple[Picture, ...], Path]:
@@ -167,13 +262,13 @@ def photos(draft: Draft, store: Store) -> tuple[tuple[Picture, ...], Path]:
     def make(place: Path) -> tuple[Picture, ...]:
         return pictures.photos(draft.mold, (photo.read() for photo in draft.photos), place)
 
-    return store.keep("photos", photos_key(draft), tuple[Picture, ...], make)
+    made, place = store.keep("photos", photos_key(draft), tuple[Picture, ...], make)
+    return described(made, draft.mold.title), place
 
 
 def photos_key(draft: Draft) -> str:
-    """Store key of the photos: their bytes, the mold's title, the code that converts them."""
-    digests = (photo.sha256 for photo in draft.photos)
-    return digest_of(stage_version("pictures"), draft.mold.title, *digests)
+    """Store key of the photos: their bytes, and the code that converts them."""
+    return digest_of(stage_version("pictures"), *(photo.sha256 for photo in draft.photos))
 
 
 def tables_digest(tables: Tables) -> str:
@@ -222,7 +317,7 @@ def read(mold: MoldSpec, contents: Iterable[bytes]) -> Reading:
             problems.extend(faults.problems)
     if problems:
         raise Faults(problems)
-    return measure.measure(mold, solids)
+    return measure.measure(for_reading(mold), solids)
 
 
 def draw_open_edges(draft: Draft, folder: Path) -> dict[str, Path]:
@@ -267,6 +362,19 @@ def spec_digest(mold: MoldSpec) -> str:
     """Digest of the spec; the place of the checkout and the layout of mold.yaml do not matter."""
     parts = tuple(replace(part, path=Path(part.file)) for part in mold.parts)
     return sha256(canonical(replace(mold, folder=Path(mold.slug), parts=parts, line_of={})))
+
+
+def for_reading(mold: MoldSpec) -> MoldSpec:
+    """What the reading is given of the spec, so that nothing else can change it."""
+    shape = replace(without_prose(mold), title="", plastisol="", mold_material="", bait_type="", hook="")
+    shape = replace(shape, bolts="", stands="sprue_up", colours=(), declared=Declared(), shots=())
+    return replace(shape, hints=replace(mold.hints, eye_mm=None))
+
+
+def for_advice(mold: MoldSpec) -> MoldSpec:
+    """What the advice is given of the spec; the mold's shape comes with its measurement."""
+    told = replace(without_prose(mold), title="", parts=(), cavities=0, bait_type="", hook="", bolts="")
+    return replace(told, colours=(), hints=Hints(eye_mm=mold.hints.eye_mm))
 
 
 def without_prose(mold: MoldSpec) -> MoldSpec:

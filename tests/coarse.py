@@ -12,7 +12,7 @@ from pathlib import Path
 
 import builder
 from builder import pictures
-from builder.model import Advice, MoldSpec, Picture, Reading
+from builder.model import Deciding, Picture, Reading
 from builder.pictures import picture_set, version_diff
 from builder.site import batch
 
@@ -26,11 +26,11 @@ _catalogue = ROOT / "molds"
 
 
 def draw(
-    spec: MoldSpec, reading: Reading, advice: Advice | None, folder: Path, *, coarse: int | None = None
+    slug: str, reading: Reading, deciding: Deciding | None, folder: Path, *, coarse: int | None = None
 ) -> tuple[Picture, ...]:
     """As `pictures.draw`, but coarse unless the caller says how, or the mold is one of the catalogue."""
-    whole = (_catalogue / spec.slug).is_dir()
-    return _full(spec, reading, advice, folder, coarse=coarse or (None if whole else COARSE))
+    whole = (_catalogue / slug).is_dir()
+    return _full(slug, reading, deciding, folder, coarse=coarse or (None if whole else COARSE))
 
 
 def work(job: batch.Job) -> batch.Answer:

@@ -10,11 +10,12 @@ from pathlib import Path
 
 import pytest
 
-from builder import build
+from builder import build, pictures
 from builder.base import workers
 from builder.base.problems import Faults
 from builder.base.store import Store, canonical
-from builder.model import Tables
+from builder.model import Deciding, Picture, Reading, Station, Tables
+from builder.pictures import picture_set, social
 from builder.site import batch
 from tests import coarse, small_mold
 
@@ -32,7 +33,7 @@ def test_a_record_is_read_once_and_then_found(tmp_path: Path, tables: Tables, st
     assert first.measurement.baits[0].volume_ml == pytest.approx(
         small_mold.poured().volume() / 1000, rel=0.005
     )
-    assert all((first.assets / name).stat().st_size for p in first.pictures for name in p.files.values())
+    assert all(first.place_of(name).stat().st_size for p in first.pictures for name in p.files.values())
 
 
 def test_place_layout_and_time_of_a_mold_do_not_matter(tmp_path: Path, tables: Tables) -> None:
@@ -58,7 +59,8 @@ def test_prose_leaves_every_stage_alone(tmp_path: Path, tables: Tables) -> None:
 def test_what_the_stages_use_is_in_their_keys(tmp_path: Path, tables: Tables, more: str) -> None:
     before = keys(small_mold.write(tmp_path / "a"), tables)
     after = keys(small_mold.write(tmp_path / "b", more=more), tables)
-    assert (before.pictures == after.pictures) == (more == "shots: []\n")
+    assert (before.advice == after.advice) == (more == "shots: []\n")
+    assert before.drawn == after.drawn
 
 
 def test_one_bit_of_an_stl_is_in_every_key(tmp_path: Path, tables: Tables) -> None:
@@ -70,7 +72,7 @@ def test_one_bit_of_an_stl_is_in_every_key(tmp_path: Path, tables: Tables) -> No
     after = keys(folder, tables)
     assert before.measure != after.measure
     assert before.advice != after.advice
-    assert before.pictures != after.pictures
+    assert before.drawn != after.drawn
 
 
 def test_a_tables_value_is_in_the_advices_key_and_not_in_the_measurements(
@@ -117,12 +119,13 @@ def test_a_worker_without_these_folders_makes_the_same_bytes(
     folder = small_mold.write(tmp_path)
     draft = build.load_draft(folder, tables)
     build.finish(draft, tables, store)
-    job = batch.job_of(draft, canonical(tables))
+    job = batch.job_of(draft, canonical(tables), Store(tmp_path / "empty"))
     shutil.rmtree(folder)
     assert str(tmp_path).encode() not in job.mold
     (answer,) = workers.on_cores(1)(coarse.work, [job])
     assert sorted(name.partition("/")[0] for name in answer.files if name.endswith("record.json")) == [
         "advice",
+        "cards",
         "measure",
         "pictures",
     ]
@@ -152,4 +155,70 @@ def test_one_changed_mold_is_the_only_one_that_is_read(tmp_path: Path, tables: T
     shutil.rmtree(store.place("measure", keys(tmp_path / "another-bar", tables).measure), ignore_errors=True)
     batch.build_molds(tmp_path, tables, counted, lambda *step: told.append(step))
     assert told == [(0, 1, "another-bar")]
-    assert set(counted.misses) == {"measure"} | set(counted.misses) & {"advice", "pictures"}
+    assert set(counted.misses) == {"measure"} | set(counted.misses) & {"advice", "pictures", "cards"}
+
+
+WORDS = {
+    "title": ("title: Small bar", "title: Smaller bar"),
+    "summary": ("", "summary: A bar for testing."),
+    "author": ("", "author: Nobody"),
+    "contact": ("", "contact: https://example.org/ask"),
+    "colour": (
+        "",
+        "colours: [{name: Moss, ingredients: [{what: green, amount_per_100_ml: 2, unit: drops}]}]",
+    ),
+    "shot": (
+        "",
+        "shots: [{date: 2026-01-02, plastisol: soft, shot_c: 160, mold_material: petg, outcome: full}]",
+    ),
+}
+
+
+@pytest.mark.slow
+def test_changed_words_draw_no_picture_and_measure_nothing(
+    tmp_path: Path, tables: Tables, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = small_mold.write(tmp_path)
+    (before,) = batch.build_molds(tmp_path, tables, Store(tmp_path / "store"))
+    spec = (folder / "mold.yaml").read_text()
+    rendered: list[object] = []
+    for place in (picture_set, social):
+        monkeypatch.setattr(place, "render", lambda *given: rendered.append(given))
+    made = {}
+    for word, (old, new) in WORDS.items():
+        (folder / "mold.yaml").write_text(spec.replace(old, new) if old else f"{spec}\n{new}\n")
+        counted = Store(tmp_path / "store")
+        (after,) = batch.build_molds(tmp_path, tables, counted)
+        assert after.spec != before.spec
+        assert after.assets == before.assets
+        assert all(picture.alt.values["title"] == after.spec.title for picture in after.pictures)
+        made[word] = sorted(counted.misses)
+    assert {word: missed for word, missed in made.items() if missed} == {
+        "title": ["cards"],
+        "shot": ["advice"],
+    }
+    assert rendered == []
+
+
+@pytest.mark.slow
+def test_another_section_that_decides_draws_anew_without_measuring(
+    tmp_path: Path, tables: Tables, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    small_mold.write(tmp_path)
+    (before,) = batch.build_molds(tmp_path, tables, Store(tmp_path / "store"))
+    station = Station(s_mm=1, at_mm=(1, 0, -1), area_mm2=9, thickness_mm=3, perimeter_mm=12, beyond_ml=2)
+    elsewhere = Deciding(bait="1", path="1a", station=station)
+    shown: list[Deciding | None] = []
+
+    def draw(slug: str, reading: Reading, found: Deciding | None, folder: Path) -> tuple[Picture, ...]:
+        shown.append(found)
+        return coarse.draw(slug, reading, None, folder)
+
+    monkeypatch.setattr(build, "deciding", lambda _: elsewhere)
+    monkeypatch.setattr(pictures, "draw", draw)
+    small_mold.write(tmp_path, more="declared: {room_c: 5}")
+    counted = Store(tmp_path / "store")
+    (after,) = batch.build_molds(tmp_path, tables, counted)
+    assert sorted(counted.misses) == ["advice", "cards", "pictures"]
+    assert after.assets != before.assets
+    assert shown == [elsewhere]

@@ -155,8 +155,8 @@ def add_picture(tree: Path) -> None:
         file.write(
             "\n\ndef above_view(kit: MoldShapes) -> View:\n"
             '    """The first bait from straight above."""\n'
-            "    body = Body(shape=kit.baits[0], colour=kit.bait_colour)\n"
-            '    words = alt("above", {"title": kit.spec.title})\n'
+            "    body = Body(shape=kit.baits[0], colour=palette.BAIT)\n"
+            '    words = alt("above", {})\n'
             '    return View(name="above", bodies=(body,), axes=look(0.0, 90.0), alt=words)\n'
         )
     insert(tree, "builder/pictures/picture_set.py", "    annotated.print_view,", "    plain.above_view,\n")

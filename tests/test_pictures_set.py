@@ -23,8 +23,9 @@ from PIL import Image
 import builder
 from builder import mesh
 from builder.base import texts, units
-from builder.model import Advice, EyeSocket, Figure, Label, PathVerdict, Picture, Reading
-from builder.pictures import draw, slow_note, to_give
+from builder.build import described
+from builder.model import Deciding, EyeSocket, Label, Picture, Reading
+from builder.pictures import draw, slow_note, to_give, write_card
 from builder.pictures.picture_set import drawn, frame
 from builder.pictures.render import palette, rays
 from builder.pictures.render.camera import fit
@@ -37,7 +38,6 @@ from builder.site import site_map
 from tests.picture_mold import MOUTH_MM, SPEC, TRUNK_MM, reading
 
 NAMES = ["open", "closed", "exploded", "bait", "shot", "annotated", "thickness", "cut", "print", "social"]
-ADVICE = Advice(figures={}, amounts=(), windows=(), findings=(), eye_mm=None, eye_suggested=False)
 COARSE = 3
 
 
@@ -48,7 +48,7 @@ def read() -> Reading:
 
 @pytest.fixture(scope="module")
 def shapes(read: Reading) -> MoldShapes:
-    return mold_shapes(SPEC, read)
+    return mold_shapes(read)
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +58,9 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def pictures(read: Reading, folder: Path) -> dict[str, Picture]:
-    return {picture.name: picture for picture in draw(SPEC, read, ADVICE, folder, coarse=COARSE)}
+    made = described(draw(SPEC.slug, read, None, folder, coarse=COARSE), SPEC.title)
+    write_card(made[-1], folder, SPEC.title, folder)
+    return {picture.name: picture for picture in made}
 
 
 def digests(folder: Path) -> dict[str, str]:
@@ -93,8 +95,11 @@ def test_another_process_on_one_core_writes_the_same_bytes(
     script = (
         "import os, pickle, sys; from pathlib import Path;"
         "hasattr(os, 'sched_setaffinity') and os.sched_setaffinity(0, {min(os.sched_getaffinity(0))});"
-        "from builder.pictures import draw; from tests.picture_mold import SPEC;"
-        f"draw(SPEC, pickle.loads(Path(sys.argv[1]).read_bytes()), None, Path(sys.argv[2]), coarse={COARSE})"
+        "from builder.pictures import draw, write_card;"
+        "from tests.picture_mold import SPEC;"
+        "read, folder = pickle.loads(Path(sys.argv[1]).read_bytes()), Path(sys.argv[2]);"
+        f"made = draw(SPEC.slug, read, None, folder, coarse={COARSE});"
+        "write_card(made[-1], folder, SPEC.title, folder)"
     )
     root = Path(builder.__file__).parent.parent
     environment = os.environ | {"PYTHONPATH": str(root), "PYTHONHASHSEED": "7"}
@@ -320,7 +325,7 @@ def test_without_embreex_the_set_is_drawn_coarser_and_a_note_says_so(
     note = slow_note()
     assert note is not None
     assert note.code == "pictures.slow"
-    picture = drawn(bait_view(mold_shapes(SPEC, reading(around=24))), tmp_path, coarse=6)
+    picture = drawn(bait_view(mold_shapes(reading(around=24))), tmp_path, coarse=6)
     monkeypatch.undo()
     assert picture.width_px == 1200
     with Image.open(tmp_path / picture.files[200]) as image:
@@ -334,9 +339,7 @@ def test_without_embreex_the_set_is_drawn_coarser_and_a_note_says_so(
 
 def test_the_cut_goes_where_the_advice_says_that_filling_is_decided(read: Reading) -> None:
     gate = read.measurement.baits[0].paths[0].stations[0]
-    margin = Figure(value=1.2, low=1.0, high=1.5, unit="count", because="", origin="computed")
-    verdict = PathVerdict(path="1a", bait="1", margin=margin, deciding=gate, needed_mm=None)
-    decided = replace(mold_shapes(SPEC, read), verdict=verdict)
+    decided = mold_shapes(read, Deciding(path="1a", bait="1", station=gate))
     at_gate, at_trunk = cuts.deciding_view(decided), cuts.thinnest_view(decided)
     assert at_gate is not None
     assert at_trunk is not None
@@ -345,7 +348,7 @@ def test_the_cut_goes_where_the_advice_says_that_filling_is_decided(read: Readin
     assert at_trunk.notes.circles[0].at_mm[0] == pytest.approx(29.5, abs=0.06)
     trunk = read.measurement.baits[0].thinnest
     assert trunk is not None
-    same = replace(decided, verdict=replace(verdict, deciding=trunk))
+    same = replace(decided, deciding=Deciding(path="1a", bait="1", station=trunk))
     assert cuts.thinnest_view(same) is None
 
 
@@ -355,9 +358,7 @@ def test_a_mold_with_everything_to_point_out_has_no_more_labels_than_places(read
     tail = bait.paths[0].stations[-1].at_mm
     eye = EyeSocket(at_mm=tail, normal=(0.0, 0.0, 1.0), diameter_mm=4.0, depth_mm=1.0)
     full = replace(read, measurement=replace(read.measurement, baits=(replace(bait, sockets=(eye,)),)))
-    margin = Figure(value=1.2, low=1.0, high=1.5, unit="count", because="", origin="computed")
-    verdict = PathVerdict(path="1a", bait="1", margin=margin, deciding=gate, needed_mm=None)
-    view = annotated.annotated_view(replace(mold_shapes(SPEC, full), verdict=verdict))
+    view = annotated.annotated_view(mold_shapes(full, Deciding(path="1a", bait="1", station=gate)))
     names = [call.name.rpartition(".")[2] for call in view.notes.callouts]
     assert names[:2] == ["thinnest", "deciding"]
     assert {"sprue", "eye", "vent", "bolt"} <= set(names)

@@ -281,8 +281,7 @@ def test_a_stages_version_changes_with_a_line_of_a_module_it_imports(
     monkeypatch.setattr(builder, "__file__", str(tmp_path / "__init__.py"))
 
     def version() -> str:
-        stage_version.cache_clear()
-        stores._imports.cache_clear()
+        forget()
         return stage_version("measure")
 
     before = version()
@@ -290,4 +289,31 @@ def test_a_stages_version_changes_with_a_line_of_a_module_it_imports(
     assert version() == before
     (tmp_path / "model" / "__init__.py").write_text("A = 2\n")
     assert version() != before
-    stage_version.cache_clear()
+    forget()
+
+
+installed = stores.library_version
+
+
+def forget() -> None:
+    for found in (stage_version, stores.libraries_of, stores._reached, stores._imports, stores._outside):
+        found.cache_clear()
+
+
+def test_only_a_library_that_a_stage_imports_changes_its_version(monkeypatch: pytest.MonkeyPatch) -> None:
+    stages = ("measure", "advice", "pictures")
+    before = {stage: stage_version(stage) for stage in stages}
+    moved = {}
+    for library in stores.LIBRARIES:
+        with monkeypatch.context() as patch:
+            patch.setattr(
+                stores, "library_version", lambda name, new=library: "9" if name == new else installed(name)
+            )
+            forget()
+            moved[library] = {stage for stage in stages if stage_version(stage) != before[stage]}
+    forget()
+    assert moved["pillow"] == {"pictures"}
+    assert moved["numpy"] == set(stages)
+    assert all(
+        moved[library] == {s for s in stages if library in stores.libraries_of(s)} for library in moved
+    )

@@ -24,7 +24,7 @@ from builder.pictures.render.scene import Inlay, inlay
 from builder.pictures.views.plain import open_view
 from builder.pictures.views.shapes import MoldShapes, mold_shapes
 from tests.conftest import Launch
-from tests.picture_mold import SPEC, reading
+from tests.picture_mold import reading
 
 F64 = NDArray[np.float64]
 ASSETS = Path(builder.__file__).parent / "theme" / "assets"
@@ -47,7 +47,7 @@ WORDS = (
 
 @pytest.fixture(scope="module")
 def shapes() -> MoldShapes:
-    return mold_shapes(SPEC, reading(around=96))
+    return mold_shapes(reading(around=96))
 
 
 @pytest.fixture(scope="module")

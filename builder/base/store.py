@@ -41,6 +41,8 @@ KEY_VARIABLE = "SHOTBOOK_STORE_KEY"
 _MOST_SUMS_BYTES = 1_000_000
 LIBRARIES = ("numpy", "scipy", "trimesh", "manifold3d", "shapely", "embreex", "pillow")
 """Libraries whose version may change a result's bytes."""
+_MODULES = {"PIL": "pillow"}
+"""Names that a library is imported by, where they differ from its own."""
 
 
 class Store:
@@ -127,9 +129,19 @@ class Store:
 
     def files(self) -> dict[str, bytes]:
         """Every file of every entry by its name in the store, without the seals, which hold here alone."""
-        every = sorted(self.folder.glob("[!.]*/[!.]*/**/*"))
-        found = (path for path in every if path.is_file() and path.name != SEAL)
+        return self._files("[!.]*/[!.]*/**/*")
+
+    def files_of(self, stage: str, key: str) -> dict[str, bytes]:
+        """Every file of one entry, as `files` gives those of all."""
+        return self._files(f"{stage}/{key}/**/*")
+
+    def _files(self, pattern: str) -> dict[str, bytes]:
+        found = (path for path in sorted(self.folder.glob(pattern)) if path.is_file() and path.name != SEAL)
         return {path.relative_to(self.folder).as_posix(): path.read_bytes() for path in found}
+
+    def keys(self, stage: str, start: str) -> list[str]:
+        """Keys of a stage's entries that begin so, sound or not."""
+        return sorted(entry.name for entry in self.folder.glob(f"{stage}/{start}*"))
 
     def take(self, files: Mapping[str, bytes]) -> None:
         """Import the `files` of another store; entries that exist here stay."""
@@ -241,10 +253,28 @@ def canonical(record: object) -> bytes:
 
 @cache
 def stage_version(stage: str, *folders: str) -> str:
-    """Digest of a stage's sources, of all modules of this package that they import, and of the libraries.
+    """Digest of a stage's sources, of all modules of this package that they import, and of their libraries.
 
     `stage` is a folder of the package; `folders` are those whose files the stage reads beside its sources.
+    A library that none of these sources imports may change as it likes.
     """
+    files = _reached(stage)
+    root = Path(builder.__file__).parent
+    read = [file for name in folders for file in sorted((root / name).iterdir())]
+    versions = [f"{name} {library_version(name)}" for name in libraries_of(stage)]
+    return digest_of(*(file_digest(file) for file in [*files, *read]), *versions)
+
+
+@cache
+def libraries_of(stage: str) -> tuple[str, ...]:
+    """Those of LIBRARIES that a stage's sources, and the modules of this package they import, import."""
+    names = {_MODULES.get(name, name) for file in _reached(stage) for name in _outside(file)}
+    return tuple(name for name in LIBRARIES if name in names)
+
+
+@cache
+def _reached(stage: str) -> tuple[Path, ...]:
+    """The sources of a stage, and of all modules of this package that they import, by path."""
     root = Path(builder.__file__).parent
     files: set[Path] = set()
     fresh = set((root / stage).rglob("*.py"))
@@ -253,9 +283,7 @@ def stage_version(stage: str, *folders: str) -> str:
         fresh = {
             source for file in fresh for name in _imports(file) for source in _sources(root, name)
         } - files
-    read = [file for name in folders for file in sorted((root / name).iterdir())]
-    versions = [f"{name} {library_version(name)}" for name in LIBRARIES]
-    return digest_of(*(file_digest(file) for file in [*sorted(files), *read]), *versions)
+    return tuple(sorted(files))
 
 
 def _sources(root: Path, name: str) -> list[Path]:
@@ -273,6 +301,18 @@ def _imports(file: Path) -> frozenset[str]:
     for node in ast.walk(ast.parse(file.read_bytes())):
         if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == "builder":
             names.update(f"{node.module}.{alias.name}" for alias in node.names)
+    return frozenset(names)
+
+
+@cache
+def _outside(file: Path) -> frozenset[str]:
+    """First names of the modules that a source file imports from elsewhere."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(file.read_bytes())):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names.add(node.module.split(".")[0])
+        if isinstance(node, ast.Import):
+            names.update(alias.name.split(".")[0] for alias in node.names)
     return frozenset(names)
 
 

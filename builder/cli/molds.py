@@ -244,17 +244,10 @@ def _shown(folder: Path, draft: Draft, problem: Problem) -> Problem:
 
 
 def _read(draft: Draft, tables: Tables, store: Store) -> Numbers:
-    from builder import advice, build
-    from builder.model import Advice, Measurement
+    from builder import build
 
-    mold = build.without_prose(draft.mold)
-    measured, _ = store.keep(
-        "measure",
-        draft.keys.measure,
-        Measurement,
-        lambda _: build.read(mold, build.contents_of(draft)).measurement,
+    mold = draft.mold
+    measured, advised = build.judge(
+        mold, lambda: build.read(mold, build.contents_of(draft)), draft.keys, tables, store
     )
-    advised, _ = store.keep(
-        "advice", draft.keys.advice, Advice, lambda _: advice.advise(mold, measured, tables)
-    )
-    return draft.mold, measured, advised
+    return mold, measured, advised

@@ -41,10 +41,9 @@ def _drift(place: Path, lock: versions.Lock, version: Version, tables: Tables, s
     try:
         mold = mold_file.load(place / lock.slug, tables)
         contents = build.part_contents(mold)
-        spec = build.without_prose(mold)
-        keys = build.keys_of(spec, [sha256(content) for content in contents], now["tables"])
-        reading = cache(lambda: build.read(spec, contents))
-        measured, advice = build.judge(spec, reading, keys, tables, store)
+        keys = build.keys_of(mold, [sha256(content) for content in contents], now["tables"])
+        reading = cache(lambda: build.read(mold, contents))
+        measured, advice = build.judge(mold, reading, keys, tables, store)
     except Faults as faults:
         causes = _causes(lock, now, None)
         return Drift(unread=faults.problems[0].what, causes=causes, today=today)

@@ -68,7 +68,9 @@ from builder.model.numbers import (
     Vec3,
 )
 from builder.model.record import (
+    CARD,
     Change,
+    Deciding,
     Download,
     Drift,
     Label,
@@ -97,6 +99,7 @@ from builder.model.spec import (
 from builder.model.stops import no_temperature
 
 __all__ = [
+    "CARD",
     "Advice",
     "Agreement",
     "Amounts",
@@ -108,6 +111,7 @@ __all__ = [
     "Check",
     "Checked",
     "Colour",
+    "Deciding",
     "Declared",
     "Download",
     "Drift",

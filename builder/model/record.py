@@ -8,9 +8,12 @@ from pathlib import Path
 from typing import Literal
 
 from builder.model.advice import Advice
-from builder.model.measurement import Measurement
+from builder.model.measurement import Measurement, Station
 from builder.model.numbers import Figure, Finding
 from builder.model.spec import MoldSpec
+
+CARD = "social"
+"""Name of the picture that a link elsewhere shows, with the title written on it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +38,15 @@ class Turnable:
     triangles: int
     error_mm: float
     """No surface lies farther than this from the mesh as measured."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deciding:
+    """The section that decides whether the mold fills, by its advice: all that pictures take from that."""
+
+    bait: str
+    path: str
+    station: Station
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,6 +165,8 @@ class MoldRecord:
     assets: Path
     """Folder that holds the pictures' files."""
     downloads: tuple[Download, ...]
+    card_assets: Path = Path()
+    """Folder that holds the picture for links (CARD), which bears the title."""
     photos: tuple[Picture, ...] = ()
     """The maker's own photos."""
     photo_assets: Path = Path()
@@ -167,6 +181,10 @@ class MoldRecord:
     """The withdrawn version that these files are those of, under whatever number; None when there is none."""
     files: Mapping[str, Download] = field(default_factory=dict)
     """Every file of the mold's folder that may be published, as it was looked at, by its path there."""
+
+    def place_of(self, file: str) -> Path:
+        """Where a file of the pictures lies."""
+        return (self.card_assets if file.startswith(f"{CARD}-") else self.assets) / file
 
     @property
     def stop(self) -> Finding | None:

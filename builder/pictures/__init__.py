@@ -19,6 +19,7 @@ from builder.pictures.photos import photos, photos_to_give
 from builder.pictures.picture_set import draw
 from builder.pictures.qr import qr_svg
 from builder.pictures.render.rays import slow_note
+from builder.pictures.social import write_card
 from builder.pictures.standalone_svg import to_give
 from builder.pictures.version_diff import draw_changes
 
@@ -31,4 +32,5 @@ __all__ = [
     "qr_svg",
     "slow_note",
     "to_give",
+    "write_card",
 ]

@@ -35,7 +35,7 @@ def photos(spec: MoldSpec, contents: Iterable[bytes], folder: Path) -> tuple[Pic
     made = []
     for number, image in enumerate(_opened(spec, contents), start=1):
         written = files.save(image, folder, f"photo-{number}", WIDTHS)
-        told = alt("photo", {"title": spec.title, "number": figures.count(number)})
+        told = alt("photo", {"number": figures.count(number)})
         made.append(
             Picture(
                 name=f"photo-{number}",

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from builder.model import Advice, Label, MoldSpec, Picture, Reading
+from builder.model import Deciding, Label, Picture, Reading
 from builder.pictures import files, viewer_data
 from builder.pictures.render import rays
 from builder.pictures.render.camera import Camera, Frame, fit
@@ -41,24 +41,25 @@ BAIT_MAKERS = (plain.bait_view, annotated.thickness_view, cuts.thinnest_view)
 
 
 def draw(
-    spec: MoldSpec,
+    slug: str,
     reading: Reading,
-    advice: Advice | None,
+    deciding: Deciding | None,
     folder: Path,
     *,
     coarse: int | None = None,
 ) -> tuple[Picture, ...]:
-    """Draw the mold's pictures into an existing folder and return their records.
+    """Draw the mold's pictures into an existing folder and return their records, without title and margin.
 
-    The advice tells which section decides; without it the thinnest is cut. `coarse` makes so many times
-    fewer pixels each way; None is 1, or 2 on a machine without embreex.
+    The last is the picture for links, of which there is only the mold yet (social.write_card). Where no
+    section is said to decide, the thinnest is cut. `coarse` makes so many times fewer pixels each way; None
+    is 1, or 2 on a machine without embreex.
     """
     coarse = coarse or (1 if rays.fast() else SLOW_COARSE)
-    shapes = mold_shapes(spec, reading, advice)
+    shapes = mold_shapes(reading, deciding)
     makers = MAKERS if shapes.parts else BAIT_MAKERS
     wanted = [view for make in makers if (view := make(shapes)) is not None]
     pictures = [drawn(view, folder, coarse) for view in wanted]
-    pictures[0] = replace(pictures[0], turnable=viewer_data.write(shapes, folder, spec.slug))
+    pictures[0] = replace(pictures[0], turnable=viewer_data.write(shapes, folder, slug))
     return *pictures, social(shapes, wanted[0], folder, coarse)
 
 

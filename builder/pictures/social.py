@@ -10,7 +10,7 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from builder.base import units
-from builder.model import Picture
+from builder.model import CARD, Figure, Picture
 from builder.pictures.render import palette
 from builder.pictures.render.camera import Frame, fit
 from builder.pictures.render.scene import lay
@@ -25,32 +25,45 @@ TEXT_PX = 400
 """Width of the title's column, at the left."""
 TITLE_PX, SMALL_PX, LEFT_PX = 62, 36, 56
 QUALITY = 84
+DRAWN = f"{CARD}-mold.webp"
+"""The mold for the picture, without words, as it was rendered."""
 _PLAIN = str.maketrans({"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "æ": "ae", "œ": "oe",
                         "Æ": "AE", "Œ": "OE", "–": "-", "—": "-", "’": "'", "×": "x"})  # fmt: skip
 
 
 def social(kit: MoldShapes, view: View, folder: Path, coarse: int = 1) -> Picture:
-    """Draw the view of the open mold with title and bait length into the folder, as JPEG without metadata."""
+    """Draw the view of the open mold for the picture into the folder; its words are written later."""
     points = np.concatenate([body.points() for body in view.bodies])
     camera = fit(points, view.axes, Frame(width_px=MOLD_PX[0], tallest_px=MOLD_PX[1]))
     mold = Image.fromarray(render(lay(view.bodies), camera.coarser(coarse)))
     mold = mold.resize((camera.width_px, camera.height_px), Image.Resampling.BICUBIC)
-    card = Image.new("RGB", SIZE_PX, palette.PAPER)
-    card.paste(mold, (SIZE_PX[0] - mold.width - 10, (SIZE_PX[1] - mold.height) // 2), mold)
-    length = kit.of_bait("length")
-    both = units.show(length)
-    _write(card, ascii_only(kit.spec.title), [ascii_only(both.metric.value), ascii_only(both.us.value)])
-    file = "social-1200.jpg"
-    data = io.BytesIO()
-    card.save(data, "JPEG", quality=QUALITY, optimize=True)
-    (folder / file).write_bytes(data.getvalue())
+    mold.save(folder / DRAWN, "WEBP", lossless=True, exact=True)
     return Picture(
-        name="social",
-        files={SIZE_PX[0]: file},
+        name=CARD,
+        files={SIZE_PX[0]: f"{CARD}-{SIZE_PX[0]}.jpg"},
         width_px=SIZE_PX[0],
         height_px=SIZE_PX[1],
-        alt=alt(kit.alt_key("social"), {"title": kit.spec.title, "length": length}),
+        alt=alt(kit.alt_key(CARD), {"length": kit.of_bait("length")}),
     )
+
+
+def write_card(picture: Picture, drawn: Path, title: str, folder: Path) -> str:
+    """Write the picture's file into the folder, as JPEG without metadata; its name.
+
+    That is the mold as `social` has drawn it in the folder `drawn`, beside the title and the bait's length.
+    """
+    with Image.open(drawn / DRAWN) as mold:
+        card = Image.new("RGB", SIZE_PX, palette.PAPER)
+        card.paste(mold, (SIZE_PX[0] - mold.width - 10, (SIZE_PX[1] - mold.height) // 2), mold)
+    length = picture.alt.values["length"]
+    assert isinstance(length, Figure)
+    both = units.show(length)
+    _write(card, ascii_only(title), [ascii_only(both.metric.value), ascii_only(both.us.value)])
+    data = io.BytesIO()
+    card.save(data, "JPEG", quality=QUALITY, optimize=True)
+    file = picture.files[SIZE_PX[0]]
+    (folder / file).write_bytes(data.getvalue())
+    return file
 
 
 def ascii_only(text: str) -> str:

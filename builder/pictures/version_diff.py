@@ -50,7 +50,7 @@ def draw_changes(
     turn = alignment(before, after)
     parts = difference(_moved(before.geometry.parts, turn), after.geometry.parts)
     baits = difference(_moved(before.geometry.baits, turn), after.geometry.baits)
-    shapes = mold_shapes(spec, after)
+    shapes = mold_shapes(after)
     pairs = (
         ("changed", parts, plain.open_view(replace(shapes, tint=None))),
         ("changed_bait", baits, plain.bait_view(shapes)),

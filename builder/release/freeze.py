@@ -14,7 +14,7 @@ from builder.base.problems import Faults, Problem, Where
 from builder.base.store import Store, sha256
 from builder.base.texts import Texts
 from builder.history import compare
-from builder.model import Download, MoldRecord, Picture, Reading, Tables, Version
+from builder.model import CARD, Download, MoldRecord, Picture, Reading, Tables, Version
 from builder.release import bundle, leaflet
 from builder.site import public_data, site_map
 from builder.site.pages import MoldPages, Words
@@ -118,7 +118,7 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
     contents = tuple(files[f"{mold.slug}/{part.file}"] for part in mold.parts)
     refuse_changed(record, contents)
     drawn_files = ("mold.yaml", *(part.file for part in mold.parts))
-    reading = build.read(build.without_prose(mold), contents)
+    reading = build.read(mold, contents)
     designed = bundle.as_designed(mold, contents)
     shown, drawn = drawings(record, reading, tables)
     version = version_record(record, order, shown)
@@ -190,7 +190,7 @@ def drawings(
     record: MoldRecord, reading: Reading, tables: Tables
 ) -> tuple[tuple[Picture, ...], bundle.Files]:
     """The version's pictures, what changed since the version before first, and their files by name."""
-    shown = tuple(replace(one, turnable=None) for one in record.pictures if one.name != "social")
+    shown = tuple(replace(one, turnable=None) for one in record.pictures if one.name != CARD)
     names = (name for picture in shown for name in picture.files.values())
     files = {name: (record.assets / name).read_bytes() for name in names}
     if not record.versions:
@@ -206,7 +206,7 @@ def drawings(
 def frozen_reading(folder: Path, tables: Tables) -> Reading:
     """The reading of a mold folder, frozen or not, made anew for its solids."""
     mold = mold_file.load(folder, tables)
-    return build.read(build.without_prose(mold), build.part_contents(mold))
+    return build.read(mold, build.part_contents(mold))
 
 
 def shot_card(record: MoldRecord, order: Order) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Container, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache, partial
 from pathlib import Path
 from typing import TypeVar
@@ -32,6 +32,10 @@ class Job:
     mold: bytes
     contents: build.Contents
     tables: bytes
+    known: Mapping[str, bytes] = field(default_factory=dict)
+    """Store files, by name, of the stages that are done already."""
+    drawn: tuple[str, ...] = ()
+    """Keys of the pictures that there are of the mold as it is measured."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +61,8 @@ class StoredMold(MoldRecord):
             "draft": draft,
             "_fetched": cache(partial(build.finish, draft, tables, store)),
             "spec": draft.mold,
-            "assets": store.place("pictures", draft.keys.pictures),
+            "assets": store.place("pictures", build.pictures_key(draft.keys, store)),
+            "card_assets": build.card(draft.mold.title, draft.keys, store),
             "downloads": build.public_downloads(draft),
             "photos": photos,
             "photo_assets": photo_assets,
@@ -138,7 +143,7 @@ def read_missing(
 ) -> dict[str, Sequence[Problem]]:
     """Run the stages for the drafts that the store lacks; returns problems by slug."""
     missing = [draft for draft in drafts if not is_stored(draft, store)]
-    jobs = (job_of(draft, canonical(tables)) for draft in missing)
+    jobs = (job_of(draft, canonical(tables), store) for draft in missing)
     problems: dict[str, Sequence[Problem]] = {}
     answers = iter(engine(work, jobs)) if missing else iter(())
     for done, draft in enumerate(missing):
@@ -149,7 +154,7 @@ def read_missing(
             if answer.traceback:
                 told.add_note(answer.traceback)
             problems[draft.mold.slug] = guard.keep(told, draft.mold.folder, store.folder / FAULTS).problems
-        elif not any(draft.keys.pictures in name for name in answer.files):
+        elif not _is_of(draft, answer):
             problems[draft.mold.slug] = [_other_version(draft)]
         else:
             store.take(answer.files)
@@ -159,16 +164,25 @@ def read_missing(
 def is_stored(draft: build.Draft, store: Store) -> bool:
     """True when the store has a sound result of each stage."""
     keys = draft.keys
-    entries = (("measure", keys.measure), ("advice", keys.advice), ("pictures", keys.pictures))
-    return all(store.has(stage, key) for stage, key in entries)
+    if not (store.has("measure", keys.measure) and store.has("advice", keys.advice)):
+        return False
+    return store.has("pictures", build.pictures_key(keys, store))
 
 
-def job_of(draft: build.Draft, tables: bytes) -> Job:
-    """The draft as it is sent."""
+def job_of(draft: build.Draft, tables: bytes, store: Store) -> Job:
+    """The draft as it is sent, with what the store has of it."""
     mold = build.without_prose(draft.mold)
     parts = tuple(replace(part, path=Path(part.file)) for part in mold.parts)
     sent = replace(mold, folder=Path(mold.slug), parts=parts)
-    return Job(canonical(sent), build.contents_of(draft), tables)
+    entries = (("measure", draft.keys.measure), ("advice", draft.keys.advice))
+    known = [store.files_of(stage, key) for stage, key in entries if store.has(stage, key)]
+    return Job(
+        mold=canonical(sent),
+        contents=build.contents_of(draft),
+        tables=tables,
+        known={name: data for files in known for name, data in files.items()},
+        drawn=tuple(key for key in store.keys("pictures", draft.keys.drawn) if store.has("pictures", key)),
+    )
 
 
 def cached(store: Store, record: MoldRecord, about: str, kind: type[Made], make: Callable[[], Made]) -> Made:
@@ -182,7 +196,8 @@ def cached(store: Store, record: MoldRecord, about: str, kind: type[Made], make:
     frozen = (canonical(_unplaced(version)).decode() for version in draft.versions)
     released = str(draft.released)
     shown = (
-        draft.keys.pictures,
+        draft.keys.advice,
+        draft.keys.drawn,
         build.photos_key(draft),
         build.spec_digest(draft.mold),
         released,
@@ -205,12 +220,31 @@ def work(job: Job) -> Answer:
     keys = build.keys_of(mold, [sha256(content) for content in job.contents], sha256(job.tables))
     with disk.scratch() as folder:
         store = Store(folder)
+        store.take(job.known)
         try:
             with guard.one_mold(mold.folder):
-                build.run_stages(mold, lambda: job.contents, keys, tables, store)
+                _finish(mold, job, keys, tables, store)
         except Faults as faults:
             return Answer({}, canonical(faults.problems), "\n".join(getattr(faults, "__notes__", ())))
-        return Answer(store.files(), b"")
+        made = {name: data for name, data in store.files().items() if name not in job.known}
+        return Answer(made, b"")
+
+
+def _finish(mold: MoldSpec, job: Job, keys: build.Keys, tables: Tables, store: Store) -> None:
+    """Run the stages, the pictures only if nobody has them."""
+    reading = cache(lambda: build.read(mold, job.contents))
+    build.judge(mold, reading, keys, tables, store)
+    if build.pictures_key(keys, store) not in job.drawn:
+        build.draw(mold, reading, keys, store)
+        build.card(mold.title, keys, store)
+
+
+def _is_of(draft: build.Draft, answer: Answer) -> bool:
+    """Whether an answer's results stand under the keys of this mold."""
+    keys = draft.keys
+    ours = {"measure": keys.measure, "advice": keys.advice, "pictures": keys.drawn}
+    names = [name.split("/") for name in answer.files]
+    return bool(names) and all(key.startswith(ours.get(stage, key)) for stage, key, *_ in names)
 
 
 def _other_version(draft: build.Draft) -> Problem:

@@ -272,7 +272,7 @@ def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path | Ch
     for download in record.downloads:
         yield f"molds/{slug}/{_plain(download)}", build.checked(record.spec, download)
     for name in part.pictures:
-        yield f"molds/{slug}/{name}", record.assets / name
+        yield f"molds/{slug}/{name}", record.place_of(name)
     for photo in record.photos:
         for name in _names(photo):
             yield f"molds/{slug}/{name}", record.photo_assets / name

@@ -25,7 +25,7 @@ from mkdocs.config import load_config
 from builder import build
 from builder.base import workers
 from builder.base.contained import Checked
-from builder.base.store import Store
+from builder.base.store import Store, canonical
 from builder.model import Advice, Measurement, MoldRecord, Picture, Tables
 from builder.site import batch, catalogue, site_map
 from builder.site.place import Place
@@ -97,15 +97,19 @@ def put(store: Store, folder: Path, tables: Tables, kept: MoldRecord) -> None:
     keys = build.load_draft(folder, tables).keys
     measured = replace(kept.measurement, slug=folder.name)
 
+    def advised(place: Path) -> Advice:
+        found = build.deciding(build.verdict_of(kept.advice))
+        (place / build.DECIDING).write_bytes(canonical(found))
+        return kept.advice
+
     def drawn(place: Path) -> tuple[Picture, ...]:
-        shutil.copytree(
-            kept.assets, place, ignore=shutil.ignore_patterns("record.json", "SHA256SUMS"), dirs_exist_ok=True
-        )
+        left = shutil.ignore_patterns("record.json", "SHA256SUMS")
+        shutil.copytree(kept.assets, place, ignore=left, dirs_exist_ok=True)
         return kept.pictures
 
     store.keep("measure", keys.measure, Measurement, lambda _: measured)
-    store.keep("advice", keys.advice, Advice, lambda _: kept.advice)
-    store.keep("pictures", keys.pictures, tuple[Picture, ...], drawn)
+    store.keep("advice", keys.advice, Advice, advised)
+    store.keep("pictures", build.pictures_key(keys, store), tuple[Picture, ...], drawn)
 
 
 def as_plain_project(root: Path, molds: Path, store: Store) -> int:

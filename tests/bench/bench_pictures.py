@@ -18,7 +18,7 @@ from typing import TypeVar
 
 from builder.pictures import picture_set, social, viewer_data
 from builder.pictures.views import shapes
-from tests.picture_mold import SPEC, reading
+from tests.picture_mold import reading
 
 T = TypeVar("T")
 ROUND = {"20k": 84, "500k": 500, "1M": 740}
@@ -44,7 +44,7 @@ def run(name: str) -> None:
     print(f"  {'before':12} {peak_mb():7.0f} MB")
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
-        ready, cost = timed(lambda: shapes.mold_shapes(SPEC, read))
+        ready, cost = timed(lambda: shapes.mold_shapes(read))
         total = cost
         print(f"  {'shapes':12} {cost:6.2f} s")
         for make in picture_set.MAKERS:

@@ -271,7 +271,7 @@ def content(file: Path) -> bytes:
 def files(record: MoldRecord) -> list[Path]:
     """Every file that the site copies for a mold."""
     downloads = [d.path for d in (*record.downloads, *(d for v in record.versions for d in v.downloads))]
-    return downloads + [record.assets / name for p in record.pictures for name in p.files.values()]
+    return downloads + [record.place_of(name) for p in record.pictures for name in p.files.values()]
 
 
 def numbered(record: MoldRecord, factor: float) -> MoldRecord:

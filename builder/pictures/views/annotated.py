@@ -79,8 +79,8 @@ def annotated_view(kit: MoldShapes) -> View:
 def place_calls(kit: MoldShapes) -> list[Callout]:
     """Where filling is decided, unless that is the thinnest section, and where the next bolt helps most."""
     calls, bait, spot = [], kit.measurement.baits[kit.largest], bolted.parting(kit.measurement)
-    if kit.verdict is not None:
-        place = kit.verdict.deciding
+    if kit.deciding is not None:
+        place = kit.deciding.station
         known = bait.thinnest is not None and math.dist(place.at_mm, bait.thinnest.at_mm) < APART_MM
         thickness = figures.station(place, kit.measurement)["thickness"]
         call = Callout(name="pictures.label.deciding", figure=thickness, at_mm=place.at_mm)
@@ -122,7 +122,7 @@ def thickness_view(kit: MoldShapes) -> View:
     body = Body(shape=its_shape, colour=palette.BAIT, relief=0.4, gauge=Gauge(caster=caster, high_mm=high))
     ticks = tuple(figures.chosen(high * share) for share in (0.0, 0.5, 1.0))
     scale = Scale(colours=palette.THIN_TO_THICK, name="pictures.label.thickness", ticks=ticks)
-    values: dict[str, Figure | str] = {"title": kit.spec.title, "high": figures.chosen(high)}
+    values: dict[str, Figure | str] = {"high": figures.chosen(high)}
     name, notes = "thickness", Notes()
     if bait.thinnest is not None:
         call = thinnest_call(kit, bait, bait.thinnest)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.base import figures
-from builder.model import Bait, Figure, FlowPath, PathVerdict, Solid, Station, Vec3
+from builder.model import Bait, Deciding, Figure, FlowPath, Solid, Station, Vec3
 from builder.pictures.render.scene import Body, Cap, shape
 from builder.pictures.views import symbols
 from builder.pictures.views.callouts import Callout, Circle, Notes
@@ -31,38 +31,32 @@ APART_MM = 3.0
 
 def deciding_view(kit: MoldShapes) -> View | None:
     """The cut at the section that limits filling, or at the thinnest section without advice."""
-    m, verdict = kit.measurement, kit.verdict
-    if verdict is None:
+    m, found = kit.measurement, kit.deciding
+    if found is None:
         return _thinnest(kit, m.baits[kit.largest], "cut")
-    values: dict[str, Figure | str] = {
-        "title": kit.spec.title,
-        "path": verdict.path,
-        "margin": verdict.margin,
-        **figures.station(verdict.deciding, m),
-    }
-    return _cut_view(kit, (_decided(kit, verdict), verdict.deciding), "cut", "deciding", values)
+    values: dict[str, Figure | str] = {"path": found.path, **figures.station(found.station, m)}
+    return _cut_view(kit, (_decided(kit, found), found.station), "cut", "deciding", values)
 
 
 def thinnest_view(kit: MoldShapes) -> View | None:
     """The cut at the same bait's thinnest section; None where there is none or the other cut shows it."""
-    if kit.verdict is None:
+    if kit.deciding is None:
         return None
-    bait = _decided(kit, kit.verdict)
+    bait = _decided(kit, kit.deciding)
     thin = bait.thinnest
-    if thin is None or math.dist(kit.verdict.deciding.at_mm, thin.at_mm) < APART_MM:
+    if thin is None or math.dist(kit.deciding.station.at_mm, thin.at_mm) < APART_MM:
         return None
     return _thinnest(kit, bait, "cut-thinnest")
 
 
-def _decided(kit: MoldShapes, verdict: PathVerdict) -> Bait:
-    return next(bait for bait in kit.measurement.baits if bait.name == verdict.bait)
+def _decided(kit: MoldShapes, found: Deciding) -> Bait:
+    return next(bait for bait in kit.measurement.baits if bait.name == found.bait)
 
 
 def _thinnest(kit: MoldShapes, bait: Bait, name: str) -> View | None:
     if bait.thinnest is None:
         return None
     values: dict[str, Figure | str] = {
-        "title": kit.spec.title,
         "path": bait.thinnest_feeds,
         **figures.station(bait.thinnest, kit.measurement),
     }

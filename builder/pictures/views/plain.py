@@ -45,7 +45,7 @@ class View:
 
 
 def alt(name: str, values: Mapping[str, Figure | str]) -> Finding:
-    """The description of a picture."""
+    """The description of a picture, still without the title and what the advice says (build.described)."""
     return Finding(level="note", code=f"pictures.alt.{name}", values=values)
 
 
@@ -55,9 +55,8 @@ def long_axis(kit: MoldShapes) -> int:
 
 
 def counts(kit: MoldShapes) -> dict[str, Figure | str]:
-    """Title and numbers of things, for descriptions."""
+    """Numbers of things, for descriptions."""
     return {
-        "title": kit.spec.title,
         "parts": figures.count(len(kit.parts)),
         **{name: kit.read[f"{name}.count"] for name in ("baits", "bolts", "pins", "vents")},
     }
@@ -93,9 +92,7 @@ def closed_view(kit: MoldShapes) -> View:
     """The mold as it is shot, the sprue's mouth towards the viewer."""
     bodies = [Body(shape=part.shape, colour=part.colour, inlay=kit.tint) for part in kit.parts]
     m = kit.measurement
-    values: dict[str, Figure | str] = {"title": kit.spec.title} | {
-        axis: kit.read[f"size.{axis}"] for axis in "xyz"
-    }
+    values: dict[str, Figure | str] = {axis: kit.read[f"size.{axis}"] for axis in "xyz"}
     axes = look(_azimuth_to_mouth(kit), 30)
     name, notes = "closed_open_pour", Notes()
     if m.sprue is not None:
@@ -126,13 +123,10 @@ def _azimuth_to_mouth(kit: MoldShapes) -> float:
 
 
 def bait_view(kit: MoldShapes) -> View:
-    """The largest bait alone, in its plastic's colour, the way it lies in the mold."""
+    """The largest bait alone, the way it lies in the mold."""
     its_shape = kit.baits[kit.largest]
-    values: dict[str, Figure | str] = {
-        "title": kit.spec.title,
-        **{name: kit.of_bait(name) for name in ("length", "height", "width")},
-    }
-    body = Body(shape=its_shape, colour=kit.bait_colour, gloss=0.8)
+    values: dict[str, Figure | str] = {name: kit.of_bait(name) for name in ("length", "height", "width")}
+    body = Body(shape=its_shape, colour=palette.BAIT, gloss=0.8)
     axes = along_view(its_shape.vertices)
     return View(name="bait", bodies=(body,), axes=axes, alt=alt(kit.alt_key("bait"), values))
 

@@ -10,12 +10,10 @@ import numpy as np
 from builder import mesh
 from builder.base import figures
 from builder.model import (
-    Advice,
+    Deciding,
     Figure,
     Measurement,
-    MoldSpec,
     PartMeasure,
-    PathVerdict,
     Reading,
     Solid,
     Sprue,
@@ -26,13 +24,6 @@ from builder.pictures.views.symbols import split_by_volume
 
 FINE_MM = 0.01
 """Shapes to draw stay this near to the solids: a tenth of a pixel or less."""
-_PLASTIC = {
-    "black": "#4a4d52", "blue": "#3f6fae", "brown": "#86644a", "chartreuse": "#b6c93f", "gold": "#c79f3b",
-    "green": "#4d9152", "grey": "#868c92", "orange": "#db8238", "pearl": "#c9c6bd", "pink": "#d9809e",
-    "purple": "#7a5a9c", "pumpkin": "#a06c35", "red": "#b8433f", "silver": "#a7adb3", "smoke": "#82868a",
-    "watermelon": "#5c8550", "white": "#d2d3cf", "yellow": "#d9b93a",
-}  # fmt: skip
-"""Colour of a bait by a word in its first recipe."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,14 +52,12 @@ class Plastic:
 class MoldShapes:
     """A mold as shapes, closed-mold frame: printed parts without a bait positive, and the plastic."""
 
-    spec: MoldSpec
     measurement: Measurement
     parts: tuple[Part, ...]
     plastic: tuple[Plastic, ...]
     """Baits first, in the measurement's order, then sprue, runner, vents."""
     tint: Inlay | None
-    bait_colour: str
-    verdict: PathVerdict | None
+    deciding: Deciding | None
     """On the path that fills last, by the advice for the mold's own pair."""
     read: Mapping[str, Figure]
     """The measurement's figures (base/figures.py)."""
@@ -89,9 +78,8 @@ class MoldShapes:
         return picture if len(figures.kinds(self.measurement)) == 1 else f"{picture}_largest"
 
 
-def mold_shapes(spec: MoldSpec, reading: Reading, advice: Advice | None = None) -> MoldShapes:
+def mold_shapes(reading: Reading, deciding: Deciding | None = None) -> MoldShapes:
     """The solids of a reading, and the section that limits filling according to the advice."""
-    verdicts = advice.windows[0].paths if advice and advice.windows else ()
     geometry, measurement = reading.geometry, reading.measurement
     printed = [pair for pair in zip(measurement.parts, geometry.parts, strict=True) if pair[0].role != "bait"]
     parts = tuple(
@@ -112,13 +100,11 @@ def mold_shapes(spec: MoldSpec, reading: Reading, advice: Advice | None = None) 
         for solid, colour in tinted
     )
     return MoldShapes(
-        spec=spec,
         measurement=measurement,
         parts=parts,
         plastic=plastic,
         tint=inlay([(piece.thin, piece.colour) for piece in plastic]) if plastic else None,
-        bait_colour=plastic_colour(spec),
-        verdict=min(verdicts, key=lambda verdict: verdict.margin.value, default=None),
+        deciding=deciding,
         read=figures.measured(measurement),
         largest=figures.largest(measurement),
     )
@@ -131,14 +117,6 @@ def _sprue_and_runner(both: Solid, sprue: Sprue | None) -> list[tuple[Solid, str
     mouth, direction = np.array(sprue.mouth_mm), np.array(sprue.direction)
     first, rest = split_by_volume(both, mouth, direction, sprue.volume_ml * mesh.MM3_PER_ML)
     return [(first, palette.SPRUE)] + ([(rest, palette.RUNNER)] if rest else [])
-
-
-def plastic_colour(spec: MoldSpec) -> str:
-    """The colour that the words of the first recipe name, else the palette's."""
-    recipes = spec.colours[:1]
-    texts = [i.what for recipe in recipes for i in recipe.ingredients] + [recipe.name for recipe in recipes]
-    words = " ".join(texts).lower().split()
-    return next((_PLASTIC[word] for word in words if word in _PLASTIC), palette.BAIT)
 
 
 def part_colour(index: int, role: str) -> str:
