@@ -9,10 +9,11 @@ import json
 import shutil
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache, partial
 from pathlib import Path
 
+from builder import stages
 from builder.base import contained, disk, limits, serialize
 from builder.base.contained import Checked
 from builder.base.problems import Faults, Problem, Where
@@ -21,17 +22,12 @@ from builder.model import (
     CARD,
     Advice,
     Deciding,
-    Declared,
     Download,
-    Figure,
-    FromMaker,
-    Hints,
     MadeBy,
     Measurement,
     MoldRecord,
     MoldSpec,
     PartSpec,
-    PathVerdict,
     Picture,
     Reading,
     Tables,
@@ -42,11 +38,6 @@ from builder.spec.types import gather
 
 Contents = tuple[bytes, ...]
 """Bytes of a mold's files, in the order of its parts."""
-DECIDING = "deciding.json"
-"""File beside the advice: what pictures take from it."""
-_MOST_DECIDING_BYTES = 10_000
-DECIDING_CUT = "pictures.alt.cut_deciding"
-_HALF = 32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,18 +53,8 @@ class Draft:
     released: bool
     withdrawn: Version | None
     """The withdrawn version whose files exactly these are."""
-    keys: Keys
+    keys: stages.Keys
     made_by: MadeBy
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Keys:
-    """Store keys of a mold's stage results: each covers what its stage is given, and nothing else."""
-
-    measure: str
-    advice: str
-    drawn: str
-    """How the keys of its pictures begin; the rest says which section decides (pictures_key)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +92,7 @@ def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
         frozen={path: offered_as(path, checked) for path, checked in frozen.files.items()},
         released=versions.check_draft(mold, digests, frozen.versions),
         withdrawn=versions.withdrawn_as(digests, frozen),
-        keys=keys_of(mold, digests, tables_sum),
+        keys=stages.keys_of(mold, digests, tables_sum),
         made_by=made_by(tables_sum),
     )
 
@@ -139,7 +120,7 @@ def finish(draft: Draft, tables: Tables, store: Store) -> MoldRecord:
 
 
 def run_stages(
-    mold: MoldSpec, contents: Callable[[], Contents], keys: Keys, tables: Tables, store: Store
+    mold: MoldSpec, contents: Callable[[], Contents], keys: stages.Keys, tables: Tables, store: Store
 ) -> Made:
     """Measure, advise, draw. `contents` is called, and the meshes are read, only if the store lacks any."""
     reading = cache(lambda: read(mold, contents()))
@@ -148,25 +129,25 @@ def run_stages(
     return Made(
         measurement=measured,
         advice=advised,
-        pictures=described(drawn, mold.title, verdict_of(advised)),
+        pictures=stages.described(drawn, mold.title, stages.verdict_of(advised)),
         assets=assets,
         card_assets=card(mold.title, keys, store),
     )
 
 
 def draw(
-    mold: MoldSpec, reading: Callable[[], Reading], keys: Keys, store: Store
+    mold: MoldSpec, reading: Callable[[], Reading], keys: stages.Keys, store: Store
 ) -> tuple[tuple[Picture, ...], Path]:
     """The pictures, still without title and margin (described), and their folder.
 
     `reading` is called only if the store lacks them; the advice must be in the store.
     """
-    key = pictures_key(keys, store)
+    key = stages.pictures_key(keys, store)
 
     def make(folder: Path) -> tuple[Picture, ...]:
         from builder import pictures
 
-        told = json.loads(_told_deciding(keys, store))
+        told = json.loads(stages.told_deciding(keys, store))
         found = serialize.from_json(Deciding, told) if told else None
         return pictures.draw(mold.slug, reading(), found, folder)
 
@@ -174,7 +155,7 @@ def draw(
 
 
 def judge(
-    mold: MoldSpec, reading: Callable[[], Reading], keys: Keys, tables: Tables, store: Store
+    mold: MoldSpec, reading: Callable[[], Reading], keys: stages.Keys, tables: Tables, store: Store
 ) -> tuple[Measurement, Advice]:
     """Measure and advise. `reading` is called only if the store lacks the measurement."""
     from builder import advice
@@ -182,51 +163,16 @@ def judge(
     measured, _ = store.keep("measure", keys.measure, Measurement, lambda _: reading().measurement)
 
     def advise(folder: Path) -> Advice:
-        made = advice.advise(for_advice(mold), measured, tables)
-        (folder / DECIDING).write_bytes(canonical(deciding(verdict_of(made))))
+        made = advice.advise(stages.for_advice(mold), measured, tables)
+        (folder / stages.DECIDING).write_bytes(canonical(stages.deciding(stages.verdict_of(made))))
         return made
 
     return measured, store.keep("advice", keys.advice, Advice, advise)[0]
 
 
-def verdict_of(advice: Advice) -> PathVerdict | None:
-    """What is said of the path that fills last, by the advice for the mold's own pair."""
-    paths = advice.windows[0].paths if advice.windows else ()
-    return min(paths, key=lambda path: path.margin.value, default=None)
-
-
-def deciding(verdict: PathVerdict | None) -> Deciding | None:
-    """What pictures show of a verdict: where it is, not how near."""
-    if verdict is None:
-        return None
-    return Deciding(bait=verdict.bait, path=verdict.path, station=verdict.deciding)
-
-
-def pictures_key(keys: Keys, store: Store) -> str:
-    """Store key of the pictures; Faults when the store has no advice under its key."""
-    return keys.drawn + sha256(_told_deciding(keys, store))[:_HALF]
-
-
-def _told_deciding(keys: Keys, store: Store) -> bytes:
-    return contained.read(store.place("advice", keys.advice), DECIDING, _MOST_DECIDING_BYTES)
-
-
-def described(
-    drawn: Iterable[Picture], title: str, verdict: PathVerdict | None = None
-) -> tuple[Picture, ...]:
-    """The pictures with what was left out of their descriptions when they were drawn: title and margin."""
-    shown = []
-    for picture in drawn:
-        values: dict[str, Figure | str] = {"title": title, **picture.alt.values}
-        if verdict is not None and picture.alt.code == DECIDING_CUT:
-            values["margin"] = verdict.margin
-        shown.append(replace(picture, alt=replace(picture.alt, values=values)))
-    return tuple(shown)
-
-
-def card(title: str, keys: Keys, store: Store) -> Path:
+def card(title: str, keys: stages.Keys, store: Store) -> Path:
     """The folder of the picture for links: the title is written over the mold as it was drawn."""
-    drawn = pictures_key(keys, store)
+    drawn = stages.pictures_key(keys, store)
 
     def write(folder: Path) -> str:
         from builder import pictures
@@ -241,18 +187,6 @@ def _lacking(_: Path) -> tuple[Picture, ...]:
     raise LookupError("the pictures are drawn before their card")
 
 
-def keys_of(mold: MoldSpec, digests: Sequence[str], tables_sum: str) -> Keys:
-    """The keys: each covers its stage's sources and what it is given; `digests` are the parts' SHA-256.
-
-    Whether the unit is told counts as well: a mold of an unusual size is only read when it is.
-    """
-    told = str("units" in mold.line_of)
-    measured = digest_of(stage_version("measure"), spec_digest(for_reading(mold)), told, *digests)
-    advised = digest_of(stage_version("advice"), measured, spec_digest(for_advice(mold)), tables_sum)
-    drawn = digest_of(stage_version("pictures"), measured)[:_HALF]
-    return Keys(measure=measured, advice=advised, drawn=drawn)
-
-
 def photos(draft: Draft, store: Store) -> tuple[tuple[Picture, ...], Path]:
     """The maker's photos made fit for the page, and their folder; Faults when one is no picture."""
     if not draft.photos:
@@ -263,7 +197,7 @@ def photos(draft: Draft, store: Store) -> tuple[tuple[Picture, ...], Path]:
         return pictures.photos(draft.mold, (photo.read() for photo in draft.photos), place)
 
     made, place = store.keep("photos", photos_key(draft), tuple[Picture, ...], make)
-    return described(made, draft.mold.title), place
+    return stages.described(made, draft.mold.title), place
 
 
 def photos_key(draft: Draft) -> str:
@@ -317,7 +251,7 @@ def read(mold: MoldSpec, contents: Iterable[bytes]) -> Reading:
             problems.extend(faults.problems)
     if problems:
         raise Faults(problems)
-    return measure.measure(for_reading(mold), solids)
+    return measure.measure(stages.for_reading(mold), solids)
 
 
 def draw_open_edges(draft: Draft, folder: Path) -> dict[str, Path]:
@@ -356,31 +290,6 @@ def checked(mold: MoldSpec, file: Download) -> Checked:
     """A file of the mold's folder as it was looked at, to be read as exactly that."""
     below = file.path.relative_to(mold.folder).as_posix()
     return Checked(folder=mold.folder, file=below, size_bytes=file.size_bytes, sha256=file.sha256)
-
-
-def spec_digest(mold: MoldSpec) -> str:
-    """Digest of the spec; the place of the checkout and the layout of mold.yaml do not matter."""
-    parts = tuple(replace(part, path=Path(part.file)) for part in mold.parts)
-    return sha256(canonical(replace(mold, folder=Path(mold.slug), parts=parts, line_of={})))
-
-
-def for_reading(mold: MoldSpec) -> MoldSpec:
-    """What the reading is given of the spec, so that nothing else can change it."""
-    shape = replace(without_prose(mold), title="", plastisol="", mold_material="", bait_type="", hook="")
-    shape = replace(shape, bolts="", stands="sprue_up", colours=(), declared=Declared(), shots=())
-    return replace(shape, hints=replace(mold.hints, eye_mm=None))
-
-
-def for_advice(mold: MoldSpec) -> MoldSpec:
-    """What the advice is given of the spec; the mold's shape comes with its measurement."""
-    told = replace(without_prose(mold), title="", parts=(), cavities=0, bait_type="", hook="", bolts="")
-    return replace(told, colours=(), hints=Hints(eye_mm=mold.hints.eye_mm))
-
-
-def without_prose(mold: MoldSpec) -> MoldSpec:
-    """The spec without the texts that only pages show, so that rewording one recomputes nothing."""
-    told = replace(mold, summary="", target=(), licence="", author="", version="", renamed_from=())
-    return replace(told, photos=(), maker=FromMaker())
 
 
 def public_downloads(draft: Draft) -> tuple[Download, ...]:

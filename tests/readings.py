@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TypeVar
 
-from builder import advice, build
+from builder import advice, build, stages
 from builder.base import disk
 from builder.base.store import Store, canonical, digest_of, sha256, stage_version
 from builder.model import Advice, Measurement, MoldSpec, Tables
@@ -23,13 +23,13 @@ STAGE = "tests"
 
 def measured(spec: MoldSpec, contents: Sequence[bytes]) -> Measurement:
     """The measurement of these STL files, in the order of the spec's parts; Faults pass through."""
-    key = digest_of(stage_version("measure"), build.spec_digest(spec), *map(sha256, contents))
+    key = digest_of(stage_version("measure"), stages.spec_digest(spec), *map(sha256, contents))
     return _shared(key, Measurement, lambda: build.read(spec, contents).measurement)
 
 
 def advised(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
     """The advice for this measurement; Faults pass through."""
-    given = (build.spec_digest(spec), sha256(canonical(measurement)), build.tables_digest(tables))
+    given = (stages.spec_digest(spec), sha256(canonical(measurement)), build.tables_digest(tables))
     key = digest_of(stage_version("advice"), *given)
     return _shared(key, Advice, lambda: advice.advise(spec, measurement, tables))
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from builder import build, pictures
+from builder import build, pictures, stages
 from builder.base import workers
 from builder.base.problems import Faults
 from builder.base.store import Store, canonical
@@ -20,7 +20,7 @@ from builder.site import batch
 from tests import coarse, small_mold
 
 
-def keys(folder: Path, tables: Tables) -> build.Keys:
+def keys(folder: Path, tables: Tables) -> stages.Keys:
     return build.load_draft(folder, tables).keys
 
 
@@ -214,7 +214,7 @@ def test_another_section_that_decides_draws_anew_without_measuring(
         shown.append(found)
         return coarse.draw(slug, reading, None, folder)
 
-    monkeypatch.setattr(build, "deciding", lambda _: elsewhere)
+    monkeypatch.setattr(stages, "deciding", lambda _: elsewhere)
     monkeypatch.setattr(pictures, "draw", draw)
     small_mold.write(tmp_path, more="declared: {room_c: 5}")
     counted = Store(tmp_path / "store")

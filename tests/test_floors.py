@@ -21,6 +21,7 @@ FLOORS = (
     {"base"},
     {"spec", "mesh", "physics"},
     {"measure", "advice", "pictures"},
+    {"stages"},
     {"build"},
     {"history"},
     {"site"},

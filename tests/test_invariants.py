@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from builder import build
+from builder import build, stages
 from builder.advice import advise, invariants, samples
 from builder.advice import advise as advising
 from builder.advice.advise import rule_input
@@ -44,7 +44,7 @@ def told(wanted: MoldSpec, mold: Measurement, tables: Tables = TABLES) -> RuleIn
 
 def demo(slug: str) -> tuple[MoldSpec, Measurement]:
     draft = build.load_draft(MOLDS / slug, TABLES)
-    return draft.mold, readings.measured(build.without_prose(draft.mold), build.contents_of(draft))
+    return draft.mold, readings.measured(stages.without_prose(draft.mold), build.contents_of(draft))
 
 
 @pytest.mark.parametrize("slug", DEMOS)

@@ -23,7 +23,6 @@ from PIL import Image
 import builder
 from builder import mesh
 from builder.base import texts, units
-from builder.build import described
 from builder.model import Deciding, EyeSocket, Label, Picture, Reading
 from builder.pictures import draw, slow_note, to_give, write_card
 from builder.pictures.picture_set import drawn, frame
@@ -35,6 +34,7 @@ from builder.pictures.views.plain import View, bait_view, open_view
 from builder.pictures.views.shapes import MoldShapes, mold_shapes
 from builder.pictures.views.symbols import behind, rod
 from builder.site import site_map
+from builder.stages import described
 from tests.picture_mold import MOUTH_MM, SPEC, TRUNK_MM, reading
 
 NAMES = ["open", "closed", "exploded", "bait", "shot", "annotated", "thickness", "cut", "print", "social"]

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from functools import cache
 from pathlib import Path
 
-from builder import build
+from builder import build, stages
 from builder.base.problems import Faults
 from builder.base.store import Store, canonical, digest_of, file_digest, sha256, stage_version
 from builder.history import compare
@@ -41,7 +41,7 @@ def _drift(place: Path, lock: versions.Lock, version: Version, tables: Tables, s
     try:
         mold = mold_file.load(place / lock.slug, tables)
         contents = build.part_contents(mold)
-        keys = build.keys_of(mold, [sha256(content) for content in contents], now["tables"])
+        keys = stages.keys_of(mold, [sha256(content) for content in contents], now["tables"])
         reading = cache(lambda: build.read(mold, contents))
         measured, advice = build.judge(mold, reading, keys, tables, store)
     except Faults as faults:

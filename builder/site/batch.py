@@ -10,7 +10,7 @@ from functools import cache, partial
 from pathlib import Path
 from typing import TypeVar
 
-from builder import build
+from builder import build, stages
 from builder.base import contained, disk, guard, serialize, workers
 from builder.base.problems import Faults, Problem, Where
 from builder.base.store import Store, canonical, digest_of, sha256
@@ -61,7 +61,7 @@ class StoredMold(MoldRecord):
             "draft": draft,
             "_fetched": cache(partial(build.finish, draft, tables, store)),
             "spec": draft.mold,
-            "assets": store.place("pictures", build.pictures_key(draft.keys, store)),
+            "assets": store.place("pictures", stages.pictures_key(draft.keys, store)),
             "card_assets": build.card(draft.mold.title, draft.keys, store),
             "downloads": build.public_downloads(draft),
             "photos": photos,
@@ -166,12 +166,12 @@ def is_stored(draft: build.Draft, store: Store) -> bool:
     keys = draft.keys
     if not (store.has("measure", keys.measure) and store.has("advice", keys.advice)):
         return False
-    return store.has("pictures", build.pictures_key(keys, store))
+    return store.has("pictures", stages.pictures_key(keys, store))
 
 
 def job_of(draft: build.Draft, tables: bytes, store: Store) -> Job:
     """The draft as it is sent, with what the store has of it."""
-    mold = build.without_prose(draft.mold)
+    mold = stages.without_prose(draft.mold)
     parts = tuple(replace(part, path=Path(part.file)) for part in mold.parts)
     sent = replace(mold, folder=Path(mold.slug), parts=parts)
     entries = (("measure", draft.keys.measure), ("advice", draft.keys.advice))
@@ -199,7 +199,7 @@ def cached(store: Store, record: MoldRecord, about: str, kind: type[Made], make:
         draft.keys.advice,
         draft.keys.drawn,
         build.photos_key(draft),
-        build.spec_digest(draft.mold),
+        stages.spec_digest(draft.mold),
         released,
         draft.withdrawn.version if draft.withdrawn else "",
     )
@@ -217,7 +217,7 @@ def work(job: Job) -> Answer:
     """Run the stages of a job in a temporary store."""
     mold = serialize.from_json(MoldSpec, json.loads(job.mold))
     tables = serialize.from_json(Tables, json.loads(job.tables))
-    keys = build.keys_of(mold, [sha256(content) for content in job.contents], sha256(job.tables))
+    keys = stages.keys_of(mold, [sha256(content) for content in job.contents], sha256(job.tables))
     with disk.scratch() as folder:
         store = Store(folder)
         store.take(job.known)
@@ -230,11 +230,11 @@ def work(job: Job) -> Answer:
         return Answer(made, b"")
 
 
-def _finish(mold: MoldSpec, job: Job, keys: build.Keys, tables: Tables, store: Store) -> None:
+def _finish(mold: MoldSpec, job: Job, keys: stages.Keys, tables: Tables, store: Store) -> None:
     """Run the stages, the pictures only if nobody has them."""
     reading = cache(lambda: build.read(mold, job.contents))
     build.judge(mold, reading, keys, tables, store)
-    if build.pictures_key(keys, store) not in job.drawn:
+    if stages.pictures_key(keys, store) not in job.drawn:
         build.draw(mold, reading, keys, store)
         build.card(mold.title, keys, store)
 

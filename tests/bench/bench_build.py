@@ -22,7 +22,7 @@ from pathlib import Path
 import yaml
 from mkdocs.config import load_config
 
-from builder import build
+from builder import build, stages
 from builder.base import workers
 from builder.base.contained import Checked
 from builder.base.store import Store, canonical
@@ -98,8 +98,8 @@ def put(store: Store, folder: Path, tables: Tables, kept: MoldRecord) -> None:
     measured = replace(kept.measurement, slug=folder.name)
 
     def advised(place: Path) -> Advice:
-        found = build.deciding(build.verdict_of(kept.advice))
-        (place / build.DECIDING).write_bytes(canonical(found))
+        found = stages.deciding(stages.verdict_of(kept.advice))
+        (place / stages.DECIDING).write_bytes(canonical(found))
         return kept.advice
 
     def drawn(place: Path) -> tuple[Picture, ...]:
@@ -109,7 +109,7 @@ def put(store: Store, folder: Path, tables: Tables, kept: MoldRecord) -> None:
 
     store.keep("measure", keys.measure, Measurement, lambda _: measured)
     store.keep("advice", keys.advice, Advice, advised)
-    store.keep("pictures", build.pictures_key(keys, store), tuple[Picture, ...], drawn)
+    store.keep("pictures", stages.pictures_key(keys, store), tuple[Picture, ...], drawn)
 
 
 def as_plain_project(root: Path, molds: Path, store: Store) -> int:

@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from builder import build, pictures
+from builder import build, pictures, stages
 from builder.base.problems import Faults
 from builder.spec import material_tables
 from tests import small_mold
@@ -39,7 +39,7 @@ def written(folder: Path, keys: str, files: dict[str, bytes]) -> None:
 
 def read(folder: Path) -> None:
     draft = build.load_draft(folder, material_tables.load())
-    build.read(build.without_prose(draft.mold), build.contents_of(draft))
+    build.read(stages.without_prose(draft.mold), build.contents_of(draft))
 
 
 def stick(folder: Path, keys: str, place: str = "") -> None:

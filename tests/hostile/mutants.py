@@ -123,7 +123,7 @@ def _mesh_bytes(rng: random.Random) -> bytes:
 
 def read_mold(root: Path, data: bytes, part: str = "", more: bytes = b"") -> None:
     """Load, measure and advise: all of a build but the pictures, which are drawn only of what is sound."""
-    from builder import advice, build
+    from builder import advice, build, stages
 
     folder = root / "molds" / "small-bar"
     folder.mkdir(parents=True)
@@ -132,7 +132,7 @@ def read_mold(root: Path, data: bytes, part: str = "", more: bytes = b"") -> Non
     keys = f"title: x\nkind: open pour\nparts: [{entry}]\ncavities: 1\nplastisol: soft\n"
     (folder / "mold.yaml").write_bytes(keys.encode() + more)
     draft = build.load_draft(folder, tables())
-    mold = build.without_prose(draft.mold)
+    mold = stages.without_prose(draft.mold)
     reading = build.read(mold, build.contents_of(draft))
     advice.advise(mold, reading.measurement, tables())
 

@@ -45,7 +45,7 @@ class View:
 
 
 def alt(name: str, values: Mapping[str, Figure | str]) -> Finding:
-    """The description of a picture, still without the title and what the advice says (build.described)."""
+    """The description of a picture, still without the title and what the advice says (stages.described)."""
     return Finding(level="note", code=f"pictures.alt.{name}", values=values)
 
 
