@@ -16,7 +16,9 @@ def configure(root: Path, store: Path | None = None, **other: Any) -> Path:  # n
     shutil.copytree(ROOT / "site_src", root / "site_src", dirs_exist_ok=True)
     config = yaml.safe_load((ROOT / "mkdocs.yml").read_text(encoding="utf-8"))
     config["theme"]["custom_dir"] = str(ROOT / "builder" / "theme")
-    config["plugins"] = [{"shotbook": {"molds": "molds", "store": str(store or root / ".shotbook")}}]
+    config["plugins"] = [
+        {"shotbook": {"molds": "molds", "store": str(store or root / ".shotbook"), "workers": 1}}
+    ]
     file = root / "mkdocs.yml"
     file.write_text(yaml.safe_dump(config | {"watch": []} | other, sort_keys=False), encoding="utf-8")
     return file

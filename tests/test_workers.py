@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -53,7 +54,35 @@ def test_what_a_job_raises_arrives_here() -> None:
         list(workers.on_cores(2)(sha256, [b"a", "not bytes"]))  # type: ignore[arg-type]
 
 
-def test_the_engine_follows_from_workers_and_address() -> None:
+def test_the_engine_follows_from_workers_and_address(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(workers, "free_mb", lambda: 1e6)
     assert workers.choose(1) is workers.here
-    assert (workers.choose(0) is workers.here) == (os.cpu_count() == 1)
-    assert workers.choose(3) is not workers.here
+    assert workers.choose().count == os.cpu_count()
+    assert workers.choose(3).count == 3
+
+
+def test_no_more_processes_run_than_the_free_memory_carries(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(os, "cpu_count", lambda: 64)
+    monkeypatch.setattr(workers, "free_mb", lambda: 5.5 * workers.WORKER_MB)
+    assert workers.choose().count == 5
+    monkeypatch.setattr(workers, "free_mb", lambda: 0.0)
+    assert workers.choose() is workers.here
+
+
+def test_a_container_bounds_the_free_memory(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(workers, "GROUP", tmp_path)
+    whole = workers.free_mb()
+    (tmp_path / "memory.max").write_text("max\n")
+    (tmp_path / "memory.current").write_text("1000000\n")
+    assert workers.free_mb() == pytest.approx(whole, rel=0.5)
+    (tmp_path / "memory.max").write_text(f"{1_000_000 + 7 * 1024**2}\n")
+    assert workers.free_mb() == 7
+
+
+def test_a_single_job_starts_no_process() -> None:
+    assert list(workers.on_cores(2)(process, [b""])) == [os.getpid()]
+    assert os.getpid() not in list(workers.on_cores(2)(process, [b"", b""]))
+
+
+def process(_: bytes) -> int:
+    return os.getpid()

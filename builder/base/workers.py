@@ -6,6 +6,7 @@ arguments and results must be fit to be sent: a module's own function, bytes and
 
 from __future__ import annotations
 
+import math
 import multiprocessing
 import multiprocessing.connection
 import os
@@ -13,7 +14,11 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import suppress
+from dataclasses import dataclass
+from itertools import chain, islice
 from multiprocessing.context import BaseContext
+from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
 from builder.base.problems import Faults, Problem, Where
@@ -22,13 +27,21 @@ Job = TypeVar("Job")
 Result = TypeVar("Result")
 
 MOST = 256
-"""Processes on one machine, however many are asked for; a number below 1 asks for one on each core."""
+"""Processes on one machine, however many are asked for."""
+WORKER_MB = 700
+"""Free memory that each process must find: more than reading and drawing a mold usually takes."""
+GROUP = Path("/sys/fs/cgroup")
+"""Where Linux tells the bounds that a container sets."""
 AHEAD = 2
 """Jobs kept waiting for each worker; more would only hold their files in memory."""
 
 
 class Engine(Protocol):
     """Runs a function on each job and yields the results in order."""
+
+    @property
+    def count(self) -> int:
+        """How many jobs run at a time, as far as that is known."""
 
     def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
         """The result of each job, in order."""
@@ -41,27 +54,67 @@ class _Future(Protocol):
         """Wait for the result."""
 
 
-def choose(workers: int = 1, cluster: str = "") -> Engine:
-    """A Dask cluster if an address is given, else this number of processes (0: one for each core)."""
+def choose(workers: int = 0, cluster: str = "") -> Engine:
+    """A Dask cluster if an address is given, else this number of processes; below 1 as many as fit here."""
     if cluster:
         return on_cluster(cluster)
-    count = min(workers if workers > 0 else os.cpu_count() or 1, MOST)
+    count = min(workers if workers > 0 else fitting(os.cpu_count() or 1, free_mb()), MOST)
     return here if count == 1 else on_cores(count)
 
 
-def here(work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
+def fitting(cores: int, free_mb: float) -> int:
+    """Processes that this many cores and this much free memory carry.
+
+    >>> fitting(8, 16000), fitting(8, 2200), fitting(8, 100)
+    (8, 3, 1)
+    """
+    return max(1, min(cores, int(free_mb // WORKER_MB)))
+
+
+def free_mb() -> float:
+    """Memory that programs may still take, MB: what Linux and its control groups say, elsewhere no bound."""
+    free = [math.inf]
+    with suppress(OSError, ValueError):
+        lines = (line.split() for line in Path("/proc/meminfo").read_text().splitlines())
+        free += [int(line[1]) / 1024 for line in lines if line[0] == "MemAvailable:"]
+    with suppress(OSError, ValueError):
+        most, used = (int((GROUP / f"memory.{name}").read_text()) for name in ("max", "current"))
+        free.append((most - used) / 1024**2)
+    return min(free)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Here:
     """One after the other, in this process."""
-    return map(work, jobs)
+
+    count: int = 1
+
+    def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
+        return map(work, jobs)
+
+
+here = _Here()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cores:
+    """Processes on this machine; started when there is a second job, gone after the last."""
+
+    count: int
+
+    def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
+        rest = iter(jobs)
+        first = list(islice(rest, 2))
+        if len(first) < 2:
+            yield from here(work, first)
+            return
+        with ProcessPoolExecutor(self.count, _context(work.__module__), end_with_parent) as pool:
+            yield from _in_order(lambda job: pool.submit(work, job), chain(first, rest), self.count * AHEAD)
 
 
 def on_cores(count: int) -> Engine:
-    """Up to `count` processes on this machine; started when there is a first job, gone after the last."""
-
-    def run(work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
-        with ProcessPoolExecutor(count, _context(work.__module__), end_with_parent) as pool:
-            yield from _in_order(lambda job: pool.submit(work, job), jobs, count * AHEAD)
-
-    return run
+    """Up to `count` processes on this machine; a single job runs in this one, which starts at once."""
+    return _Cores(count=count)
 
 
 def end_with_parent() -> None:
@@ -76,15 +129,22 @@ def end_with_parent() -> None:
         threading.Thread(target=watch, daemon=True).start()
 
 
-def on_cluster(address: str) -> Engine:
-    """The Dask cluster whose scheduler is at `address`; its workers need this package, not these folders."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cluster:
+    """A Dask cluster; it says how many workers it has when it is reached."""
 
-    def run(work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
-        with _client(address) as client:
+    address: str
+    count: int = 1
+
+    def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
+        with _client(self.address) as client:
             count = len(client.scheduler_info()["workers"])
             yield from _in_order(lambda job: client.submit(work, job, pure=False), jobs, count * AHEAD)
 
-    return run
+
+def on_cluster(address: str) -> Engine:
+    """The Dask cluster whose scheduler is at `address`; its workers need this package, not these folders."""
+    return _Cluster(address=address)
 
 
 def _client(address: str) -> Any:  # noqa: ANN401 - the library's own class

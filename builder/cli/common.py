@@ -135,7 +135,7 @@ def texts_in(language: str, tables: Tables | None = None) -> Any:  # noqa: ANN40
 
 @contextmanager
 def progress_bar(label: str) -> Iterator[Callable[[int, int, str], None]]:
-    """A bar on the terminal that moves with each mold; silent when the output is no terminal."""
+    """A bar on the terminal: molds done of all, and which run now; silent when the output is no terminal."""
     shown: dict[str, Any] = {}
 
     def move(done: int, total: int, slug: str) -> None:
@@ -144,6 +144,7 @@ def progress_bar(label: str) -> Iterator[Callable[[int, int, str], None]]:
                 length=total,
                 label=label,
                 file=sys.stderr,
+                show_pos=True,
                 hidden=not sys.stderr.isatty(),
                 item_show_func=lambda item: item or "",
             )

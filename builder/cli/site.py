@@ -89,7 +89,7 @@ def pages(*, molds: Path, language: str, out: Path, store: Path, html: bool) -> 
     Pictures, files, styles and scripts lie beside them. The pages are HTML inside; links between them end in
     .html.
     """
-    from builder.base import disk, site_folder
+    from builder.base import disk, site_folder, workers
     from builder.base.contained import Checked
     from builder.base.store import Store
     from builder.site import catalogue, site_map, whole_folder
@@ -98,7 +98,7 @@ def pages(*, molds: Path, language: str, out: Path, store: Path, html: bool) -> 
     with reporting_faults(), progress_bar("Reading molds") as progress:
         really = site_folder.refuse(out, (molds, store, Path.cwd()))
         folders((), molds)
-        found = catalogue.build_all(molds, Store(store), progress)
+        found = catalogue.build_all(molds, Store(store), progress, workers.choose())
         made = site_map.generate(found, language, Place(alone=False))
         generated = whole_folder.whole(made, site_map.shell(language, ()), html=html)
         with disk.replacing(really) as folder:

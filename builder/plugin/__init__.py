@@ -45,7 +45,8 @@ class Options(Config):  # type: ignore[no-untyped-call]
     """Folder of the site that our pages stand in; the whole site without it."""
     language = config_options.Type(str, default="")
     """Language of our pages; the theme's without it."""
-    workers = config_options.Type(int, default=1)
+    workers = config_options.Type(int, default=0)
+    """Processes that read and draw; below 1 one on each core, as far as the memory reaches."""
     cluster = config_options.Type(str, default="")
 
 

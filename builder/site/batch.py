@@ -147,7 +147,7 @@ def read_missing(
     problems: dict[str, Sequence[Problem]] = {}
     answers = iter(engine(work, jobs)) if missing else iter(())
     for done, draft in enumerate(missing):
-        progress(done, len(missing), draft.mold.slug)
+        progress(done, len(missing), ", ".join(one.mold.slug for one in missing[done : done + engine.count]))
         answer = next(answers)
         if answer.problems:
             told = Faults(serialize.from_json(tuple[Problem, ...], json.loads(answer.problems)))
