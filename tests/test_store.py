@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import shutil
 import subprocess
@@ -258,6 +259,34 @@ def test_a_digest_is_sha256_of_length_and_part() -> None:
     text = (3).to_bytes(8, "big") + b"abc"
     out = subprocess.run([tool], input=text, check=True, capture_output=True).stdout
     assert digest_of("abc") == out.split()[0].decode()
+
+
+def test_what_a_source_imports_is_found_by_its_text_as_its_syntax_has_it() -> None:
+    sources = sorted(Path(builder.__file__).parent.rglob("*.py"))
+    assert len(sources) > 150
+    for source in sources:
+        tree = ast.parse(source.read_bytes())
+        named = {
+            f"{node.module}.{alias.name}"
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == "builder"
+            for alias in node.names
+        }
+        assert stores._imports(source) == named, source
+
+
+def test_imports_over_several_lines_with_remarks_and_other_names_are_found(tmp_path: Path) -> None:
+    source = tmp_path / "one.py"
+    source.write_text(
+        "from builder.base import (\n    disk,  # as it is\n    units as u,\n)\n"
+        "import json\n\n\ndef late():\n    from builder.mesh import cuts, sections as s  # noqa: F401\n"
+    )
+    assert stores._imports(source) == {
+        "builder.base.disk",
+        "builder.base.units",
+        "builder.mesh.cuts",
+        "builder.mesh.sections",
+    }
 
 
 def test_a_stages_version_covers_what_it_imports_and_nothing_else() -> None:

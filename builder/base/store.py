@@ -13,11 +13,11 @@ the environment variable `SHOTBOOK_STORE_KEY`.
 
 from __future__ import annotations
 
-import ast
 import hashlib
 import hmac
 import json
 import os
+import re
 import secrets
 import shutil
 from collections import Counter
@@ -39,6 +39,8 @@ SEAL = "SEAL"
 SECRET = ".secret/key"
 KEY_VARIABLE = "SHOTBOOK_STORE_KEY"
 _MOST_SUMS_BYTES = 1_000_000
+_IMPORT = re.compile(r"^[ \t]*from (builder[\w.]*) import (?:\(([^)]*)\)|(.*))", re.M)
+_REMARK = re.compile(r"#.*")
 LIBRARIES = ("numpy", "scipy", "trimesh", "manifold3d", "shapely", "embreex", "pillow")
 """Libraries whose version may change a result's bytes."""
 _MODULES = {"PIL": "pillow"}
@@ -296,12 +298,15 @@ def _sources(root: Path, name: str) -> list[Path]:
 
 @cache
 def _imports(file: Path) -> frozenset[str]:
-    """Dotted names that a source file imports from this package: modules, or names in a module."""
-    names: set[str] = set()
-    for node in ast.walk(ast.parse(file.read_bytes())):
-        if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == "builder":
-            names.update(f"{node.module}.{alias.name}" for alias in node.names)
-    return frozenset(names)
+    """Dotted names that a source file imports from this package: modules, or names in a module.
+
+    Found by their text: to parse each file of the package takes a third of a second at every start.
+    """
+    found = _IMPORT.findall(file.read_text(encoding="utf-8"))
+    listed = ((module, _REMARK.sub("", inside or line)) for module, inside, line in found)
+    return frozenset(
+        f"{module}.{name.split()[0]}" for module, names in listed for name in names.split(",") if name.strip()
+    )
 
 
 @cache

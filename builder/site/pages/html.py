@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+from types import CodeType
 from typing import Any
 
 import jinja2
+from jinja2.bccache import Bucket
 from markupsafe import Markup, escape
 
 from builder.base import figures, links, units
@@ -30,6 +32,24 @@ class Keyed:
     """What is told where there is no figure, or in its place."""
 
 
+class Compiled(jinja2.BytecodeCache):
+    """Templates as code, kept while the process lives: compiling takes longer than filling them."""
+
+    def __init__(self) -> None:
+        self.kept: dict[tuple[str, str], CodeType | None] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Give the code of a template, if its text is still the same."""
+        bucket.code = self.kept.get((bucket.key, bucket.checksum))
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep the code of a template."""
+        self.kept[bucket.key, bucket.checksum] = bucket.code
+
+
+COMPILED = Compiled()
+
+
 class Words:
     """One language as HTML; `render` fills a template."""
 
@@ -41,6 +61,7 @@ class Words:
         self.safe = Texts(language=texts.language, entries=escaped)
         self.env = jinja2.Environment(
             loader=jinja2.FileSystemLoader(TEMPLATES),
+            bytecode_cache=COMPILED,
             undefined=jinja2.StrictUndefined,
             autoescape=True,
             trim_blocks=True,
