@@ -273,6 +273,9 @@ def test_what_a_source_imports_is_found_by_its_text_as_its_syntax_has_it() -> No
             for alias in node.names
         }
         assert stores._imports(source) == named, source
+        modules = {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
+        modules |= {a.name for node in ast.walk(tree) if isinstance(node, ast.Import) for a in node.names}
+        assert stores._outside(source) == {str(name).split(".")[0] for name in modules}, source
 
 
 def test_imports_over_several_lines_with_remarks_and_other_names_are_found(tmp_path: Path) -> None:

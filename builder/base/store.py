@@ -40,6 +40,7 @@ SECRET = ".secret/key"
 KEY_VARIABLE = "SHOTBOOK_STORE_KEY"
 _MOST_SUMS_BYTES = 1_000_000
 _IMPORT = re.compile(r"^[ \t]*from (builder[\w.]*) import (?:\(([^)]*)\)|(.*))", re.M)
+_OUTSIDE = re.compile(r"^[ \t]*(?:from ([\w.]+) import|import ([^#\n]+))", re.M)
 _REMARK = re.compile(r"#.*")
 LIBRARIES = ("numpy", "scipy", "trimesh", "manifold3d", "shapely", "embreex", "pillow")
 """Libraries whose version may change a result's bytes."""
@@ -312,13 +313,9 @@ def _imports(file: Path) -> frozenset[str]:
 @cache
 def _outside(file: Path) -> frozenset[str]:
     """First names of the modules that a source file imports from elsewhere."""
-    names: set[str] = set()
-    for node in ast.walk(ast.parse(file.read_bytes())):
-        if isinstance(node, ast.ImportFrom) and node.module:
-            names.add(node.module.split(".")[0])
-        if isinstance(node, ast.Import):
-            names.update(alias.name.split(".")[0] for alias in node.names)
-    return frozenset(names)
+    found = _OUTSIDE.findall(file.read_text(encoding="utf-8"))
+    named = (name for of, listed in found for name in (of, *listed.split(",")))
+    return frozenset(name.split()[0].split(".")[0] for name in named if name.strip())
 
 
 def library_version(library: str) -> str:
