@@ -6,7 +6,9 @@ import os
 import re
 import sys
 import tempfile
+import threading
 from collections.abc import Mapping
+from importlib import import_module
 from pathlib import Path
 
 import mkdocs.commands.build
@@ -222,6 +224,13 @@ def build_site(config_file: Path, site_dir: Path | None, progress: catalogue.Pro
 
 def serve(config_file: Path, address: str | None = None) -> None:
     """Serve the site, built again whenever a page, a spec or an STL changes, until interrupted."""
+    threading.Thread(target=_made_ready, daemon=True).start()
     with disk.scratch() as folder:
         tempfile.tempdir = str(folder)  # MkDocs builds there; a killed run's folder is swept by the next
         mkdocs.commands.serve.serve(config_file=str(config_file), dev_addr=address)
+
+
+def _made_ready() -> None:
+    """Import the stages, which a build that changes nothing does without, so that no save waits for it."""
+    for stage in ("advice", "pictures"):
+        import_module(f"builder.{stage}")
