@@ -12,7 +12,7 @@ from builder.advice.samples import Constants
 from builder.advice.trouble import Feeding, Repeated, Shooting
 from builder.advice.window import Context
 from builder.base import figures
-from builder.model import Figure, Finding, Level, Measurement, PathVerdict, Station, Vec3, Window
+from builder.model import Figure, Finding, Level, Measurement, PathVerdict, Station, Stood, Vec3, Window
 from builder.physics import flow
 
 _HOTTER_K = 8.0
@@ -66,7 +66,7 @@ def _short(own: Window, mold: Measurement) -> Iterator[Finding]:
         place = verdict.deciding
         if verdict.margin.low < 1 and not any(_alike(place, other) for other in seen):
             seen.append(place)
-            yield _short_at(verdict, own, mold)
+            yield from _short_at(verdict, own, mold)
             yield from _hesitates(verdict, own, mold)
 
 
@@ -81,51 +81,78 @@ def may_go_hotter(own: Window) -> bool:
     return own.trial_c.value <= own.plastisol_limit_c.value - trouble.ROOM_K
 
 
-def _short_at(verdict: PathVerdict, own: Window, mold: Measurement) -> Finding:
+def _short_at(verdict: PathVerdict, own: Window, mold: Measurement) -> Iterator[Finding]:
+    """That the path may come short; where no temperature suits, how often at the coldest and the hottest."""
     certain = own.shoot_c is None and verdict.margin.value < 1
+    values = _at(verdict, own, mold) | {"margin": verdict.margin}
+    at, odds = verdict.deciding.at_mm, verdict.odds
+    if verdict.critical_mm is not None and verdict.needed_mm is not None and (certain or own.shoot_c):
+        values |= {"critical": verdict.critical_mm, "needed": verdict.needed_mm}
+        code = "short" if certain else "may_be_short" if may_go_hotter(own) else "may_be_short_at_the_top"
+        level: Level = "stop" if certain else "warn"
+        yield Finding(level=level, code=f"findings.{code}", values=values, at_mm=at)
+    elif not _has_both(verdict, own):
+        values |= {"chance": _alone(odds[-1].short), "sure": odds[-1].sure_mm}
+        yield Finding(level="warn", code="findings.seldom_short", values=values, at_mm=at)
+    if _has_both(verdict, own):
+        yield Finding(level="warn", code="findings.bottleneck", values=_odds(verdict, own, mold), at_mm=at)
+
+
+def _has_both(verdict: PathVerdict, own: Window) -> bool:
+    """Whether the odds at the coldest and at the hottest are told, for no temperature suits."""
+    return own.shoot_c is None and len(verdict.odds) > 1
+
+
+def _at(verdict: PathVerdict, own: Window, mold: Measurement) -> dict[str, Figure | str]:
+    """Which path, where it is decided, and at which temperature."""
     place = figures.station(verdict.deciding, mold)
-    values: dict[str, Figure | str] = {
+    return {
         "path": verdict.path,
         "bait": verdict.bait,
-        "margin": verdict.margin,
         "shot": _alone(own.trial_c),
         "from_gate": place["way"],
         "thickness": place["thickness"],
     }
-    code = "seldom_short"
-    if verdict.critical_mm is not None and verdict.needed_mm is not None:
-        values |= {"critical": verdict.critical_mm, "needed": verdict.needed_mm}
-        code = "short" if certain else "may_be_short" if may_go_hotter(own) else "may_be_short_at_the_top"
-    level: Level = "stop" if certain else "warn"
-    return Finding(level=level, code=f"findings.{code}", values=values, at_mm=verdict.deciding.at_mm)
+
+
+def _odds(verdict: PathVerdict, own: Window, mold: Measurement) -> dict[str, Figure | str]:
+    """How often the path comes short at the coldest and at the hottest, and how thick fills nearly always."""
+    cold, hot = verdict.odds
+    return _at(verdict, own, mold) | {
+        "cold": cold.shot_c,
+        "cold_chance": _alone(cold.short),
+        "cold_sure": cold.sure_mm,
+        "chance": _alone(hot.short),
+        "sure": hot.sure_mm,
+    }
 
 
 def _hesitates(verdict: PathVerdict, own: Window, mold: Measurement) -> Iterator[Finding]:
     """The front stands in the deciding section while a wider place fills, and how the mold better stands."""
-    if verdict.waits_s is None or verdict.critical_mm is None or verdict.needed_mm is None:
+    if verdict.waits_s is None:
         return
-    place = figures.station(verdict.deciding, mold)
-    values: dict[str, Figure | str] = {
-        "path": verdict.path,
-        "shot": _alone(own.trial_c),
-        "from_gate": place["way"],
-        "thickness": place["thickness"],
-        "wait": verdict.waits_s,
-        "critical": verdict.critical_mm,
-        "needed": verdict.needed_mm,
-    }
-    at = verdict.deciding.at_mm
-    yield Finding(level="warn", code="findings.hesitates", values=values, at_mm=at)
+    at, values = verdict.deciding.at_mm, _at(verdict, own, mold) | {"wait": verdict.waits_s}
+    if _has_both(verdict, own):
+        yield Finding(level="warn", code="findings.waits", values=values, at_mm=at)
+    elif verdict.critical_mm is not None and verdict.needed_mm is not None:
+        values |= {"critical": verdict.critical_mm, "needed": verdict.needed_mm}
+        yield Finding(level="warn", code="findings.hesitates", values=values, at_mm=at)
     better = _better_stand(verdict)
-    if better is not None and better[1].value > _BETTER * verdict.margin.value:
-        values = {"path": verdict.path, "margin": _alone(verdict.margin), "better": better[1]}
-        yield Finding(level="note", code=f"findings.stand_{better[0]}", values=values, at_mm=at)
+    if better is not None and better[1].margin.value > _BETTER * verdict.margin.value:
+        stands, found = better
+        values = {
+            "path": verdict.path,
+            "margin": _alone(verdict.margin),
+            "better": found.margin,
+            "critical": found.critical_mm,
+        }
+        yield Finding(level="note", code=f"findings.stand_{stands}", values=values, at_mm=at)
 
 
-def _better_stand(verdict: PathVerdict) -> tuple[str, Figure] | None:
+def _better_stand(verdict: PathVerdict) -> tuple[str, Stood] | None:
     """The way to stand the mold with the best margin; flat where that is nearly as good, for it is easier."""
-    others = sorted(verdict.other_margins.items(), key=lambda item: -item[1].value)
-    nearly = [item for item in others if item[1].value > _AS_GOOD * others[0][1].value]
+    others = sorted(verdict.otherwise.items(), key=lambda item: -item[1].margin.value)
+    nearly = [item for item in others if item[1].margin.value > _AS_GOOD * others[0][1].margin.value]
     return min(nearly, key=lambda item: item[0] != "flat", default=None)
 
 

@@ -100,7 +100,7 @@ def agreement(shots: Sequence[ShotCompared]) -> Agreement:
         by_outcome[shot.shot.outcome] = (hits + shot.agrees, count + 1)
     share = None
     if judged:
-        low, high = trouble.wilson(agreed, len(judged))
+        low, high = samples.wilson(agreed, len(judged))
         share = Figure(
             value=agreed / len(judged),
             low=low,

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from builder.base import figures
@@ -230,3 +231,29 @@ def each_figure(rows: Array, unit: Unit, because: str) -> list[Figure]:
         Figure(value=middle, low=low, high=high, unit=unit, because=because, origin="computed")
         for low, middle, high in np.percentile(rows, [5, 50, 95], axis=-1).T.tolist()
     ]
+
+
+def chance(hits: NDArray[np.bool_]) -> Figure:
+    """Share of samples with a hit, with the 95 % interval of so many samples (Wilson 1927)."""
+    low, high = wilson(int(hits.sum()), hits.size)
+    return Figure(
+        value=float(hits.mean()),
+        low=low,
+        high=high,
+        unit="share",
+        because="advice.because.chance",
+        origin="computed",
+    )
+
+
+def wilson(hits: int, count: int, z: float = 1.959964) -> tuple[float, float]:
+    """95 % score interval of a share. Source: Wilson, J. Am. Stat. Assoc. 22 (1927) 209.
+
+    >>> [round(x, 3) for x in wilson(81, 263)]  # Newcombe, Stat. Med. 17 (1998) 857, table I
+    [0.255, 0.366]
+    """
+    share = hits / count
+    middle = (share + z * z / (2 * count)) / (1 + z * z / count)
+    half = z / (1 + z * z / count) * np.sqrt(share * (1 - share) / count + z * z / (4 * count**2))
+    low, high = float(max(0.0, middle - half)), float(min(1.0, middle + half))
+    return min(low, share), max(high, share)

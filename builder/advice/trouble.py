@@ -177,7 +177,7 @@ def troubles(context: Context, index: int, own: Window, shot: Shooting) -> tuple
 
 
 def _trouble(name: str, hits: Flags, **values: Figure | str) -> Trouble:
-    return Trouble(code=f"findings.trouble.{name}", chance=_chance(hits), values=values)
+    return Trouble(code=f"findings.trouble.{name}", chance=samples.chance(hits), values=values)
 
 
 def _air_decides(context: Context, constants: Constants) -> Flags:
@@ -187,32 +187,6 @@ def _air_decides(context: Context, constants: Constants) -> Flags:
     if unvented or pressure is None:
         return np.full(constants["pressure"].shape[1], unvented, dtype=np.bool_)
     return np.asarray(pressure > constants["air_share"][0] * constants["pressure"][0])
-
-
-def _chance(hits: Flags) -> Figure:
-    """Share of samples with a hit, with the 95 % interval of so many samples (Wilson 1927)."""
-    low, high = wilson(int(hits.sum()), hits.size)
-    return Figure(
-        value=float(hits.mean()),
-        low=low,
-        high=high,
-        unit="share",
-        because="advice.because.chance",
-        origin="computed",
-    )
-
-
-def wilson(hits: int, count: int, z: float = 1.959964) -> tuple[float, float]:
-    """95 % score interval of a share. Source: Wilson, J. Am. Stat. Assoc. 22 (1927) 209.
-
-    >>> [round(x, 3) for x in wilson(81, 263)]  # Newcombe, Stat. Med. 17 (1998) 857, table I
-    [0.255, 0.366]
-    """
-    share = hits / count
-    middle = (share + z * z / (2 * count)) / (1 + z * z / count)
-    half = z / (1 + z * z / count) * np.sqrt(share * (1 - share) / count + z * z / (4 * count**2))
-    low, high = float(max(0.0, middle - half)), float(min(1.0, middle + half))
-    return min(low, share), max(high, share)
 
 
 def gate_figure(fed: Feeding) -> Figure:

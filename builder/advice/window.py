@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from builder.advice import gates, heating, paths, planner, samples
+from builder.advice import bottlenecks, gates, heating, paths, planner, samples
 from builder.advice.paths import Way
 from builder.advice.samples import Constants, Pair
 from builder.model import (
@@ -24,24 +24,14 @@ from builder.model import (
 )
 from builder.physics import bolted, flow
 from builder.physics.heat import Array
-from builder.physics.sections import resized, thin_run
 
 LIKELY, SURE = 0.5, 0.95
 _AS_GOOD = 0.05
 """Temperatures that suit nearly as many samples as the best count as good as it."""
-_LIKE = 3
-"""Paths among which the worst one of another pair is sought: those that are worst on the whole."""
-_MARGINS = np.array([1.0, 1.5])
-_THICKER = np.geomspace(0.4, 5.0, 15)
-"""Thicknesses of a deciding section, as multiples of its own, at which its margin is looked up."""
 _DRAWN_K = 20.0
 """The drawing reaches at least so far below the plastisol's limit."""
 _METAL_W_MK = 10.0
 """A wall that conducts better than this is metal."""
-_NOTICED = 0.1
-"""A front that stands for less than this of a section's set time is not worth a word."""
-OTHERWISE: tuple[Stands, ...] = ("tail_up", "flat")
-"""Ways to stand a mold in which no front comes sooner than with the sprue up."""
 _RATES_ML_S = np.geomspace(1.5, 80.0, 14)
 
 
@@ -201,7 +191,9 @@ def window(context: Context, index: int, *, whole: bool) -> Window:
         no_rest=_no_rest(context, index, rows),
         times=rows,
         plans=planner.plans(rows, hold, handling, baits, whole=whole) if shoot else (),
-        paths=verdicts(context, constants, where.trial_c, every=whole),
+        paths=verdicts(
+            context, constants, where.trial_c, every=whole, cold_c=pair.plastisol.values["shoot"].low
+        ),
         findings=(),
         plot=_plot(context, constants, softens, limit, shoot) if whole else None,
     )
@@ -302,74 +294,13 @@ def set_s(constants: Constants, shot_c: float, thickness_mm: float, flat: float)
 
 
 def verdicts(
-    context: Context, constants: Constants, shot_c: float, *, every: bool
+    context: Context, constants: Constants, shot_c: float, *, every: bool, cold_c: float | None = None
 ) -> tuple[PathVerdict, ...]:
     """What each path does at a temperature, worst first; only the worst path unless `every` is asked for."""
-    shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
-    looked_at = context.ways if every else context.ways[:_LIKE]
-    judged = [(way, flow.fill_margins(way.rows, shot)[0]) for way in looked_at]
-    judged.sort(key=lambda item: float(np.median(item[1].min(axis=-1))))
-    shown = judged[: None if every else 1]
-    return tuple(_verdict(context, way, margins, shot, every=every) for way, margins in shown)
-
-
-def _verdict(context: Context, way: Way, margins: Array, shot: flow.Shot, *, every: bool) -> PathVerdict:
-    """One path: its margin, the section that decides, the thickness that it needs, and the wait."""
-    margin = samples.figure(margins.min(axis=-1), "count", "advice.because.margin")
-    section = int(np.argmin(np.median(margins, axis=0)))
-    sound = margin.value >= _MARGINS[1]
-    critical, needed = thicknesses(way, section, shot) if every or not sound else (None, None)
-    waits = _waits(way, section, shot)
-    return PathVerdict(
-        path=way.path.name,
-        bait=way.path.bait,
-        margin=margin,
-        deciding=way.path.stations[way.sections.station[section]],
-        needed_mm=None if sound else needed,
-        critical_mm=critical,
-        waits_s=waits,
-        other_margins={} if waits is None or sound else _otherwise(context, way, shot),
+    mold = bottlenecks.Asked(
+        measurement=context.measurement, stands=context.stands, constants=constants, every=every
     )
-
-
-def _waits(way: Way, section: int, shot: flow.Shot) -> Figure | None:
-    """How long the front stands in a section; None where that is a small part of its set time."""
-    asked = way.rows.pick(np.array([section]))
-    waits = flow.waits_s(asked, shot)[0, :, 0]
-    seconds = flow.set_and_skin(asked, shot)[0][0, :, 0]
-    if np.median(waits) < _NOTICED * np.median(seconds):
-        return None
-    return samples.figure(waits, "s", "advice.because.waits")
-
-
-def _otherwise(context: Context, way: Way, shot: flow.Shot) -> dict[str, Figure]:
-    """The path's margin where the mold stands otherwise."""
-    found: dict[str, Figure] = {}
-    for stands in OTHERWISE:
-        if stands != context.stands:
-            other = paths.turned(context.measurement, way, stands)
-            margins = flow.fill_margins(other.rows, shot)[0].min(axis=-1)
-            found[stands] = samples.figure(margins, "count", "advice.because.margin")
-    return found
-
-
-def thicknesses(way: Way, section: int, shot: flow.Shot) -> tuple[Figure | None, Figure | None]:
-    """Thickness of the place around a section at which its own margin is 1, and 1.5.
-
-    None where even the thinnest that was tried has that margin.
-    """
-    run = thin_run(way.sections, section)
-    tried = way.sections.thickness_mm[section] * _THICKER
-    each = [flow.rows(resized(way.sections, section, float(x))).pick(run) for x in tried]
-    margins = flow.fill_margins(flow.joined(each), shot)[0].reshape(-1, len(tried), int(run.sum()))
-    rising = np.maximum.accumulate(np.log(np.maximum(margins.min(axis=-1), 1e-12)), axis=1)
-    found = [np.exp([np.interp(np.log(m), row, np.log(tried)) for row in rising]) for m in _MARGINS]
-    keys = ("advice.because.critical", "advice.because.needed")
-    critical, needed = (
-        samples.figure(at, "mm", key) if np.median(at) > tried[0] else None
-        for at, key in zip(found, keys, strict=True)
-    )
-    return critical, needed
+    return bottlenecks.verdicts(mold, context.ways, shot_c, shot_c if cold_c is None else cold_c)
 
 
 def _plot(

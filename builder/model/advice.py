@@ -124,6 +124,28 @@ class BatchRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Odds:
+    """How often a path comes short at one temperature."""
+
+    shot_c: Figure
+    short: Figure
+    """Share of the sampled constants with which it does."""
+    critical_mm: Figure | None
+    """Thickness of the deciding section from which it fills; None where the thinnest that was tried does."""
+    sure_mm: Figure
+    """Thickness from which it fills with nearly all of the constants."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stood:
+    """What a path does where the mold stands otherwise."""
+
+    margin: Figure
+    critical_mm: Figure
+    """Thickness of the deciding section from which it fills."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PathVerdict:
     """Does the plastic get there? margin = time until the feeding section sets / time to fill beyond it."""
 
@@ -137,8 +159,10 @@ class PathVerdict:
     """Thickness at which the margin is 1: thinner comes out short."""
     waits_s: Figure | None = None
     """How long the front stands in the deciding section while a wider place fills; None where it does not."""
-    other_margins: Mapping[str, Figure] = field(default_factory=dict)
-    """The margin where the mold stands otherwise; only where the front waits."""
+    otherwise: Mapping[str, Stood] = field(default_factory=dict)
+    """What it does where the mold stands otherwise; only where the front waits and may come short."""
+    odds: tuple[Odds, ...] = ()
+    """At the coldest that fuses and where it is shot, the coldest first; empty where it is seldom short."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
