@@ -160,6 +160,14 @@ def amounts(plastisol: str, cavities: int = 2) -> Amounts:
             for n in range(1, 51)
         ),
         finished=tuple(cold_bait(bait, shift) for bait in range(cavities)),
+        hand={
+            "cup": figure(63.7 + 4.4 * shift, "s", 0.3),
+            "salt_sinks": figure(1.43 + 0.17 * shift, "mm", 0.6),
+            "flake_sinks": figure(0.37 + 0.06 * shift, "mm", 0.6),
+            "injector_cold": figure(13.2 + 0.7 * shift, "k", 0.3),
+            "injector_warm": figure(7.6 + 0.4 * shift, "k", 0.3),
+        },
+        salted=plastisol == PLASTISOLS[-1],
     )
 
 
@@ -190,6 +198,8 @@ def advice(
             "cavity_volume": figure(8.5, "ml", 0.006, "measured"),
             "shrink": replace(figure(0.062, "share", 0.3), because="test.because_shrink"),
             "clamp_force": replace(figure(412.0, "n", 0.3), because="test.because_force"),
+            "cup": replace(figure(63.7, "s", 0.3), because="test.because_cup"),
+            "flake_sinks": replace(figure(0.37, "mm", 0.6), because="test.because_flake_sinks"),
             "thinnest": replace(figure(1.27, "mm", 0.02, "measured"), because="test.because_thinnest"),
         },
         amounts=tuple(amounts(p, cavities) for p in sorted(PLASTISOLS, key=lambda p: p != own[0])),

@@ -69,6 +69,8 @@ SENTENCES = {
     "test.because_shrink": "Shrunk in the test.",
     "test.because_force": "Pressed in the test.",
     "test.because_thinnest": "Thinned in the test.",
+    "test.because_cup": "Cooled in the test.",
+    "test.because_flake_sinks": "Sunk in the test.",
     "test.because_bait_length": "Lengthened in the test.",
     "test.because_bait_volume": "Filled in the test.",
     "test.because_cavity_volume": "Hollowed in the test.",

@@ -7,14 +7,20 @@ from pathlib import Path
 import pytest
 
 from builder.advice import samples
-from builder.advice.hand import hand_figures
-from builder.model import Declared
+from builder.advice.hand import grains, hand_figures, headlines, salted
+from builder.model import Colour, Declared, Ingredient, Plastisol
 from builder.spec import material_tables, mold_file
 from tests import small_mold
-from tests.advised_minnow import FULL_MM, make_context
-from tests.paths_for_flow import minnow_measurement
 
-PRACTICE = material_tables.load().practice
+TABLES = material_tables.load()
+PRACTICE = TABLES.practice
+
+
+def plastisol(name: str) -> Plastisol:
+    return next(one for one in TABLES.plastisols if one.id == name)
+
+
+MEDIUM = plastisol("medium")
 
 
 @pytest.mark.parametrize(
@@ -41,8 +47,39 @@ def test_a_push_in_pounds_is_read(tmp_path: Path) -> None:
 
 def test_a_cold_injector_costs_more_than_a_warm_one_as_a_trial_found() -> None:
     """The trial: an aluminium bore at 22 °C costs 9–14 K in 5 s and 12–19 K in 10 s."""
-    found = hand_figures(make_context(minnow_measurement(FULL_MM)))
+    found = hand_figures(MEDIUM, PRACTICE)
     assert 9 < found["injector_cold"].value < 19
     assert found["injector_warm"].high < found["injector_cold"].high
     assert found["injector_warm"].value < 0.75 * found["injector_cold"].value
-    assert 30 < found["cup"].low < found["cup"].value < found["cup"].high < 300
+
+
+def test_a_cup_of_200_ml_in_glass_falls_by_5_kelvin_in_about_a_minute() -> None:
+    """By hand: 0.19 kg of 2050 J/(kg·K) and 210 J/K of glass over 16 W/(m²·K) on 0.021 m², 144 K above."""
+    cup = hand_figures(MEDIUM, PRACTICE)["cup"]
+    assert cup.value == pytest.approx((0.19 * 2050 + 210) * 5 / (16 * 0.021 * 141.5), rel=0.05)
+    assert 40 < cup.low < cup.value < cup.high < 100
+
+
+def test_salt_sinks_a_millimetre_or_so_while_the_cup_cools_and_flake_less() -> None:
+    """By hand, Stokes: 0.25 mm of 2.165 g/mL in 0.95 g/mL and about 3.6 Pa·s: 0.0115 mm/s, for 62 s."""
+    found = hand_figures(MEDIUM, PRACTICE)
+    salt, flake = found["salt_sinks"], found["flake_sinks"]
+    assert salt.value == pytest.approx(0.0115 * 62, rel=0.6)
+    assert salt.high > 10 * salt.low
+    assert flake.high < salt.high / 3
+    soft, hard = (hand_figures(plastisol(name), PRACTICE)["salt_sinks"] for name in ("soft", "hard"))
+    assert soft.value > salt.value > hard.value, "thinner plastic lets it sink farther"
+
+
+def test_what_sinks_is_told_only_where_it_is_in_the_cup() -> None:
+    salt = Ingredient(what="fine salt", amount_per_100_ml=20.0, unit="g")
+    flake = Ingredient(what="black flake", amount_per_100_ml=0.8, unit="g")
+    drops = Ingredient(what="black colour", amount_per_100_ml=6.0, unit="drops")
+    assert (salt.grain, flake.grain, drops.grain) == ("salt", "flake", None)
+    assert grains(MEDIUM, [Colour(name="clear", ingredients=(drops,))]) == ()
+    assert grains(MEDIUM, [Colour(name="sand", ingredients=(salt, drops))]) == ("salt",)
+    assert grains(plastisol("salted"), [Colour(name="black", ingredients=(flake,))]) == ("salt", "flake")
+    assert [p.id for p in TABLES.plastisols if salted(p)] == ["salted"]
+    hand = hand_figures(MEDIUM, PRACTICE)
+    assert "salt_sinks" not in headlines(hand, MEDIUM, [])
+    assert "cup" in headlines(hand, MEDIUM, [])

@@ -56,7 +56,8 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
     )
     eye_mm, suggested = amounts.eye(measurement, spec.hints, tables.eyes_mm, practice)
     made = Advice(
-        figures=figures(context, windows[0], amounts.headlines(measurement, weights[0])),
+        figures=figures(context, windows[0], amounts.headlines(measurement, weights[0]))
+        | hand.headlines(weights[0].hand, pairs[0].plastisol, spec.colours),
         amounts=weights,
         windows=tuple(windows),
         findings=findings.worst_first(
@@ -142,7 +143,6 @@ def figures(context: Context, own: Window, measured: Mapping[str, Figure]) -> di
     found |= {"shoot": own.shoot_c} if own.shoot_c is not None else {}
     if context.measurement.kind == "injection":
         found["fill_time"] = amounts.filling_s(context.measurement, context.practice)
-        found |= hand.hand_figures(context)
         force = clamping.opening_force_n(constants["pressure"][0], context.measurement.projected_mm2)
         found["clamp_force"] = samples.figure(force, "n", "advice.because.clamp_force")
         gap_mm = trouble.first_shot(context, 0).gap_mm

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from math import ceil
 
-from builder.advice import samples
+from builder.advice import hand, samples
 from builder.base import figures
 from builder.model import (
     Amounts,
@@ -61,6 +61,8 @@ def amounts(plastisol: Plastisol, measurement: Measurement, practice: Mapping[st
             _finished(bait.length_mm * shrunk, bait.volume_ml * sized * at_set, drawn)
             for bait in measurement.baits
         ),
+        hand=hand.hand_figures(plastisol, practice, injector_too=measurement.kind == "injection"),
+        salted=hand.salted(plastisol),
     )
 
 

@@ -354,6 +354,10 @@ class Amounts:
     batch: tuple[BatchRow, ...]
     finished: tuple[Finished, ...] = ()
     """One for each bait, in Measurement's order."""
+    hand: Mapping[str, Figure] = field(default_factory=dict)
+    """How long the cup stays hot, what sinks in it meanwhile, what an injector costs (advice.hand)."""
+    salted: bool = False
+    """Whether salt is in it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

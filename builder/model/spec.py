@@ -64,6 +64,11 @@ class ShotLog:
     note: str = ""
 
 
+Grain = Literal["salt", "flake"]
+SALT_FROM_G = 5.0
+"""So much of an ingredient for 100 mL is salt, less of it flake."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ingredient:
     """One ingredient for 100 mL of plastisol: colour in drops or mL, flake and salt by weight."""
@@ -71,6 +76,19 @@ class Ingredient:
     what: str
     amount_per_100_ml: float
     unit: Literal["drops", "ml", "g"]
+
+    @property
+    def grain(self) -> Grain | None:
+        """Whether it is salt or flake, which are weighed and sink in the cup; None for colour.
+
+        Recipes take up to 1.5 g of flake, and 10 g of salt or more (common practice, no source).
+
+        >>> Ingredient(what="black flake", amount_per_100_ml=0.6, unit="g").grain
+        'flake'
+        """
+        if self.unit != "g":
+            return None
+        return "salt" if self.amount_per_100_ml >= SALT_FROM_G else "flake"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -36,7 +36,26 @@ def settling_mm_s(grain_mm: Numbers, grain_g_ml: Numbers, liquid_g_ml: Numbers, 
     >>> float(settling_mm_s(0.3, 2.165, 0.95, 4.0).round(4))
     0.0149
     """
-    heavier = (np.asarray(grain_g_ml) - liquid_g_ml) * 1e3
-    return np.asarray(
-        1e3 * heavier * GRAVITY_M_S2 * np.square(np.asarray(grain_mm) * 1e-3) / (18 * viscosity)
-    )
+    weight = _weight_n_m3(grain_g_ml, liquid_g_ml)
+    return np.asarray(1e3 * weight * np.square(np.asarray(grain_mm) * 1e-3) / (18 * viscosity))
+
+
+def disc_settling_mm_s(
+    across_mm: Numbers, thick_mm: Numbers, flake_g_ml: Numbers, liquid_g_ml: Numbers, viscosity: Numbers
+) -> Array:
+    """Speed at which a thin disc sinks, turned any way on the mean: π Δρ g a t/(12 η), a half its width.
+
+    A disc of no thickness meets 16 η a U flat on and 32/3 η a U edge on; the mean over all ways to lie is
+    12 η a U (Lamb, Hydrodynamics, 6th ed., §339; Happel & Brenner 1983, ch. 5).
+
+    >>> float(disc_settling_mm_s(0.4, 0.05, 1.4, 0.95, 4.0).round(5))
+    0.00289
+    """
+    weight = _weight_n_m3(flake_g_ml, liquid_g_ml)
+    half_m, thick_m = np.asarray(across_mm) * 0.5e-3, np.asarray(thick_mm) * 1e-3
+    return np.asarray(1e3 * np.pi * weight * half_m * thick_m / (12 * np.asarray(viscosity)))
+
+
+def _weight_n_m3(solid_g_ml: Numbers, liquid_g_ml: Numbers) -> Array:
+    """Weight of a volume of solid in a liquid."""
+    return np.asarray((np.asarray(solid_g_ml) - liquid_g_ml) * 1e3 * GRAVITY_M_S2)

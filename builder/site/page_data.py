@@ -42,7 +42,10 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "withdrawn": [record.withdrawn.version, record.withdrawn.withdrawn] if record.withdrawn else None,
         "eye": shown(record.advice.eye_mm, language) if record.advice.eye_mm else None,
         "sheet": sheet(record, texts),
-        "colours": [serialize.to_json(colour) for colour in record.spec.colours],
+        "colours": [
+            {"name": colour.name, "ingredients": [ingredient(one, one.what) for one in colour.ingredients]}
+            for colour in record.spec.colours
+        ],
         "numbers": {amounts.plastisol: numbers(amounts) for amounts in record.advice.amounts},
         "a": {
             one.plastisol: amounts_data(one, figures.largest(record.measurement), language)
@@ -127,12 +130,15 @@ def colours_data(colours: Mapping[str, Sequence[Ingredient]], texts: Texts) -> d
     return {
         name: {
             "name": texts.name("colour", name),
-            "ingredients": [
-                {**serialize.to_json(one), "what": texts.name("ingredient", one.what)} for one in ingredients
-            ],
+            "ingredients": [ingredient(one, texts.name("ingredient", one.what)) for one in ingredients],
         }
         for name, ingredients in colours.items()
     }
+
+
+def ingredient(one: Ingredient, what: str) -> dict[str, Any]:
+    """An ingredient by this name, with whether it is salt or flake, which sink in the cup."""
+    return {**serialize.to_json(one), "what": what, "grain": one.grain}
 
 
 def overlays(pictures: Iterable[Picture], texts: Texts) -> dict[str, Any]:
@@ -187,6 +193,8 @@ def amounts_data(amounts: Amounts, largest: int, language: str) -> dict[str, Any
     return {
         "bait_g": [shown(figure, language) for figure in amounts.bait_g],
         "largest_g": shown(amounts.bait_g[largest], language),
+        "hand": {name: shown(figure, language) for name, figure in amounts.hand.items()},
+        "grain": "salt" if amounts.salted else None,
         "finished": finished_data(amounts.finished[largest], language) if amounts.finished else {},
         "shot_ml": shown(amounts.shot_ml, language),
         "shot_g": shown(amounts.shot_g, language),

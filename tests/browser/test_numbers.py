@@ -85,6 +85,7 @@ def wanted(key: str, window: Window, amounts: Amounts, bait: int) -> Figure | No
         "shot_ml": lambda: amounts.shot_ml,
         "one_ml": lambda: amounts.batch[0].heat_ml,
         "finished": lambda: finished[rest[1]],
+        "hand": lambda: amounts.hand[rest[1]],
     }[rest[0]]()
 
 

@@ -66,15 +66,29 @@ def card(record: MoldRecord, at: Places, window: Window, asked: Batch, step: str
         if window.shoot_c:
             yield at.label(step, "page.bench.shoot"), bare(window.shoot_c, "w.point")
         yield at.label(step, "page.bench.limit"), bare(window.plastisol_limit_c, "w.plastisol_limit")
+        yield at.label(step, "figure.cup"), bare(amounts_of(record, window).hand["cup"], "a.hand.cup")
         yield from cautions(step, ["heat"], record.spec.kind, at)
     elif step == "push":
         if record.spec.kind == "injection":
             shot_ml = amounts_of(record, window).shot_ml
             yield at.label(step, "page.glance.shot"), bare(shot_ml, "a.shot_ml")
+        yield from drawn(record, at, window, asked)
         yield from cautions(step, ["shoot"], record.spec.kind, at)
     else:
         yield from clock(window, asked, step)
         yield from cautions(step, [{"open": "open", "rest": "store"}.get(step, "")], record.spec.kind, at)
+
+
+def drawn(record: MoldRecord, at: Places, window: Window, asked: Batch) -> Iterator[Line]:
+    """What sinks in the cup, if there is any, and what an injector costs."""
+    known = amounts_of(record, window)
+    for grain in ("salt", "flake"):
+        if grain in {one.grain for one in asked.recipe} or (grain == "salt" and known.salted):
+            key = f"{grain}_sinks"
+            yield at.label("push", f"page.bench.{key}"), bare(known.hand[key], f"a.hand.{key}")
+    if record.spec.kind == "injection":
+        for key in ("injector_cold", "injector_warm"):
+            yield at.label("push", f"figure.{key}"), bare(known.hand[key], f"a.hand.{key}")
 
 
 def clock(window: Window, asked: Batch, step: str) -> Iterator[Line]:

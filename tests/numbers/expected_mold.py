@@ -251,6 +251,11 @@ def shooting(record: MoldRecord, at: Places, window: Window) -> Iterator[Line]:
         at.gap("shoot", "page.shoot.step_limit", "limit"),
         figure(window.plastisol_limit_c, "w.plastisol_limit"),
     )
+    yield at.gap("shoot", "page.shoot.step_cup", "cup"), figure(amounts.hand["cup"], "a.hand.cup")
+    for grain in ("salt", "flake"):
+        if f"{grain}_sinks" in record.advice.figures:
+            sinks = figure(amounts.hand[f"{grain}_sinks"], f"a.hand.{grain}_sinks")
+            yield at.gap("shoot", f"page.shoot.sinks_{grain}", "sinks"), sinks
     if pressed:
         yield at.gap("shoot", "page.shoot.step_fill_injector", "shot"), figure(amounts.shot_ml, "a.shot_ml")
         yield at.gap("shoot", "page.shoot.step_hold", "hold"), figure(window.hold_s, "w.hold")

@@ -193,6 +193,7 @@ def amounts_data(record: MoldRecord) -> dict[str, Leaf]:
     for one in record.advice.amounts:
         place = f"a.{one.plastisol}"
         found |= {f"{place}.bait_g.{index}": bare(weight) for index, weight in enumerate(one.bait_g)}
+        found |= {f"{place}.hand.{name}": bare(value) for name, value in one.hand.items()}
         if one.finished:
             found |= {
                 f"{place}.finished.{name}": bare(value)

@@ -192,6 +192,7 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
         "baits": _baits(record, amounts, read),
         "part_rows": part_rows(len(measurement.parts), read),
         "about": about_figures(record, amounts, read),
+        "grains": [grain for grain in ("salt", "flake") if f"{grain}_sinks" in advice.figures],
         "finished": finished(amounts, figures.largest(measurement)),
         "sections": sections(record.spec.kind),
         **photos(record),

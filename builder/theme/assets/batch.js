@@ -65,5 +65,5 @@ shotbook.batch = (() => {
     return made;
   }
 
-  return { amounts, count, show };
+  return { amounts, count, recipe, show };
 })();

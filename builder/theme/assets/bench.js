@@ -170,8 +170,18 @@
     forward.textContent = (pour && words.go[`${one.step}_pour`]) || words.go[one.step];
   }
 
+  /* What sinks in the cup is told where the plastisol or the colour has it. */
+  function sinking(one) {
+    const mixed = batch.recipe(form, data, colours).map((each) => each.grain);
+    const found = [...mixed, data.a[one.plastisol].grain];
+    for (const place of all("[data-grain]")) {
+      place.hidden = !place.dataset.grain.split(" ").some((grain) => found.includes(grain));
+    }
+  }
+
   function work() {
     const one = now(), shots = batch.show(page, form, data, one.plastisol, colours, words);
+    sinking(one);
     const told = shots && one.shot <= shots ? words.counter : words.counter_more;
     find("[data-counter]").textContent = told.replace("{shot}", one.shot).replace("{shots}", shots);
   }
