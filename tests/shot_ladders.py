@@ -52,15 +52,19 @@ def hidden(count: int, seed: int) -> Hidden:
     )
 
 
-def shot(
-    plastics: Hidden, temperatures_c: tuple[float, ...], *, cup: bool, seed: int
-) -> list[LadderReadings]:
+FILLED_C = (170.0, 170.0, 145.0)
+"""The fillings that the guide asks for; the last lies NEAR_K above where the plastic stopped in the cup."""
+NEAR_K = 15.0
+
+
+def shot(plastics: Hidden, *, seed: int) -> list[LadderReadings]:
     """What would be read of each plastic: true lengths, instruments that err, a ladder as it was printed."""
     stream = np.random.default_rng(seed)
     count = len(plastics)
     gap_error = stream.normal(0.0, 0.05, count)
+    stopped = plastics.set_c + stream.normal(0.0, 4.0, count)
     shots: list[list[LadderShot]] = [[] for _ in range(count)]
-    for well_c in temperatures_c:
+    for well_c in (*(np.full(count, at) for at in FILLED_C), stopped + NEAR_K):
         told_mold = 22.0 + stream.normal(0.0, 1.5, count)
         lengths = _lengths_mm(plastics, well_c, gap_error) + stream.normal(0.0, 1.0, (count, 6))
         read = np.clip(np.round(lengths), 0.0, LADDER.length_mm)
@@ -73,7 +77,6 @@ def shot(
                     reached_mm=tuple(float(x) for x in read[place]),
                 )
             )
-    stopped = plastics.set_c + stream.normal(0.0, 4.0, count)
     return [
         LadderReadings(
             id="hidden",
@@ -82,13 +85,13 @@ def shot(
             mold_material="pla",
             ladder=LADDER,
             shots=tuple(shots[place]),
-            stopped_c=float(stopped[place]) if cup else None,
+            stopped_c=float(stopped[place]),
         )
         for place in range(count)
     ]
 
 
-def _lengths_mm(plastics: Hidden, well_c: float, gap_error: Array) -> Array:
+def _lengths_mm(plastics: Hidden, well_c: Array, gap_error: Array) -> Array:
     """True lengths, (plastics, channels); by the judge for one gap, whose square the lengths follow exactly.
 
     The side walls: flow in a rectangle by its series (Bird, Stewart, Lightfoot, 2nd ed., problem 3B.3;
@@ -105,7 +108,7 @@ def _lengths_mm(plastics: Hidden, well_c: float, gap_error: Array) -> Array:
             pressure_pa=pressure,
             viscosity_pa_s=viscosity,
             exponent=plastics.exponent,
-            first_c=np.full(len(plastics), well_c),
+            first_c=well_c,
             set_c=np.minimum(plastics.set_c, well_c - 0.5),
             mold_c=np.full(len(plastics), 22.0),
             conductivity=plastics.conductivity,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -14,9 +15,11 @@ from builder.advice import ladder, samples
 from builder.base.problems import Faults
 from builder.cli import main
 from builder.mesh import flow_ladder, solids
-from builder.model import LadderReadings, LadderShot, Solid
+from builder.model import LadderReadings, LadderShot, Measurement, MoldSpec, ShotLog, Solid
 from builder.spec import ladder_file, material_tables
 from tests import shot_ladders
+from tests.advised_minnow import spec
+from tests.paths_for_flow import minnow_measurement
 from tests.shot_ladders import LADDER
 
 TABLES = material_tables.load()
@@ -142,7 +145,7 @@ def test_a_blank_file_asks_for_every_number(tmp_path: Path) -> None:
     run("ladder", str(tmp_path / "mine"))
     code, told = run("fit", str(tmp_path / "mine" / "readings.yaml"), "--molds", str(tmp_path / "molds"))
     assert code == 1
-    assert told.count('this is the text "read"') == 3 * 8
+    assert told.count('this is the text "read"') == 4 * 8
     assert "readings.yaml:14:" in told
 
 
@@ -189,21 +192,20 @@ def test_readings_that_cannot_be_are_refused(tmp_path: Path, old: str, new: str,
 
 @pytest.mark.slow
 def test_of_fifty_hidden_plastics_the_ranges_hold_the_truth_and_are_three_times_narrower() -> None:
-    """Filled by the judge of `judge_creep`, read to 1 mm, instruments that err: three times, and the cup."""
+    """Filled by the judge of `judge_creep`, read to 1 mm, instruments that err: four times, and the cup."""
     plastics = shot_ladders.hidden(50, seed=3)
-    found = [
-        ladder.fit(read, TABLES)
-        for read in shot_ladders.shot(plastics, (170.0, 145.0, 125.0), cup=True, seed=4)
-    ]
+    found = [ladder.fit(read, TABLES) for read in shot_ladders.shot(plastics, seed=4)]
     viscosity = [
         f.viscosity.low <= true <= f.viscosity.high for f, true in zip(found, plastics.viscosity, strict=True)
     ]
     set_c = [f.set_c.low <= true <= f.set_c.high for f, true in zip(found, plastics.set_c, strict=True)]
     assert 0.8 <= np.mean(viscosity) <= 1.0
     assert 0.8 <= np.mean(set_c) <= 1.0
-    assert np.median([f.narrower["viscosity"] for f in found]) >= 3.0
-    assert np.median([f.narrower["set"] for f in found]) >= 3.0
-    assert min(f.narrower["viscosity"] for f in found) >= 2.5
+    narrower = [min(f.narrower.values()) for f in found]
+    assert np.mean([one >= 3.0 for one in narrower]) >= 0.9
+    assert min(narrower) >= 2.8
+    assert np.median([f.narrower["viscosity"] for f in found]) >= 3.2
+    assert np.median([f.narrower["set"] for f in found]) >= 3.5
     assert (
         abs(np.mean([np.log(f.viscosity.value / v) for f, v in zip(found, plastics.viscosity, strict=True)]))
         < 0.1
@@ -244,6 +246,27 @@ def test_one_wrong_reading_among_eighteen_moves_little() -> None:
     assert wrong.viscosity.value == pytest.approx(right.viscosity.value, rel=0.15)
 
 
+def logged(
+    outcome: Literal["full", "short"], *shot_c: float, plastisol: str = "pier-blend"
+) -> tuple[MoldSpec, Measurement]:
+    """A minnow with a thin tail, and its log."""
+    shots = tuple(
+        ShotLog(date="2026-03-01", plastisol=plastisol, shot_c=at, mold_material="petg", outcome=outcome)
+        for at in shot_c
+    )
+    return spec(shots=shots), minnow_measurement(1.2)
+
+
+def test_logged_shots_of_the_same_plastic_count_along_and_pull_where_they_should() -> None:
+    alone = ladder.fit(readings(HOT), TABLES)
+    full = ladder.fit(readings(HOT), TABLES, [logged("full", 146.0, 148.0, 150.0)])
+    short = ladder.fit(readings(HOT), TABLES, [logged("short", 168.0, 170.0, 172.0)])
+    assert (alone.logged, full.logged, short.logged) == (0, 3, 3)
+    assert full.set_c.value < alone.set_c.value < short.set_c.value
+    assert short.set_c.high - short.set_c.low < alone.set_c.high - alone.set_c.low
+    assert ladder.fit(readings(HOT), TABLES, [logged("short", 150.0, plastisol="medium")]).logged == 0
+
+
 def test_the_same_readings_give_the_same_answer() -> None:
     assert ladder.fit(readings(HOT, COOL), TABLES) == ladder.fit(readings(HOT, COOL), TABLES)
 
@@ -266,6 +289,9 @@ def test_what_is_written_is_a_plastisol_that_every_page_can_use(tmp_path: Path) 
     for name, figure, logs in (("viscosity", fitted.viscosity, True), ("set", fitted.set_c, False)):
         low, high = np.percentile(samples.spread(own.values[name], even, logs), [5, 95])
         assert (low, high) == pytest.approx((figure.low, figure.high), rel=0.05)
+    place = tmp_path / "plastisols" / "pier-blend.yaml"
+    assert run("fit", str(file), "--molds", str(molds), "--write")[0] == 0, "a newer fit takes its place"
+    place.write_text("name: Pier blend\nlike: medium\n", encoding="utf-8")
     code, told = run("fit", str(file), "--molds", str(molds), "--write")
     assert (code, "a plastisol of this name already" in told) == (1, True)
 

@@ -7,13 +7,14 @@ Carlo: Cappé and others, J. Comput. Graph. Stat. 13, 907, 2004). Their stream i
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import log_ndtr, ndtr
 
-from builder.advice import samples
+from builder.advice import ladder_log, samples
+from builder.advice.ladder_log import Logged
 from builder.advice.samples import Pair
 from builder.base import figures
 from builder.model import Figure, LadderFit, LadderReadings, LadderShot, Sourced, Tables, Unit
@@ -36,6 +37,8 @@ _CONSTANTS = (
 _DRAWS, _STAGES, _SPREAD = 12000, 12, 1.1
 _ENOUGH = 0.1
 """A step is so sharp that this share of the draws still counts."""
+_NOTHING = 1e-4
+"""A draw of less than this share of the best one's weight adds nothing."""
 _TRIANGLE = 0.684
 """Width of the middle 90 % of a symmetric triangular distribution over its whole width."""
 _GRAVITY = 9.81
@@ -53,12 +56,15 @@ class _Draws:
     """(draws, shots, channels)"""
 
 
-def fit(readings: LadderReadings, tables: Tables) -> LadderFit:
-    """Viscosity and set temperature with their 90 % ranges, from the table's ranges and the readings."""
+def fit(readings: LadderReadings, tables: Tables, logged: Sequence[Logged] = ()) -> LadderFit:
+    """Viscosity and set temperature with their 90 % ranges, from the table's ranges and the readings.
+
+    Shots of this plastisol in the logs of `logged` molds count as well.
+    """
     plastisol = next(one for one in tables.plastisols if one.id == readings.like)
     mold = next(one for one in tables.mold_materials if one.id == readings.mold_material)
     pair = Pair(plastisol=plastisol, mold=mold)
-    found = _settled(readings, pair)
+    found, shots = _with_log(_settled(readings, pair), readings, tables, logged)
     viscosity, set_c = (_figure(found, name, plastisol.values[name]) for name in _NAMES)
     before = {name: _before(name, plastisol.values[name]) for name in _NAMES}
     return LadderFit(
@@ -75,7 +81,23 @@ def fit(readings: LadderReadings, tables: Tables) -> LadderFit:
             for shot, count in enumerate(len(one.reached_mm) for one in readings.shots)
         ),
         values=_values(viscosity, set_c, plastisol.values),
+        logged=shots,
     )
+
+
+def _with_log(
+    found: _Draws, readings: LadderReadings, tables: Tables, logged: Sequence[Logged]
+) -> tuple[_Draws, int]:
+    """The draws weighted by logged shots too, those of no weight left out; and how many shots that are."""
+    if not logged:
+        return found, 0
+    kept = found.weight > _NOTHING * found.weight.max()
+    constants = {name: values[kept] for name, values in found.constants.items()}
+    logs, shots = ladder_log.log_weights(constants, readings, tables, logged)
+    weight = _normal(np.log(found.weight[kept]) + logs)
+    return _Draws(
+        at=found.at[kept], weight=weight, constants=constants, reached_mm=found.reached_mm[kept]
+    ), shots
 
 
 def reached_mm(

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.advice import samples, trouble, window
 from builder.advice.samples import Pair
@@ -177,9 +178,14 @@ def _weights(molds: Sequence[_Logged]) -> tuple[dict[tuple[str, int], Array], di
                 continue
             fits = (fill[row] > shot.shot_c) == (shot.outcome == "short")
             key = (shot.plastisol, number)
-            weights[key] = weights.get(key, np.zeros(_DRAWS)) + np.log(np.where(fits, _TRUST, 1 - _TRUST))
+            weights[key] = weights.get(key, np.zeros(_DRAWS)) + log_trust(fits)
             counts[shot.plastisol] = counts.get(shot.plastisol, 0) + 1
     return weights, counts
+
+
+def log_trust(fits: NDArray[np.bool_]) -> Array:
+    """Log weight of draws by whether each tells a logged outcome."""
+    return np.asarray(np.log(np.where(fits, _TRUST, 1 - _TRUST)))
 
 
 def _suggest(label: str, table: Sourced, name: str, logs: Array, count: int) -> list[Fitted]:

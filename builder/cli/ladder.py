@@ -12,12 +12,16 @@ from builder.cli.common import LANGUAGE, example, main, reporting_faults, texts_
 from builder.spec.types import fault
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from builder.advice.ladder_log import Logged
     from builder.base.texts import Texts
     from builder.model import Ladder, LadderFit, LadderReadings, Tables
 
 READINGS = "readings.yaml"
 _GAPS_MM = (2.0, 2.5, 3.0, 3.5, 4.0, 4.5)
 _WIDTH_MM, _WELL_MM, _HEAD_MM = 18.0, 40.0, 80.0
+_FIRST_LINE = "# From a flow ladder, by shotbook fit."
 _RIM_MM, _SHORTEST_MM, _LONGEST_MM = 8.0, 40.0, 120.0
 
 
@@ -98,7 +102,12 @@ def blank(ladder: Ladder, material: str) -> str:
     empty = ", ".join("read" for _ in ladder.gaps_mm)
     shots = [
         f"  - {{well_c: read, mold_c: read, reached_mm: [{empty}]}}  # {hint}"
-        for hint in ("as hot as you shoot, 165-170 °C", "about 145 °C", "about 125 °C")
+        for hint in (
+            "as hot as you shoot, 165-170 °C",
+            "the same once more",
+            "about 145 °C",
+            "about 15 °C (27 °F) above where it stopped in the cup",
+        )
     ]
     return "\n".join(
         (
@@ -122,15 +131,20 @@ def blank(ladder: Ladder, material: str) -> str:
     )
 
 
-def fit_readings(file: Path, molds: Path, language: str, *, write: bool) -> None:
-    """Print what readings tell of a plastisol; with `write`, put it beside the molds as a file of its own."""
+def fit_readings(
+    file: Path, molds: Path, language: str, logged: Sequence[Logged] = (), *, write: bool
+) -> None:
+    """Print what readings tell of a plastisol; with `write`, put it beside the molds as a file of its own.
+
+    Shots of that plastisol in the logs of `logged` molds count along.
+    """
     from builder.advice import ladder as stage
     from builder.base import disk
     from builder.spec import ladder_file, material_tables, own_tables
 
     tables = material_tables.load(molds)
     readings = ladder_file.load(file, tables)
-    found = stage.fit(readings, tables)
+    found = stage.fit(readings, tables, logged)
     texts = texts_in(language, tables)
     click.echo("\n".join(told(readings, found, texts)))
     place = molds.parent / own_tables.PLASTISOLS / f"{readings.id}.yaml"
@@ -138,12 +152,17 @@ def fit_readings(file: Path, molds: Path, language: str, *, write: bool) -> None
     if not write:
         click.echo(texts.say("cli.ladder.not_written", file=str(place)))
         return
-    if place.exists() or place.is_symlink():
+    if place.is_symlink() or (place.exists() and not _ours(place)):
         remedy = "take it away first, or name the plastisol differently in the readings"
         raise fault(Where(file=str(place)), "there is a plastisol of this name already", remedy=remedy)
     place.parent.mkdir(exist_ok=True)
     disk.write_atomically(place, text.encode())
     click.echo(texts.say("cli.ladder.written", file=str(place), plastisol=readings.id))
+
+
+def _ours(place: Path) -> bool:
+    """Whether a plastisol's file came from a flow ladder, so that a newer fit may take its place."""
+    return place.is_file() and place.read_bytes().startswith(_FIRST_LINE.encode())
 
 
 def told(readings: LadderReadings, found: LadderFit, texts: Texts) -> list[str]:
@@ -154,6 +173,8 @@ def told(readings: LadderReadings, found: LadderFit, texts: Texts) -> list[str]:
         texts.say("cli.ladder.viscosity", now=found.viscosity, before=found.before["viscosity"]),
         texts.say("cli.ladder.set", now=found.set_c, before=found.before["set"]),
     ]
+    if found.logged:
+        lines.append(texts.say("cli.ladder.logged", shots=found.logged))
     for number, (shot, expected) in enumerate(zip(readings.shots, found.expected_mm, strict=True), 1):
         well = figures.declared(shot.well_c, "c")
         _, at = found.at_shot[number - 1]
@@ -175,12 +196,14 @@ def own_file(readings: LadderReadings, found: LadderFit, tables: Tables) -> str:
 
     shots = ", ".join(f"{shot.well_c:g}" for shot in readings.shots)
     cup = f", stopped in the cup at {readings.stopped_c:g} °C" if readings.stopped_c is not None else ""
+    log = f"; {found.logged} logged shots" if found.logged else ""
     source = (
-        f"Flow ladder of {readings.mold_material}, filled at {shots} °C{cup}; read, and fitted by Shotbook"
+        f"Flow ladder of {readings.mold_material}, filled at {shots} °C{cup}{log}; "
+        "read, and fitted by Shotbook"
     )
     shoot = next(one for one in tables.plastisols if one.id == readings.like).values["shoot"]
     lines = [
-        "# From a flow ladder, by shotbook fit. Each range is a triangle's whose middle 90 % was found.",
+        f"{_FIRST_LINE} Each range is a triangle's whose middle 90 % was found.",
         f"name: {quoted(readings.name)}",
         f"like: {readings.like}",
         f"sources: {{ladder: {quoted(source)}}}",

@@ -164,7 +164,7 @@ def check(
 
 @main.command(
     short_help="Compare logged shots with the prediction, or read a flow ladder.",
-    epilog=example("  shotbook fit reed-minnow\n  shotbook fit my-ladder/readings.yaml --write"),
+    epilog=example("  shotbook fit reed-minnow\n  shotbook fit my-ladder/readings.yaml reed-minnow --write"),
 )
 @NAMES
 @MOLDS
@@ -176,16 +176,16 @@ def fit(named: tuple[str, ...], molds: Path, store: Path, language: str, *, writ
 
     Shots are logged under shots: in each mold.yaml. A constant is suggested only where the log narrows it.
     With the readings of a flow ladder in place of a MOLD, print the viscosity and the set temperature of
-    that plastic, with their ranges.
+    that plastic, with their ranges. Shots of that plastic in the logs of MOLDs named beside count along.
     """
     from builder.cli.ladder import fit_readings
 
-    if files := [Path(name) for name in named if is_readings(name)]:
+    files = [Path(name) for name in named if is_readings(name)]
+    named = tuple(name for name in named if not is_readings(name))
+    if files and not named:
         with reporting_faults():
             gather(partial(fit_readings, file, molds, language, write=write) for file in files)
-        if len(files) == len(named):
-            return
-        named = tuple(name for name in named if not is_readings(name))
+        return
     from builder.advice import logbook
     from builder.cli import report
     from builder.spec import material_tables
@@ -194,6 +194,8 @@ def fit(named: tuple[str, ...], molds: Path, store: Path, language: str, *, writ
         tables = material_tables.load(molds)
         read: list[Numbers] = []
         _numbers(folders(named, molds), tables, store, read.append)
+        logged = [(one[0], one[1]) for one in read]
+        gather(partial(fit_readings, file, molds, language, logged, write=write) for file in files)
         found = logbook.fit([one[0] for one in read], [one[1] for one in read], tables)
         agreement = logbook.agreement([shot for one in read for shot in one[2].shots])
         click.echo(report.fitted(found, agreement, texts_in(language, tables)))

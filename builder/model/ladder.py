@@ -64,3 +64,5 @@ class LadderFit:
     """How far each channel fills by the fitted values, by shot."""
     values: Mapping[str, Sourced]
     """For the plastisol's file; the ends of the ranges are those of a triangle with that 90 % range."""
+    logged: int = 0
+    """How many logged shots count along."""

@@ -51,12 +51,9 @@ def rows(section: str, values: Mapping[str, Any], at: Places) -> Iterator[Line]:
 
 def ladder(at: Places) -> Iterator[Line]:
     """Temperatures of the fillings, and how far the marks stand apart."""
-    hot, mild, cool = (exact(value, "c", "ᵖ") for value in (170.0, 145.0, 125.0))
-    for name, value in (("hot", hot), ("mild", mild), ("cool", cool)):
-        yield at.gap("fill", "page.ladder.fill_again", name), value
+    for name, value, unit in (("hot", 170.0, "c"), ("mild", 145.0, "c"), ("above", 15.0, "k")):
+        yield at.gap("fill", "page.ladder.fill_again", name), exact(value, unit, "ᵖ")
     yield at.gap("read", "page.ladder.read_tip", "tick"), exact(5.0, "mm", "ᵖ")
-    for name, value in (("hot", hot), ("cool", cool)):
-        yield at.gap("tells", "page.ladder.how_many", name), value
 
 
 def method(records: Sequence[MoldRecord], at: Places) -> Iterator[Line]:

@@ -77,7 +77,7 @@ BENCH_SENTENCES = ("counter", "counter_more", "baits_many")
 
 LADDER_PARTS = (
     ("print", ("make", "parts", "gaps", "screw")),
-    ("fill", ("fuse", "mold", "well", "lift", "open", "again", "cup")),
+    ("fill", ("fuse", "cup", "mold", "well", "lift", "open", "again")),
     ("read", ("tip", "pits", "full", "fit", "write")),
 )
 """The steps of the guide to the flow ladder."""
@@ -88,7 +88,7 @@ def ladder_figures() -> dict[str, Figure]:
     told: dict[str, tuple[float, Unit]] = {
         "hot": (170.0, "c"),
         "mild": (145.0, "c"),
-        "cool": (125.0, "c"),
+        "above": (15.0, "k"),
         "tick": (5.0, "mm"),
     }
     return {
