@@ -83,7 +83,7 @@ def pond_stick() -> Mold:
         sprue=Opening(at=(near, 0.0, 0.0), normal=(1.0, 0.0, 0.0)),
         holes=[
             Hole(at=(x, y), diameter=4.5, bottom=-half - PAST, top=half + PAST)
-            for x in (-14.0, far - 26.0)
+            for x in (-14.0, 50.0, far - 26.0)
             for y in (-18.0, 18.0)
         ],
         pegs=[Peg(at=at, diameter=5.0, length=4.0, clearance=0.25) for at in ((30.0, 18.0), (62.0, -18.0))],

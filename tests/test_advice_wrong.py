@@ -35,7 +35,12 @@ def codes(advice: Advice) -> set[str]:
 
 def kind(trouble: Trouble) -> str:
     """What it is, whatever its cure."""
-    return trouble.code.rpartition(".")[2].removesuffix("_anyway").removesuffix("_at_the_top")
+    return (
+        trouble.code.rpartition(".")[2]
+        .removesuffix("_anyway")
+        .removesuffix("_at_the_top")
+        .removesuffix("_at_once")
+    )
 
 
 # -- what may go wrong -----------------------------------------------------------------------------
@@ -104,6 +109,17 @@ def test_the_next_bolt_goes_to_where_the_halves_part_most() -> None:
     assert near is not None
     assert wide is not None
     assert (wide > near).all()
+
+
+def test_halves_that_part_in_the_first_shot_are_not_sent_to_rest() -> None:
+    mold = minnow_measurement(FULL_MM)
+    few = replace(mold, bolts=tuple(bolt for bolt in mold.bolts if bolt.at_mm[0] < 0))
+    for measured, bolted in ((few, False), (mold, True)):
+        for own in advise(spec(), measured, TABLES).windows:
+            parts = "findings.halves_part" in {f.code for f in own.findings}
+            (flash,) = (t for t in own.troubles if kind(t) == "flash")
+            assert (flash.code == "findings.trouble.flash_at_once") == parts, own.mold_material
+            assert parts == ("rest" not in flash.values and flash.chance.value > 0.5 and not bolted)
 
 
 def test_in_aluminium_the_wall_neither_softens_nor_warps_as_it_does_in_pla(full: Advice) -> None:

@@ -236,19 +236,11 @@ def _of_first_shot(context: Context, own: Window, shot: Shooting) -> tuple[Findi
     if softens and share.value > context.practice["soft_share"].value:
         values["softened"] = share
         return (Finding(level="warn", code="findings.mold_softens", values=values),)
-    gap = _wide_gap(context, first)
+    gap = trouble.wide_gap(context, first)
     if gap is not None:
         values |= {"gap": gap, "flashes": _flashes_from(context)}
         return (Finding(level="warn", code="findings.halves_part", values=values, at_mm=first.at_mm),)
     return ()
-
-
-def _wide_gap(context: Context, row: Repeated) -> Figure | None:
-    """The gap where the halves part most, where it is wider than plastisol needs to flash."""
-    if row.gap_mm is None:
-        return None
-    gap = samples.figure(row.gap_mm, "mm", "advice.because.gap")
-    return gap if gap.value > context.practice["flash_gap"].value else None
 
 
 def _flashes_from(context: Context) -> Figure:
@@ -263,7 +255,7 @@ def of_row(
 
     What most samples say: a wall too soft, halves too far apart, or both.
     """
-    softened, gap = _softened(row), _wide_gap(context, row)
+    softened, gap = _softened(row), trouble.wide_gap(context, row)
     if np.mean(row.flashes) < 0.5:
         return ()
     if softened.value <= context.practice["soft_share"].value and gap is None:

@@ -153,7 +153,6 @@ def troubles(context: Context, index: int, own: Window, shot: Shooting) -> tuple
     """Everything that may go wrong with one pair where it is best shot, the likeliest first."""
     constants, shot_c, fed = context.own(index), shot.shot_c, shot.fed
     softened = samples.figure(shot.first.softened, "share", "advice.because.softened")
-    in_a_row = samples.exact(heating.SHOTS, "count", "advice.because.shots_in_a_row", "declared")
     found = [
         _trouble("warp", shot.first.softened > context.practice["soft_share"].value, softened=softened),
         _trouble("scorch", constants["limit"][0] < shot_c, limit=own.plastisol_limit_c),
@@ -166,14 +165,29 @@ def troubles(context: Context, index: int, own: Window, shot: Shooting) -> tuple
         code = "short_at_the_top" if top else "short"
         found.append(_trouble(code, context.fill_c[index] > shot_c, path=worst.path, thickness=thickness))
     if context.measurement.kind == "injection":
-        if own.rest_s is not None and own.rest_s.value > 0:
-            found.append(_trouble("flash", shot.row.flashes, shots=in_a_row, rest=own.rest_s))
-        else:
-            found.append(_trouble("flash_anyway", shot.row.flashes))
+        found.append(_flash(context, own, shot))
     if context.measurement.sprue is not None:
         dents = (fed.unfed_share > constants["dent"][0]) | (fed.needed_ml > fed.there_ml)
         found.append(_trouble("dent", dents, hold=own.hold_s))
     return tuple(sorted(found, key=lambda trouble: -trouble.chance.value))
+
+
+def _flash(context: Context, own: Window, shot: Shooting) -> Trouble:
+    """Flash: where halves part in the first shot already, rest cannot cure it."""
+    if wide_gap(context, shot.first) is not None:
+        return _trouble("flash_at_once", shot.first.flashes)
+    if own.rest_s is not None and own.rest_s.value > 0:
+        in_a_row = samples.exact(heating.SHOTS, "count", "advice.because.shots_in_a_row", "declared")
+        return _trouble("flash", shot.row.flashes, shots=in_a_row, rest=own.rest_s)
+    return _trouble("flash_anyway", shot.row.flashes)
+
+
+def wide_gap(context: Context, shot: Repeated) -> Figure | None:
+    """The gap where the halves part most, where it is wider than plastisol needs to flash."""
+    if shot.gap_mm is None:
+        return None
+    gap = samples.figure(shot.gap_mm, "mm", "advice.because.gap")
+    return gap if gap.value > context.practice["flash_gap"].value else None
 
 
 def _trouble(name: str, hits: Flags, **values: Figure | str) -> Trouble:
