@@ -172,7 +172,7 @@ def test_measure_prints_the_numbers_as_a_table_and_as_json_read_once(project: Pa
     found = json.loads(run("measure", "molds/good", "--json", "--store", str(store)).stdout)["molds"]
     assert {file: file.stat().st_mtime_ns for file in store.rglob("*")} == stored
     assert [mold["slug"] for mold in found] == ["good"]
-    assert (found[0]["cavities"], found[0]["bolts"], found[0]["pins"]) == (1, 4, 2)
+    assert (found[0]["cavities"], found[0]["bolts"], found[0]["pins"]) == (1, 6, 2)
     assert len(found[0]["figures"]) == sum(line.startswith("  ") for line in table.splitlines())
 
 
