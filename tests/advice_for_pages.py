@@ -198,6 +198,7 @@ def advice(
             "cavity_volume": figure(8.5, "ml", 0.006, "measured"),
             "shrink": replace(figure(0.062, "share", 0.3), because="test.because_shrink"),
             "clamp_force": replace(figure(412.0, "n", 0.3), because="test.because_force"),
+            "gap": replace(figure(0.047, "mm", 0.6), because="test.because_gap"),
             "cup": replace(figure(63.7, "s", 0.3), because="test.because_cup"),
             "flake_sinks": replace(figure(0.37, "mm", 0.6), because="test.because_flake_sinks"),
             "thinnest": replace(figure(1.27, "mm", 0.02, "measured"), because="test.because_thinnest"),

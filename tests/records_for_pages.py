@@ -69,6 +69,7 @@ SENTENCES = {
     "test.because_shrink": "Shrunk in the test.",
     "test.because_force": "Pressed in the test.",
     "test.because_thinnest": "Thinned in the test.",
+    "test.because_gap": "Parted in the test.",
     "test.because_cup": "Cooled in the test.",
     "test.because_flake_sinks": "Sunk in the test.",
     "test.because_bait_length": "Lengthened in the test.",

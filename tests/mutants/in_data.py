@@ -64,6 +64,7 @@ MUTANTS = (
         ("[[str(one.molds)]", "[[str(one.molds + 1)]", "one mold more"),
         ("molds=plans[0].busy_from", "molds=plans[0].molds", "molds in turn for those that leave no wait"),
         ("_total\", baits=baits", "_total\", baits=baits + 1", "one bait more"),
+        ('yield figure.because, (texts.name("figure", largest), figure)', 'yield figure.because, (texts.name("figure", largest), record.advice.figures["thinnest"] if name == "gap" else figure)', "the thinnest section for the gap between the halves"),
         ('"page.glance.cool": own.cool_s', '"page.glance.cool": own.times[-1].open_s', "the later shots' time for the first's"),
         ('"figure.cold": own.cold_s', '"figure.cold": own.cool_s', "time to open for cold"),
         ('"page.glance.rest": own.rest_s', '"page.glance.rest": own.hold_s', "hold for the rest"),

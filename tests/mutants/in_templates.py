@@ -43,6 +43,8 @@ NEW = (
     ),
     *in_file(
         "builder/templates/mold_parts.jinja",
+        ('"page.bolt.step_stand_" ~ spec.stands', '"page.bolt.step_stand_flat"', "lying flat for tail up"),
+        ('if spec.stands == "sprue_up" else', 'if spec.stands != "sprue_up" else', "sprue up for tail up"),
         ("<td>{{ num(weight, key) }}</td>", '<td>{{ num(amounts.bait_g[0], "a.bait_g.0") }}</td>', "one weight for all"),
         ("<td>{{ num(weight, key) }}</td>", "<td>{{ bare(weight, key) }}</td>", "no origin"),
         ("{{ count }} ×</th>", "{{ baits|length }} ×</th>", "kinds of bait for their number"),

@@ -127,7 +127,7 @@ def shut(folder: Path) -> MoldRecord:
     cold = replace(first, fill_c=figure(179.4, "c", 0.02))
     return replace(
         record,
-        spec=replace(record.spec, plastisol="soft", mold_material="resin", version="5"),
+        spec=replace(record.spec, plastisol="soft", mold_material="resin", version="5", stands="tail_up"),
         measurement=replace(m, baits=m.baits[::-1]),
         advice=replace(own, eye_mm=None, windows=(cold, *others), amounts=tuple(map(_turned, own.amounts))),
         pictures=(),

@@ -29,6 +29,17 @@ def test_a_mold_page_tells_the_records_numbers_and_no_others(site: Site, slug: s
     assert differences(site.page(f"molds/{slug}.html"), wanted) == []
 
 
+@pytest.mark.parametrize(
+    ("slug", "stands"),
+    [("test-minnow", "step_stand"), ("test-shut", "step_stand_tail_up"), ("test-crawler", "")],
+)
+def test_a_page_says_how_its_mold_stands_and_nothing_else(site: Site, slug: str, stands: str) -> None:
+    ways = ("step_stand", "step_stand_tail_up", "step_stand_flat")
+    plain = re.sub(r"<[^>]+>", "", site.text(f"molds/{slug}.html"))
+    said = [way for way in ways if site.at.say(f"page.bolt.{way}") in plain]
+    assert said == ([stands] if stands else [])
+
+
 def test_a_version_page_tells_what_was_frozen_and_no_other_number(site: Site) -> None:
     mold = record(site, "test-minnow")
     newest, first = mold.versions
