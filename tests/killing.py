@@ -75,6 +75,13 @@ def family() -> set[int]:
     return found
 
 
+def command(pid: int) -> str:
+    """The command that a process was started with; none when it is gone."""
+    with suppress(OSError):
+        return Path(f"/proc/{pid}/cmdline").read_bytes().replace(b"\0", b" ").decode()
+    return ""
+
+
 @dataclass
 class Killer:
     """Kills at moments spread over the time that a whole run takes."""

@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 import shutil
 from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -124,6 +126,7 @@ def test_a_worker_without_these_folders_makes_the_same_bytes(
     assert str(tmp_path).encode() not in job.mold
     answer, again = workers.on_cores(1)(coarse.work, [job, job])  # a single job would run here
     assert again == answer
+    assert not isinstance(answer, workers.Lost)
     assert sorted(name.partition("/")[0] for name in answer.files if name.endswith("record.json")) == [
         "advice",
         "cards",
@@ -131,6 +134,31 @@ def test_a_worker_without_these_folders_makes_the_same_bytes(
         "pictures",
     ]
     assert {name: (store.folder / name).read_bytes() for name in answer.files} == answer.files
+
+
+def test_a_mold_whose_worker_was_stopped_is_told_and_the_others_are_read(
+    tmp_path: Path, tables: Tables
+) -> None:
+    class Stopped:
+        count = 1
+
+        def __call__(self, work: Callable[[Any], Any], jobs: Iterable[Any]) -> Iterator[Any]:
+            yield workers.Lost()
+            yield from map(work, list(jobs)[1:])
+
+    for slug in ("small-bar", "tall-bar"):
+        small_mold.write(tmp_path, slug)
+    read = batch.read_missing(
+        [build.load_draft(tmp_path / slug, tables) for slug in ("small-bar", "tall-bar")],
+        tables,
+        Store(tmp_path / "store"),
+        lambda *_: None,
+        Stopped(),
+    )
+    ((slug, (problem,)),) = read.items()
+    assert slug == "small-bar"
+    assert "stopped by the system, mostly for want of memory" in problem.what
+    assert "with fewer workers" in problem.remedy
 
 
 def test_a_worker_of_another_version_is_told_apart(

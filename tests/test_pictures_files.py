@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 import re
+import warnings
 from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
@@ -71,6 +72,21 @@ def test_a_large_photo_is_written_in_widths_for_a_page(tmp_path: Path) -> None:
     (made,) = photos(replace(SPEC, photos=("me.jpg",)), [(tmp_path / "me.jpg").read_bytes()], tmp_path)
     assert list(made.files) == [480, 800, 1600]
     assert (made.width_px, made.height_px) == (1600, 1067)
+
+
+@pytest.mark.parametrize(
+    "tag", [b"\x12\x01\x03\x00\x01", b"\x12\x01\x02\x00\xff\xff\x00\x00\xff\xff" + bytes(6)]
+)
+def test_a_damaged_tag_of_a_photo_is_passed_over_without_a_word(tmp_path: Path, tag: bytes) -> None:
+    """What the decoders say of it names files of this machine, and none of the maker's."""
+    data = io.BytesIO()
+    exif = b"Exif\x00\x00II*\x00\x08\x00\x00\x00\x01\x00" + tag
+    Image.new("RGB", (64, 48)).save(data, "JPEG", exif=exif)
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always")
+        (picture,) = photos(replace(SPEC, photos=("a.jpg",)), [data.getvalue()], tmp_path)
+    assert said == []
+    assert (picture.width_px, picture.height_px) == (64, 48)
 
 
 def test_all_files_that_are_no_photo_are_told_at_once(tmp_path: Path) -> None:

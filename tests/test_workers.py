@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
+from pickle import PicklingError
 
 import pytest
 
 from builder.base import workers
 from builder.base.store import sha256
+from tests import asleep, killing
+
+ROOT = Path(__file__).parent.parent
 
 JOBS = [bytes([n]) * (200_000 // (n + 1)) for n in range(12)]
 EXPECTED = [sha256(job) for job in JOBS]
@@ -52,6 +58,38 @@ def test_only_a_few_jobs_are_held_at_a_time() -> None:
 def test_what_a_job_raises_arrives_here() -> None:
     with pytest.raises(TypeError):
         list(workers.on_cores(2)(sha256, [b"a", "not bytes"]))  # type: ignore[arg-type]
+
+
+def test_a_worker_that_the_system_stops_costs_its_own_job_only() -> None:
+    answers = list(workers.on_cores(2)(asleep.ended_by, [b"", b"kill", b"", b"kill", b""]))
+    assert answers == [b"", workers.Lost(), b"", workers.Lost(), b""]
+
+
+def test_a_result_that_cannot_be_sent_is_told_and_the_worker_goes_on() -> None:
+    results = workers.on_cores(1)(asleep.unsendable, [b"one", b"two"])
+    with pytest.raises((AttributeError, TypeError, PicklingError)):
+        next(results)
+
+
+def test_workers_leave_no_folder_no_socket_and_no_semaphore(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What has a name outlives whoever is killed: queues of multiprocessing and its server of forks do."""
+    monkeypatch.setenv("TMPDIR", str(tmp_path))
+    code = "from tests import asleep; from builder.base import workers\n"
+    code += "assert list(workers.on_cores(2)(asleep.named, [b'1', b'2', b'3'])) == [b''] * 3"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
+
+
+def test_whoever_stops_asking_leaves_no_worker(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("SHOTBOOK_KILLS", "stops asking")
+    before = killing.family()
+    results = workers.on_cores(2)(asleep.ended_by, iter([b"", b"sleep", b"sleep", b"sleep"]))
+    assert next(results) == b""
+    assert len(killing.family() - before) >= 2
+    results.close()  # type: ignore[attr-defined]
+    assert not [pid for pid in killing.family() - before if "spawn_main" in killing.command(pid)]
 
 
 def test_the_engine_follows_from_workers_and_address(monkeypatch: pytest.MonkeyPatch) -> None:

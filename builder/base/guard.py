@@ -35,6 +35,12 @@ def one_mold(folder: Path, kept: Path | None = None) -> Iterator[None]:
         raise _unforeseen(folder, error, kept) from None
 
 
+def lost(folder: Path) -> Problem:
+    """The fault of a mold whose process ended before it answered, stopped for want of memory."""
+    what = "the process that read this mold ended, stopped by the system, mostly for want of memory"
+    return _problem(folder, what, f"try it with fewer workers; {REMEDY}")
+
+
 def _unforeseen(folder: Path, error: Exception, kept: Path | None) -> Faults:
     """The fault of the mold, with the traceback of the exception that is being handled."""
     what = f"something unforeseen happened while this mold was read ({type(error).__name__})"

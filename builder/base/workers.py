@@ -10,18 +10,23 @@ import math
 import multiprocessing
 import multiprocessing.connection
 import os
+import signal
 import threading
+import traceback
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import chain, islice
-from multiprocessing.context import BaseContext
+from multiprocessing.context import SpawnProcess
 from pathlib import Path
-from typing import Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, TypeVar
 
 from builder.base.problems import Faults, Problem, Where
+
+if TYPE_CHECKING:
+    Line: TypeAlias = multiprocessing.connection.Connection[Any, Any]
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
@@ -36,6 +41,11 @@ AHEAD = 2
 """Jobs kept waiting for each worker; more would only hold their files in memory."""
 
 
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """In place of a result: the process ended before it answered, stopped by the system or by a crash."""
+
+
 class Engine(Protocol):
     """Runs a function on each job and yields the results in order."""
 
@@ -43,8 +53,16 @@ class Engine(Protocol):
     def count(self) -> int:
         """How many jobs run at a time, as far as that is known."""
 
-    def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
+    def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result | Lost]:
         """The result of each job, in order."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Hand:
+    """A process and this end of its pipe."""
+
+    process: SpawnProcess
+    line: Line
 
 
 class _Future(Protocol):
@@ -89,7 +107,7 @@ class _Here:
 
     count: int = 1
 
-    def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
+    def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result | Lost]:
         return map(work, jobs)
 
 
@@ -102,19 +120,95 @@ class _Cores:
 
     count: int
 
-    def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
+    def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result | Lost]:
         rest = iter(jobs)
         first = list(islice(rest, 2))
         if len(first) < 2:
             yield from here(work, first)
             return
-        with ProcessPoolExecutor(self.count, _context(work.__module__), end_with_parent) as pool:
-            yield from _in_order(lambda job: pool.submit(work, job), chain(first, rest), self.count * AHEAD)
+        crew, threads = _Crew(work), ThreadPoolExecutor(self.count)
+        try:
+            yield from _in_order(
+                lambda job: threads.submit(crew.ask, job), chain(first, rest), self.count * AHEAD
+            )
+        finally:
+            threads.shutdown(wait=False, cancel_futures=True)
+            crew.end()
+            threads.shutdown()
 
 
 def on_cores(count: int) -> Engine:
     """Up to `count` processes on this machine; a single job runs in this one, which starts at once."""
     return _Cores(count=count)
+
+
+class _Crew:
+    """Processes of this machine, each with a pipe and with one job at a time.
+
+    No semaphore and no socket with a name: whoever kills the run leaves nothing of it behind.
+    """
+
+    def __init__(self, work: Callable[[Any], Any]) -> None:
+        self._work = work
+        self._idle: list[_Hand] = []
+        self._all: list[_Hand] = []
+        self._starting = threading.Lock()
+        self._ended = False
+
+    def ask(self, job: object) -> object:
+        """What the work makes of the job, or what it raises; Lost when its process ends first."""
+        try:
+            hand = self._idle.pop()
+        except IndexError:
+            hand = self._start()
+        try:
+            hand.line.send(job)
+            done, told = hand.line.recv()
+        except (EOFError, ConnectionError):
+            hand.process.join()
+            return Lost()
+        self._idle.append(hand)
+        if not done:
+            raise told
+        return told
+
+    def end(self) -> None:
+        """Kill them all: those that are idle have nothing to lose, and what the others make is not wanted."""
+        with self._starting:
+            self._ended = True
+            for hand in self._all:
+                hand.process.kill()
+        for hand in self._all:
+            hand.process.join()
+
+    def _start(self) -> _Hand:
+        context = multiprocessing.get_context("spawn")
+        with self._starting:
+            if self._ended:
+                raise EOFError
+            ours, theirs = context.Pipe()
+            process = context.Process(target=_serve, args=(self._work, theirs), daemon=True)
+            process.start()
+            theirs.close()
+            hand = _Hand(process=process, line=ours)
+            self._all.append(hand)
+        return hand
+
+
+def _serve(work: Callable[[Any], Any], line: Line) -> None:
+    """Answer jobs until the process that started this one is gone or closes the line."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the one that started it is told, and ends it
+    end_with_parent()
+    while True:
+        try:
+            job = line.recv()
+        except (EOFError, ConnectionError):
+            return
+        try:
+            line.send((True, work(job)))
+        except Exception as error:  # noqa: BLE001 - raised again where the result is asked for
+            error.add_note(traceback.format_exc())
+            line.send((False, error))
 
 
 def end_with_parent() -> None:
@@ -136,7 +230,7 @@ class _Cluster:
     address: str
     count: int = 1
 
-    def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result]:
+    def __call__(self, work: Callable[[Job], Result], jobs: Iterable[Job]) -> Iterator[Result | Lost]:
         with _client(self.address) as client:
             count = len(client.scheduler_info()["workers"])
             yield from _in_order(lambda job: client.submit(work, job, pure=False), jobs, count * AHEAD)
@@ -160,7 +254,7 @@ def _client(address: str) -> Any:  # noqa: ANN401 - the library's own class
         raise Faults([Problem(where=where, what=what, expected=expected)]) from None
 
 
-def _in_order(submit: Callable[[Job], _Future], jobs: Iterable[Job], ahead: int) -> Iterator[Result]:
+def _in_order(submit: Callable[[Job], _Future], jobs: Iterable[Job], ahead: int) -> Iterator[Result | Lost]:
     """Results in the order of the jobs, never more than `ahead` of them under way."""
     waiting: deque[_Future] = deque()
     for job in jobs:
@@ -169,12 +263,3 @@ def _in_order(submit: Callable[[Job], _Future], jobs: Iterable[Job], ahead: int)
             yield waiting.popleft().result()  # type: ignore[misc]
     while waiting:
         yield waiting.popleft().result()  # type: ignore[misc]
-
-
-def _context(module: str) -> BaseContext:
-    """Processes forked from one that has imported the module already, where the system can."""
-    if "forkserver" not in multiprocessing.get_all_start_methods():
-        return multiprocessing.get_context("spawn")
-    context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload([module])
-    return context

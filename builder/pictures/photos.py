@@ -82,7 +82,7 @@ def upright(data: bytes) -> Image.Image:
     if data[4:8] == b"ftyp" and data[8:12] in _HEIC:
         raise HeicError
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+        warnings.simplefilter("ignore")  # of a damaged tag the decoders speak to who wrote the program
         with Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP")) as opened:
             if opened.width * opened.height > limits.PHOTO_PIXELS:
                 raise ValueError(f"it has {opened.width * opened.height} pixels")

@@ -149,7 +149,9 @@ def read_missing(
     for done, draft in enumerate(missing):
         progress(done, len(missing), ", ".join(one.mold.slug for one in missing[done : done + engine.count]))
         answer = next(answers)
-        if answer.problems:
+        if isinstance(answer, workers.Lost):
+            problems[draft.mold.slug] = [guard.lost(draft.mold.folder)]
+        elif answer.problems:
             told = Faults(serialize.from_json(tuple[Problem, ...], json.loads(answer.problems)))
             if answer.traceback:
                 told.add_note(answer.traceback)

@@ -4,8 +4,8 @@ python -m tests.bench.fuzz [stl|yaml|lock|photo|all] [--minutes 1] [--seed 1]
 
 Each file goes through everything that a build does with it, in a process that may take 1.5 GB and 60 s of
 the processor, for the machine may have other work. Whatever is neither a result nor a fault told in a
-sentence is a failure: a traceback, a time, a size, a file written outside the folder of the trial. The seed
-of a failure is printed; with it the file is made again.
+sentence is a failure: a traceback, a time, a size, anything written, made, moved or removed outside the
+folder of the trial, a program started. The seed of a failure is printed; with it the file is made again.
 """
 
 from __future__ import annotations
@@ -51,7 +51,9 @@ def many(kind: str, seeds: range, seconds: float, said: multiprocessing.connecti
     """Trials one after the other in this process, until there are no more seeds or the time is over."""
     end = time.monotonic() + seconds
     outside: list[str] = []
-    with tempfile.TemporaryDirectory(prefix="shotbook-fuzz-") as folder:
+    sys.dont_write_bytecode = True
+    with tempfile.TemporaryDirectory(prefix="shotbook-fuzz-") as made:
+        folder = os.path.realpath(made)
         sys.addaudithook(lambda event, args: _note(event, args, folder, outside))
         for seed in seeds:
             if time.monotonic() > end:
@@ -65,12 +67,34 @@ def many(kind: str, seeds: range, seconds: float, said: multiprocessing.connecti
     said.close()
 
 
+WRITES = {"os.mkdir": (0, 2), "os.remove": (0, 1), "os.rmdir": (0, 1), "os.chmod": (0, 2), "os.chown": (0, 3)}
+"""What changes one name: which argument is the name, and which the folder that it is below."""
+RENAMES = {"os.rename": ((0, 2), (1, 3)), "os.link": ((0, 2), (1, 3)), "os.symlink": ((1, 2),)}
+ELSEWHERE = {"subprocess.Popen", "os.system", "os.exec", "os.posix_spawn", "socket.connect", "socket.bind"}
+
+
 def _note(event: str, args: tuple[object, ...], folder: str, outside: list[str]) -> None:
-    """Remember a file that is opened for writing outside the trial's folder."""
-    if event == "open" and isinstance(args[0], str) and isinstance(args[2], int):
-        writes = args[2] & (os.O_WRONLY | os.O_RDWR | os.O_CREAT)
-        if writes and not args[0].startswith((folder, "/dev/null")) and Path(args[0]).is_absolute():
-            outside.append(args[0])
+    """Remember what is written, made, moved or removed outside the trial's folder, and what is started."""
+    if event == "open" and isinstance(args[2], int):
+        if args[2] & (os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC):
+            _note_place(args[0], None, folder, outside)
+    elif event in WRITES or event in RENAMES:
+        for name, below in RENAMES.get(event, ()) or (WRITES[event],):
+            _note_place(args[name], args[below], folder, outside)
+    elif event in ELSEWHERE:
+        outside.append(f"{event} {args[0]!r}")
+
+
+def _note_place(name: object, below: object, folder: str, outside: list[str]) -> None:
+    """Remember a place outside the folder; a link on the way is followed, the last name is not."""
+    if not isinstance(name, str | bytes):
+        return  # an open handle, which was noted when it was opened
+    path = Path(os.fsdecode(name))
+    if isinstance(below, int) and below >= 0:
+        path = Path(f"/proc/self/fd/{below}").readlink() / path
+    path = Path(os.path.realpath(path.parent)) / path.name
+    if not path.is_relative_to(folder) and path != Path("/dev/null"):
+        outside.append(str(path))
 
 
 def _peak_bytes() -> int:
@@ -80,10 +104,18 @@ def _peak_bytes() -> int:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
 
 
+def _spent_s() -> float:
+    """The processor's time that all processes of this one have taken so far."""
+    import resource
+
+    spent = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return spent.ru_utime + spent.ru_stime
+
+
 def fuzz(kind: str, seconds: float, first: int) -> int:
     """Trials of one kind until the time is over; prints the counts, returns how many failed."""
     counts: Counter[str] = Counter()
-    failed, peak, seed = 0, 0, first
+    failed, peak, seed, before = 0, 0, first, _spent_s()
     end = time.monotonic() + seconds
     context = multiprocessing.get_context("spawn")
     while time.monotonic() < end:
@@ -114,7 +146,7 @@ def fuzz(kind: str, seconds: float, first: int) -> int:
         seed = max(last, seed) + 1
     told = ", ".join(f"{count} {what}" for what, count in sorted(counts.items()))
     print(f"{kind}: {sum(counts.values())} files from seed {first}: {told}; {failed} failed; ", end="")
-    print(f"at most {peak / 1e6:.0f} MB.", flush=True)
+    print(f"at most {peak / 1e6:.0f} MB; {(_spent_s() - before) / 60:.1f} minutes of a core.", flush=True)
     return failed
 
 
