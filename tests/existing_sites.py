@@ -185,6 +185,41 @@ SETUPS = (
         needs=("mkdocs_static_i18n",),
     ),
     Setup(
+        name="two languages and redirects",
+        others=(
+            "search",
+            {
+                "i18n": {
+                    "languages": [
+                        {"locale": "en", "default": True, "name": "English", "build": True},
+                        {"locale": "de", "name": "Deutsch", "build": True},
+                    ]
+                }
+            },
+            {"redirects": {"redirect_maps": {"old.md": "catalogue/bench.md", "gone.md": "trips/spring.md"}}},
+        ),
+        pages={**PAGES, "index.de.md": "# Rotaugen\n\nAuf einem Steg entstanden.\n"},
+        needs=("mkdocs_static_i18n", "mkdocs_redirects"),
+    ),
+    Setup(
+        name="redirects and two languages, and ours listed first",
+        others=(
+            "search",
+            {"redirects": {"redirect_maps": {"old.md": "catalogue/bench.md", "gone.md": "trips/spring.md"}}},
+            {
+                "i18n": {
+                    "languages": [
+                        {"locale": "en", "default": True, "name": "English", "build": True},
+                        {"locale": "de", "name": "Deutsch", "build": True},
+                    ]
+                }
+            },
+        ),
+        pages={**PAGES, "index.de.md": "# Rotaugen\n\nAuf einem Steg entstanden.\n"},
+        needs=("mkdocs_static_i18n", "mkdocs_redirects"),
+        first=True,
+    ),
+    Setup(
         name="two languages, and ours listed first",
         others=(
             "search",
@@ -240,6 +275,21 @@ SETUPS = (
             "nav": ["index.md", {"Trips": [{"Past": ["trips/spring.md", "trips/autumn.md"]}]}, "bench.md"],
             "use_directory_urls": False,
         },
+    ),
+    Setup(
+        name="the theme of ours in a colour of Material's list, with its switch",
+        theme={
+            "name": "shotbook",
+            "palette": [
+                {"scheme": "default", "primary": "deep purple", "toggle": {"icon": "x", "name": "dark"}},
+                {"scheme": "slate", "primary": "black"},
+            ],
+        },
+    ),
+    Setup(
+        name="the theme of ours in a colour that there is not",
+        theme={"name": "shotbook", "palette": {"primary": "roach"}},
+        refused="key theme.palette.primary: there is no colour roach; write one of red, pink, ",
     ),
     Setup(
         name="the theme of ours in a folder, with addresses that are folders",

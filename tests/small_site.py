@@ -15,7 +15,6 @@ def configure(root: Path, store: Path | None = None, **other: Any) -> Path:  # n
     """Write mkdocs.yml and site_src into `root`; `other` are settings in place of the catalogue's own."""
     shutil.copytree(ROOT / "site_src", root / "site_src", dirs_exist_ok=True)
     config = yaml.safe_load((ROOT / "mkdocs.yml").read_text(encoding="utf-8"))
-    config["theme"]["custom_dir"] = str(ROOT / "builder" / "theme")
     config["plugins"] = [
         {"shotbook": {"molds": "molds", "store": str(store or root / ".shotbook"), "workers": 1}}
     ]

@@ -96,6 +96,7 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
             raise PluginError(str(faults)) from None
         self.shell = site_map.shell(self.here.language, config.theme.dirs, self.preview)
         config.extra["shotbook"] = {**self.shell, "path": self.here.root, "styled": embedding.STYLED}
+        config.extra["shotbook"]["primary"] = self.here.primary
         if self.here.place.alone:
             config.extra["shotbook"]["worker"] = "yes"
         if config.nav is not None:
@@ -150,8 +151,16 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
 
     @event_priority(_LAST)
     def _put_last(self, files: Files, *, config: MkDocsConfig) -> Files:
-        """Add ours after a plugin that makes each file anew from what lies in docs_dir, where ours do not."""
-        return self.put(files, config) if "i18n" in config.plugins else files
+        """Add ours after a plugin that makes each file anew from what lies in docs_dir, where ours do not.
+
+        A plugin that has listed all pages before, to lead from old addresses to them, lists them again.
+        """
+        if "i18n" not in config.plugins:
+            return files
+        files = self.put(files, config)
+        if redirects := config.plugins.get("redirects"):
+            redirects.on_files(files, config=config)
+        return files
 
     on_files = CombinedEvent(_put_first, _put_last)
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +16,7 @@ from builder.base import problems
 from builder.site import site_map
 from builder.site.place import ONCE, Place
 
+_PRIMARY = re.compile(r'data-primary="([a-z-]+)"')
 _PATH = re.compile(r"(?:[a-z0-9][a-z0-9_-]*/)*")
 
 
@@ -27,6 +30,8 @@ class Settings:
     """Folder of the language that is being built, where a plugin builds several; empty for the first."""
     language: str
     place: Place
+    primary: str = ""
+    """Name of the colour that leads on in our own look, as CSS has it; empty for ours."""
 
     @property
     def root(self) -> str:
@@ -53,6 +58,7 @@ def read(config: MkDocsConfig, path: str, language: str) -> Settings:
         locale=locale,
         language=_language(config, language),
         place=Place(root=root, folders=config.use_directory_urls, alone=alone and not f"{locale}{folder}"),
+        primary=_primary(config) if alone else "",
     )
 
 
@@ -109,6 +115,28 @@ def _language(config: MkDocsConfig, chosen: str) -> str:
     raise fault(
         config, key, what, f"choose the language of these pages with {others} under plugins: shotbook"
     )
+
+
+def _primary(config: MkDocsConfig) -> str:
+    """The colour named by the theme's palette, the first if it has several; Faults when we know none."""
+    told: Any = config.theme.get("palette")
+    first = told[0] if isinstance(told, list) and told else told
+    name = str(first.get("primary") or "") if isinstance(first, dict) else ""
+    if name in ("", "custom"):
+        return ""
+    named = name.replace(" ", "-")
+    if named in colours():
+        return named
+    what = f"there is no colour {name}"
+    remedy = f"write one of {', '.join(colours())}, or give your own in a file of extra_css"
+    raise fault(config, "theme.palette.primary", what, remedy)
+
+
+@cache
+def colours() -> tuple[str, ...]:
+    """The names that our own look knows colours by."""
+    sheet = resources.files("builder").joinpath("theme", "assets", "palette.css")
+    return tuple(dict.fromkeys(_PRIMARY.findall(sheet.read_text(encoding="utf-8"))))
 
 
 def _leaves(nav: Any) -> Iterator[str]:  # noqa: ANN401 - as YAML has it

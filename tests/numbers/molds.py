@@ -243,8 +243,8 @@ def build(root: Path, language: str = "en") -> tuple[Catalogue, Path]:
         for file in files(record):
             file.parent.mkdir(parents=True, exist_ok=True)
             file.write_bytes(content(file))
-    theme = {"name": "material", "custom_dir": str(small_site.ROOT / "builder/theme"), "language": language}
-    config = small_site.configure(root, theme={**theme, "font": False}, exclude_docs="*.md")
+    theme = {"name": "shotbook", "language": language}
+    config = small_site.configure(root, theme=theme, exclude_docs="*.md")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(site_map, "texts", texts)
         patch.setattr(site_map, "PER_PAGE", PER_PAGE)
