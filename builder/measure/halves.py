@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.base.problems import Faults
 from builder.measure import hints, shot
-from builder.measure.cavity import classify, holding, lids, void
+from builder.measure.cavity import classify, holding, lids, sealing, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.closing import assemble, matching, registering
@@ -94,7 +94,9 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
     around = [body for body, role in zip(bodies, roles, strict=True) if role != "core"]
     curled = any(finding.code == assemble.CURLED for finding in findings)
     outer = void.envelope(around, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
-    named = classify.name(_hollows(spec, laid, outer, bodies), spec.hints.sprue_at_mm)
+    cores = [body for body, role in zip(bodies, roles, strict=True) if role != "half"]
+    hollows, shut = sealing.parted(spec, _hollows(spec, laid, outer, bodies), cores)
+    named = classify.name(hollows, spec.hints.sprue_at_mm)
     return Closed(
         spec=spec,
         laid=laid,
@@ -102,7 +104,7 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
         vouches=[vouch for _, vouch in solids],
         outer=outer,
         named=holding.slotted(named, outer),
-        findings=findings,
+        findings=[*findings, *shut],
         seen={},
     )
 

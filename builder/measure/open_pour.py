@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from builder import mesh
 from builder.base.problems import Faults
 from builder.measure import shot
-from builder.measure.cavity import classify, void
+from builder.measure.cavity import classify, sealing, void
 from builder.measure.closing import assemble, matching
 from builder.measure.features import records, walls
 from builder.measure.questions import needs_hint, offered
@@ -41,26 +42,22 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
             spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal"
         )
     cores = _cores(spec, solids, index)
-    solid, set_in, outer, pieces, hollows = _poured(spec, drawn, tries[0], cores)
+    poured = _poured(spec, drawn, tries[0], cores)
     for face in tries[1:]:
-        if hollows:
-            break
-        other = _poured(spec, drawn, face, cores)
-        if other[-1]:
-            solid, set_in, outer, pieces, hollows = other
-    cavities = _counted(spec, hollows)
-    holes = [p for p in pieces if p not in cavities and classify.bolt_of(p) is not None]
+        other = poured if poured.hollows else _poured(spec, drawn, face, cores)
+        poured = other if other.hollows else poured
+    cavities = _counted(spec, poured.hollows)
     others = [
         (part, vouched)
         for k, (part, (_, vouched)) in enumerate(zip(spec.parts, solids, strict=True))
         if k != index and part.role != "bait"
     ]
-    parts = [records.part(spec.parts[index], solid, vouch)]
+    parts = [records.part(spec.parts[index], poured.solid, vouch)]
     parts += [
         records.part(part, core, vouched, flat=False)
-        for (part, vouched), core in zip(others, set_in, strict=True)
+        for (part, vouched), core in zip(others, poured.set_in, strict=True)
     ]
-    return _reading(spec, parts, [solid, *set_in], outer=outer, cavities=cavities, holes=holes)
+    return _reading(spec, parts, poured, cavities)
 
 
 def _cores(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]], index: int) -> list[Solid]:
@@ -82,16 +79,33 @@ def _cores(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]], index: int) ->
     return found
 
 
-def _poured(
-    spec: MoldSpec, drawn: Solid, face: matching.Face, cores: Sequence[Solid]
-) -> tuple[Solid, list[Solid], mesh.Body, list[void.Piece], list[void.Piece]]:
-    """The mold with a face as its pouring face, what is set in, the hull below, the hollows, the poured."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Poured:
+    """The mold with a face as its pouring face: what is set in, the hull below, its hollows, the poured."""
+
+    solid: Solid
+    set_in: list[Solid]
+    outer: mesh.Body
+    pieces: list[void.Piece]
+    hollows: list[void.Piece]
+    said: list[Finding]
+
+
+def _poured(spec: MoldSpec, drawn: Solid, face: matching.Face, cores: Sequence[Solid]) -> Poured:
+    """What a mold holds that is poured level with a face."""
     solid = matching.laid(drawn, face.turn, face.move, face.rim)
     set_in = [matching.laid(core, face.turn, face.move) for core in cores]
     body = mesh.union(mesh.body(one) for one in (solid, *set_in))
     outer = mesh.below(void.envelope([mesh.body(solid)]), -void.TRIM_MM)
-    pieces = void.pieces(outer, body)
-    return solid, set_in, outer, pieces, _cavities(spec, pieces)
+    pieces, said = sealing.parted(spec, void.pieces(outer, body), [mesh.body(core) for core in set_in])
+    return Poured(
+        solid=solid,
+        set_in=set_in,
+        outer=outer,
+        pieces=pieces,
+        hollows=_cavities(spec, pieces),
+        said=said,
+    )
 
 
 def _cavities(spec: MoldSpec, pieces: Sequence[void.Piece]) -> list[void.Piece]:
@@ -138,13 +152,12 @@ def _open(spec: MoldSpec) -> int:
 def _reading(
     spec: MoldSpec,
     parts: Sequence[PartMeasure],
-    laid: Sequence[Solid],
-    *,
-    outer: mesh.Body,
+    poured: Poured,
     cavities: Sequence[void.Piece],
-    holes: Sequence[void.Piece],
 ) -> Reading:
     """All records of a poured mold."""
+    outer = poured.outer
+    holes = [p for p in poured.pieces if p not in cavities and classify.bolt_of(p) is not None]
     baits = [records.bait(str(k + 1), piece.body) for k, piece in enumerate(cavities)]
     bolts = [bolt for piece in holes if (bolt := classify.bolt_of(piece)) is not None]
     drilled = tuple(mesh.solid(piece.body, f"bolt {k + 1}") for k, piece in enumerate(holes))
@@ -172,9 +185,13 @@ def _reading(
         volume_share=max(share for share, _ in loss),
         length_error_mm=max(gap for _, gap in loss),
         pitch_mm=0.0,
-        findings=(Finding(level="note", code="reading.poured"),),
+        findings=(Finding(level="note", code="reading.poured"), *poured.said),
     )
     geometry = Geometry(
-        parts=tuple(laid), baits=tuple(bait for _, bait in baits), runner=None, vents=(), holes=drilled
+        parts=(poured.solid, *poured.set_in),
+        baits=tuple(bait for _, bait in baits),
+        runner=None,
+        vents=(),
+        holes=drilled,
     )
     return Reading(measurement=measurement, geometry=geometry)

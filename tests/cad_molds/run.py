@@ -12,11 +12,15 @@ import tempfile
 import time
 import traceback
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
 
 from tests.cad_molds.answers import answered, lay, shortest
+from tests.cad_molds.by_hand import finished
 from tests.cad_molds.catalogue import RECIPES
+from tests.cad_molds.hand_drawings import DRAWINGS
 from tests.cad_molds.judged import Off, judge
 from tests.cad_molds.molds import draw
 from tests.cad_molds.reader_door import Faults, Measurement, read_folder
@@ -33,6 +37,13 @@ KINDS = (
     "crashed",
     "no answer in time",
 )
+
+
+CASES: dict[str, Callable[[], Case]] = {
+    **{recipe.name: partial(draw, recipe) for recipe in RECIPES},
+    **{name: partial(finished, name, sheet) for name, sheet in DRAWINGS.items()},
+}
+"""Every trial mold by its name: those of the catalogue, then those that were drawn one by one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,9 +144,9 @@ def main() -> None:
     asked.add_argument("--json", type=Path, help="write the outcomes here")
     given = asked.parse_args()
     outcomes = []
-    for recipe in RECIPES:
-        if given.only in recipe.name:
-            outcome = attempt(draw(recipe))
+    for name, drawn in CASES.items():
+        if given.only in name:
+            outcome = attempt(drawn())
             outcomes.append(outcome)
             print(outcome, flush=True)
     counted = Counter(outcome.kind for outcome in outcomes)

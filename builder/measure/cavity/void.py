@@ -43,6 +43,12 @@ class Mouth:
     ends: Literal["outside", "bolt"] = "outside"
 
     @property
+    def reach_mm(self) -> float:
+        """How far the opening reaches from its middle."""
+        low_x, low_y, high_x, high_y = self.polygon.bounds
+        return float(np.hypot(high_x - low_x, high_y - low_y) / 2)
+
+    @property
     def roundness(self) -> float:
         """4 pi area / perimeter squared: 1 for a circle, 0.91 for a hexagon, 0.79 for a square."""
         return float(4 * np.pi * self.polygon.area / self.polygon.length**2)

@@ -182,8 +182,9 @@ def _turned(
 def _covered(
     spec: MoldSpec, solids: Sequence[Solid], ways: Sequence[Closing], first: int, second: int
 ) -> tuple[Closing, list[Finding]]:
-    """The one way in which a cover lies on the other half, else the question which of them is meant."""
-    found = covering.different(ways, solids[second])[:COVERS]
+    """The one way in which a cover lies on the other half, or as filed; else the question which is meant."""
+    filed = [way for way in ways if way.as_filed][:1]
+    found = filed or covering.different(ways, solids[second])[:COVERS]
     if len(found) > 1:
         files = f"{spec.parts[first].file} and {spec.parts[second].file}"
         what = f"{files} close on each other in {len(found)} ways, for one of them is a plain cover"

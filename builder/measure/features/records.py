@@ -119,9 +119,15 @@ def plan_size(solid: Solid) -> tuple[float, float]:
 
 
 def vent(body: mesh.Body, cut: Cut, mouth: Mouth, bait_name: str) -> Vent:
-    """A vent's record: its mouth's narrow and wide side, its length from mouth to bait."""
+    """A vent's record: its mouth's narrow and wide side, its length from mouth to bait.
+
+    A crack round a core is as deep as it gapes, and as wide as it is long.
+    """
     corners = np.array(shapely.minimum_rotated_rectangle(mouth.polygon).exterior.coords)
     sides = np.sort(np.linalg.norm(np.diff(corners, axis=0), axis=1)[:2])
+    if mouth.polygon.interiors:
+        gap = 2 * mouth.area_mm2 / mouth.polygon.length
+        sides = np.array([gap, mouth.area_mm2 / gap])
     return Vent(
         at_mm=mesh.vec(mouth.at),
         depth_mm=float(sides[0]),

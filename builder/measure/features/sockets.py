@@ -19,6 +19,7 @@ STEEP = 0.5
 """A wall leans at most 60 degrees from upright: cosine of its normal to the floor's."""
 RISE_MM = 0.05
 LEAST_EDGES = 5
+COLLAR_MM, COLLAR_SHARE = 0.4, 1.0
 LEAN_SHARE = 0.2
 """How far a wall may lean out over its height, as a share of the radius (draft)."""
 SLOT_MM = (0.4, 5.0)
@@ -77,6 +78,8 @@ def _socket(skin: Surface, floor: Flat) -> EyeSocket | None:
     if not wide or max(off, outside) > ROUND_SHARE * radius or arc_mm < np.radians(ARC_DEG) * radius:
         return None
     middle = centre @ turn[:2]
+    if _collar_mm2(skin, floor, middle, radius) > COLLAR_SHARE * arc_mm * RISE_MM:
+        return None
     at = floor.point + middle
     return EyeSocket(
         at_mm=(float(at[0]), float(at[1]), float(at[2])),
@@ -131,6 +134,17 @@ def _mean_wall_mm(skin: Surface, floor: Flat, centre: Points, radius: float, arc
     upright = np.abs(skin.normals @ floor.normal) < STEEP
     over = (corners @ floor.normal).min(axis=1) > -0.05
     return float(skin.areas_mm2[upright & over & (lean < LEAN_SHARE * radius)].sum() / arc_mm)
+
+
+def _collar_mm2(skin: Surface, floor: Flat, centre: Points, radius: float) -> float:
+    """Area of what looks outwards just round the circle: the crack round a pin leaves a collar, no socket."""
+    centres = skin.vertices[skin.faces].mean(axis=1) - floor.point
+    height = centres @ floor.normal
+    out = centres - height[:, None] * floor.normal - centre
+    away = np.linalg.norm(out, axis=1)
+    outward = np.einsum("ij,ij->i", skin.normals, out) > STEEP * np.maximum(away, 1e-12)
+    near = (away > 0.9 * radius) & (away < radius + COLLAR_MM) & (height > 0)
+    return float(skin.areas_mm2[near & outward].sum())
 
 
 def _face_each_other(skin: Surface, one: Flat, two: Flat) -> bool:

@@ -269,9 +269,8 @@ def _vent(solid: Solid, mouth: Mouth) -> Cut | None:
 def _along(solid: Solid, mouth: Mouth) -> Solid:
     """The facets round the way straight in from a mouth."""
     far = mouth.at - VENT_LONGEST_MM * mouth.normal
-    return cuts.crop(
-        solid, np.minimum(mouth.at, far) - VENT_BEAM_MM, np.maximum(mouth.at, far) + VENT_BEAM_MM
-    )
+    beam = VENT_BEAM_MM + mouth.reach_mm
+    return cuts.crop(solid, np.minimum(mouth.at, far) - beam, np.maximum(mouth.at, far) + beam)
 
 
 def _past_well(body: mesh.Body, solid: Solid, mouth: Mouth, first: Cut) -> Cut:
