@@ -22,7 +22,7 @@ def _rod(radius: float, low: float, high: float) -> Manifold:
 
 
 def _tub(gap_mm: float) -> tuple[Parts, float, float]:
-    """A tub 16 mm deep with a cup set in it on four feet, so far from its wall all round; above, under (mL)."""
+    """A tub with a cup set in it on four feet, so far from its wall all round; mL above and under the cup."""
     tub = _rod(30.0, 0.0, 20.0) - _rod(25.0, 4.0, 21.0)
     cup = _rod(25.0 - gap_mm, 4.0 + UNDER_MM, 17.0) - _rod(22.0, 10.0, 18.0)
     feet = Manifold.compose(

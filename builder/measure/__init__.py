@@ -36,7 +36,11 @@ def measure(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
     Raises Faults where the reading is not sure, naming the key of mold.yaml that would settle it.
     """
     spec, light, said = _ready(spec, solids)
-    return _with(_read(spec, light), said)
+    try:
+        return _with(_read(spec, light), said)
+    except Faults:
+        _refuse_noise(spec, light, few=True)
+        raise
 
 
 def measure_counts(
@@ -122,10 +126,14 @@ def _refuse_several(spec: MoldSpec, solids: Sequence[Read]) -> None:
             raise needs_hint(spec, f"parts[{index}].file", what, "one part of the mold, or one bait", remedy)
 
 
-def _refuse_noise(spec: MoldSpec, solids: Sequence[Read]) -> None:
-    """Raise where a part of very many triangles is rough all over: no face of it is flat enough."""
+def _refuse_noise(spec: MoldSpec, solids: Sequence[Read], few: bool = False) -> None:
+    """Raise where a part is rough all over: no face of it is flat enough, and that is why nothing fits.
+
+    Parts of few triangles are asked too where `few`, once it is known that they cannot be read.
+    """
     for index, (solid, _) in enumerate(solids):
-        if _heavy(solid) and (share := noise.rough_share(solid)) > noise.ROUGH_SHARE:
+        drawn = spec.parts[index].role != "bait"  # a scan of the bait itself needs no flat faces
+        if drawn and (few or _heavy(solid)) and (share := noise.rough_share(solid)) > noise.ROUGH_SHARE:
             what = f"{spec.parts[index].file} is rough on {share:.0%} of its surface, as a scan is"
             remedy = "export it from the CAD, or let a mesh editor smooth and flatten its faces first"
             raise needs_hint(spec, f"parts[{index}].file", what, "smooth and flat faces", remedy)
