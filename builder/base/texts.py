@@ -11,7 +11,7 @@ from builder.model import Figure, Finding, Tables
 
 Value = Figure | str | int
 _SLOT = re.compile(r"\{(\w+)\}")
-_END = re.compile(r"^(\d+)([a-z])$")
+_END = re.compile(r"^(\d+)([a-z]+)$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,10 +50,11 @@ class Texts:
 
         The end of a way through the plastic, 2a, is told as the end a of bait 2.
         """
-        if end := _END.match(word):
-            return self.say("page.window.end", bait=end[1], end=end[2])
         listed = (self.entries.get(f"{section}.{word}") for section in ("words", "plastisol", "material"))
-        return next((name for name in listed if name), word)
+        if name := next((name for name in listed if name), ""):
+            return name
+        end = _END.match(word)
+        return self.say("page.window.end", bait=end[1], end=end[2]) if end else word
 
     def name(self, section: str, id_: str) -> str:
         """The display name of a table entry or figure; its id with blanks where the language file has none.

@@ -92,7 +92,7 @@ def measure(named: tuple[str, ...], molds: Path, store: Path, language: str, as_
             if as_json:
                 read.append(report.data(mold, measured, advice))
             else:
-                click.echo(report.table(mold, measured, advice, texts))
+                click.echo(report.table(mold, measured, advice, report.placed(texts, measured)))
 
         _numbers(folders(named, molds), tables, store, tell)
         if as_json:
@@ -139,10 +139,11 @@ def check(
             found = [*advice.findings, *advice.windows[0].findings, *measured.findings]
             grave = [finding for finding in found if finding.level == "stop"]
             stops.extend(grave)
+            here = report.placed(texts, measured)
             if as_json:
-                read.append(report.checked(mold, found, texts))
+                read.append(report.checked(mold, found, here))
             elif grave or not quiet:
-                sentences = report.findings(found, texts) or [texts.say("cli.sound")]
+                sentences = report.findings(found, here) or [texts.say("cli.sound")]
                 click.echo("\n  ".join([f"{mold.title} ({mold.slug})", *sentences]))
 
         show = partial(_shown, store / "open-edges")

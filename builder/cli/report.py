@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from builder.base import figures, units
 from builder.base.problems import Problem
@@ -106,6 +106,18 @@ def table(mold: MoldSpec, measured: Measurement, advice: Advice, texts: Texts) -
         material=_name("material", mold.mold_material, texts),
     )
     return "\n".join([head, own, "", *_aligned(rows), ""])
+
+
+def placed(texts: Texts, measured: Measurement) -> Texts:
+    """The same texts, in which each way's end is told by its place, for no picture shows its letter here."""
+    said: dict[str, str] = {}
+    for bait in measured.baits:
+        for path in bait.paths:
+            x, y, z = (f"{round(value, 1) + 0.0:.1f}" for value in path.stations[-1].at_mm)
+            key = "cli.only_end" if len(bait.paths) == 1 else "cli.end"
+            values = {"bait": bait.name} | ({} if len(bait.paths) == 1 else {"x": x, "y": y, "z": z})
+            said[f"words.{path.name}"] = texts.say(key, **values)
+    return replace(texts, entries={**texts.entries, **said})
 
 
 def data(mold: MoldSpec, measured: Measurement, advice: Advice) -> dict[str, object]:
@@ -224,7 +236,9 @@ def _row(line: Line, texts: Texts) -> tuple[str, ...]:
     both = units.show(line.figure, texts.language)
     label = texts.say(f"cli.row.{line.name}")
     if line.feeds:
-        label = texts.say("cli.feeds", what=label, where=line.feeds)
+        ends = line.feeds.split(", ")
+        where = texts.word(ends[0]) if len(ends) == 1 else texts.say("cli.ends", count=len(ends))
+        label = texts.say("cli.feeds", what=label, where=where)
     american = (
         ""
         if both.us == both.metric

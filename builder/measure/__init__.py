@@ -133,7 +133,9 @@ def _refuse_noise(spec: MoldSpec, solids: Sequence[Read], few: bool = False) -> 
     """
     for index, (solid, _) in enumerate(solids):
         drawn = spec.parts[index].role != "bait"  # a scan of the bait itself needs no flat faces
-        if drawn and (few or _heavy(solid)) and (share := noise.rough_share(solid)) > noise.ROUGH_SHARE:
+        asked = _heavy(solid) or (few and len(solid.faces) > noise.FEW)
+        least = noise.ROUGH_SHARE if _heavy(solid) else noise.SURELY_SHARE
+        if drawn and asked and (share := noise.rough_share(solid)) > least:
             what = f"{spec.parts[index].file} is rough on {share:.0%} of its surface, as a scan is"
             remedy = "export it from the CAD, or let a mesh editor smooth and flatten its faces first"
             raise needs_hint(spec, f"parts[{index}].file", what, "smooth and flat faces", remedy)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -342,7 +343,9 @@ class FileName:
             what = f"{shorten(text)} is a name that some systems keep for a device"
             raise fault(node.where, what, self.words(scope), "put a word before it, such as part-")
         if not re.fullmatch(f"{PLAIN_NAME}(?:/{PLAIN_NAME}){{0,3}}", text):
-            plain = re.sub(r"[^A-Za-z0-9._/-]+", "-", text[:100]).lstrip("-._/")
+            letters = unicodedata.normalize("NFKD", text[:100]).encode("ascii", "ignore").decode()
+            plain = re.sub(r"[^A-Za-z0-9._/-]+", "-", letters).lstrip("-._/")
+            plain = plain if PurePosixPath(plain).suffix else f"part{path.suffix.lower()}"
             expected = "letters from A to Z, digits, dots, hyphens and underscores in each name"
             what = f"{shorten(text)} does not go into an address unchanged"
             raise fault(node.where, what, expected, f"rename the file, to {plain} for example")

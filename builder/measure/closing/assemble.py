@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
@@ -25,6 +27,8 @@ COVERS = 4
 """So many ways of laying a cover are offered."""
 TOLD_MM = 0.3
 """A parting face laid as told may be so far from z = 0."""
+SHALLOW = 0.08
+"""A face that opens less than this share of its own area may be a back with holes."""
 OVERLAPS = (2e-4, 0.005)
 """Shares of the smaller half's volume that halves may share; pins on pins match as outlines but overlap."""
 
@@ -142,7 +146,25 @@ def _way(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tu
         way = lying.closing(solids[first], touch)
         if _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second])) <= OVERLAPS[1]:
             return way, [Finding(level="note", code=CONTOURED)]
-    return _turned(spec, solids, first, second)
+    way, said = _turned(spec, solids, first, second)
+    return (way, said) if _flat(way, solids[first]) else _curved(way, solids, said, first, second)
+
+
+def _flat(way: Closing, first: Solid) -> bool:
+    """True if the faces by which the halves were closed may be all of the parting, as most are."""
+    outline = shapely.MultiPoint((first.vertices @ way.first.turn.T)[:, :2]).convex_hull
+    return bool(way.first.polygon.area > lying.FLAT_SHARE * outline.area)
+
+
+def _curved(
+    way: Closing, solids: Sequence[Solid], said: list[Finding], first: int, second: int
+) -> tuple[Closing, list[Finding]]:
+    """The closing without laying faces flat, where the halves touch on more than the flat ends."""
+    curved = replace(way, contoured=True)
+    touch = lying.contact(curved.lay_first(solids[first]), curved.lay_second(solids[second]))
+    if touch is None or touch.share < lying.CONTACT_SHARE or touch.flat_share > lying.FLAT_SHARE:
+        return way, said
+    return curved, [*said, Finding(level="note", code=CONTOURED)]
 
 
 def _turned(
@@ -151,10 +173,10 @@ def _turned(
     """How the second half lies on the first by their flat faces."""
     shares: dict[Closing, float] = {}
     opened = -1.0
-    for least in matching.LEAST_AREAS:
+    for least in _levels(spec, solids, first, second):
         ones, twos = (faces_of(spec, k, solids[k], least) for k in (first, second))
         ways = matching.closings(solids[first], solids[second], ones, twos) if ones and twos else []
-        ways = [way for way in ways if way.opening_mm2 > opened]  # smaller faces only if they open more
+        ways = [way for way in ways if way.opening_mm2 > opened]  # other faces only if they open more
         opened = sum(max((face.opening_mm2 for face in faces), default=0.0) for faces in (ones, twos))
         for way in sorted(ways, key=lambda way: way.as_filed, reverse=True):
             shares[way] = _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second]))
@@ -163,6 +185,7 @@ def _turned(
         best = next((way for way, share in shares.items() if share <= OVERLAPS[1]), None)
         if best:
             return best, list(_said(spec, best, first, second))
+        opened = -1.0 if least == matching.LEAST_AREAS[-1] else opened
     if shares:
         raise _overlapping(spec, second, min(shares.values()))
     if not ones or not twos:
@@ -177,6 +200,28 @@ def _turned(
     what = f"{spec.parts[first].file} and {spec.parts[second].file} do not close on each other in any turn"
     remedy = "check that both belong to one mold, or write how the part lies in the closed mold"
     raise needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
+
+
+def _levels(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tuple[float, ...]:
+    """How large a parting face has to be, in the order in which it is tried: large faces, then small ones.
+
+    Large faces that open hardly at all are backs with bolt holes where smaller ones open much more, as the
+    flat ends of a curved parting do: those are tried before.
+    """
+    large, small = matching.LEAST_AREAS
+    faces = [faces_of(spec, k, solids[k], large) for k in (first, second)]
+    if not all(faces) or any(_opens(some) > SHALLOW * some[0].polygon.area for some in faces):
+        return matching.LEAST_AREAS
+    smaller = [faces_of(spec, k, solids[k], small) for k in (first, second)]
+    backs = all(
+        _opens(some) < matching.BACK_SHARE * _opens(more) for some, more in zip(faces, smaller, strict=True)
+    )
+    return (small, large) if backs else matching.LEAST_AREAS
+
+
+def _opens(faces: Sequence[Face]) -> float:
+    """The most that one of the faces opens, mm2."""
+    return max((face.opening_mm2 for face in faces), default=0.0)
 
 
 def _covered(
