@@ -19,7 +19,7 @@ from tests.bench import bench_calibration
 from tests.cad_molds.catalogue import RECIPES
 from tests.cad_molds.molds import draw
 from tests.cad_molds.primitives import stl
-from tests.cad_molds.run import Outcome, attempt
+from tests.cad_molds.run import CASES, Outcome, attempt
 from tests.test_measure import POND, spec_of
 
 pytestmark = pytest.mark.slow
@@ -29,7 +29,7 @@ BY_NAME = {recipe.name: recipe for recipe in RECIPES}
 
 def read(name: str) -> Outcome:
     """How a drawn mold came out."""
-    return attempt(draw(BY_NAME[name]))
+    return attempt(CASES[name]())
 
 
 def right_at_once(name: str) -> None:
@@ -95,6 +95,22 @@ def test_hollows_inside_one_half_are_no_bait(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["contoured-parting-closed", "all-curved-parting-closed"])
 def test_halves_closed_on_a_curved_parting_are_read_as_they_lie(name: str) -> None:
+    right_at_once(name)
+
+
+@pytest.mark.parametrize("name", ["contoured-parting-print", "all-curved-parting-print"])
+def test_halves_with_a_curved_parting_that_are_laid_for_printing_are_let_down_on_each_other(
+    name: str,
+) -> None:
+    right_at_once(name)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["shad-with-a-blade", "ejector-pins", "flat-lid", "sprue-in-a-neck", "two-tubes-on-core-pins"],
+)
+def test_molds_drawn_by_hand_are_read_right_at_once(name: str) -> None:
+    """All of them: python -m tests.cad_molds.run."""
     right_at_once(name)
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.base.problems import Faults
-from builder.measure.closing import covering, lying, matching
+from builder.measure.closing import covering, dropping, lying, matching
 from builder.measure.closing.matching import Closing, Face
 from builder.measure.closing.planes import WARPED, planes
 from builder.measure.questions import needs_hint
@@ -27,8 +27,6 @@ COVERS = 4
 """So many ways of laying a cover are offered."""
 TOLD_MM = 0.3
 """A parting face laid as told may be so far from z = 0."""
-SHALLOW = 0.08
-"""A face that opens less than this share of its own area may be a back with holes."""
 OVERLAPS = (2e-4, 0.005)
 """Shares of the smaller half's volume that halves may share; pins on pins match as outlines but overlap."""
 
@@ -146,6 +144,14 @@ def _way(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tu
         way = lying.closing(solids[first], touch)
         if _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second])) <= OVERLAPS[1]:
             return way, [Finding(level="note", code=CONTOURED)]
+    large = matching.LEAST_AREAS[0]
+    faces = [faces_of(spec, k, solids[k], large) for k in (first, second)]
+    backs = dropping.backs(solids[first], solids[second], *faces)
+    if backs and not _smaller_open(spec, solids, first, second):
+        dropped = dropping.closed(solids[first], solids[second], backs)
+        if dropped is None:
+            raise _only_backs(spec, first, second)
+        return dropped, [Finding(level="note", code=CONTOURED)]
     way, said = _turned(spec, solids, first, second)
     return (way, said) if _flat(way, solids[first]) else _curved(way, solids, said, first, second)
 
@@ -173,7 +179,8 @@ def _turned(
     """How the second half lies on the first by their flat faces."""
     shares: dict[Closing, float] = {}
     opened = -1.0
-    for least in _levels(spec, solids, first, second):
+    small_first = _smaller_open(spec, solids, first, second)
+    for least in matching.LEAST_AREAS[::-1] if small_first else matching.LEAST_AREAS:
         ones, twos = (faces_of(spec, k, solids[k], least) for k in (first, second))
         ways = matching.closings(solids[first], solids[second], ones, twos) if ones and twos else []
         ways = [way for way in ways if way.opening_mm2 > opened]  # other faces only if they open more
@@ -202,21 +209,27 @@ def _turned(
     raise needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
 
 
-def _levels(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tuple[float, ...]:
-    """How large a parting face has to be, in the order in which it is tried: large faces, then small ones.
+def _smaller_open(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> bool:
+    """True where smaller faces open much more than the largest, as the flat ends of a curved parting do.
 
-    Large faces that open hardly at all are backs with bolt holes where smaller ones open much more, as the
-    flat ends of a curved parting do: those are tried before.
+    The largest are backs with bolt holes then.
     """
-    large, small = matching.LEAST_AREAS
-    faces = [faces_of(spec, k, solids[k], large) for k in (first, second)]
-    if not all(faces) or any(_opens(some) > SHALLOW * some[0].polygon.area for some in faces):
-        return matching.LEAST_AREAS
-    smaller = [faces_of(spec, k, solids[k], small) for k in (first, second)]
-    backs = all(
-        _opens(some) < matching.BACK_SHARE * _opens(more) for some, more in zip(faces, smaller, strict=True)
+    large, small = (
+        [faces_of(spec, k, solids[k], least) for k in (first, second)] for least in matching.LEAST_AREAS
     )
-    return (small, large) if backs else matching.LEAST_AREAS
+    if not all(large) or any(_opens(some) > dropping.SHALLOW * some[0].polygon.area for some in large):
+        return False
+    return all(_opens(s) < matching.BACK_SHARE * _opens(m) for s, m in zip(large, small, strict=True))
+
+
+def _only_backs(spec: MoldSpec, first: int, second: int) -> Faults:
+    """The question where halves have no flat face but their backs, and do not rest on each other."""
+    what = (
+        f"{spec.parts[first].file} and {spec.parts[second].file} have a curved parting, do not lie closed in "
+        "their files, and do not close when one is let down on the other"
+    )
+    remedy = "export both as they lie in the closed mold, or write the placing of both"
+    return needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
 
 
 def _opens(faces: Sequence[Face]) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import islice
 
 import numpy as np
@@ -118,9 +119,16 @@ def parting_faces(solid: Solid, least: float = LEAST_AREAS[0]) -> list[Face]:
 
     None has less than `least` of the largest outline's area.
     """
+    return list(_likely(solid, least))
+
+
+@lru_cache(maxsize=4)
+def _likely(solid: Solid, least: float) -> tuple[Face, ...]:
+    """The candidates of the last few solids, which are asked for more than once."""
     drawn = list(planes(solid))
     curled = list(planes(solid, flat=WARPED))
-    return _candidates_of(solid, curled if curled[0].area_mm2 > CURLED * drawn[0].area_mm2 else drawn, least)
+    flats = curled if curled[0].area_mm2 > CURLED * drawn[0].area_mm2 else drawn
+    return tuple(_candidates_of(solid, flats, least))
 
 
 def _candidates_of(solid: Solid, flats: Sequence[Plane], least: float) -> list[Face]:
