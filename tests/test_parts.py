@@ -59,6 +59,12 @@ def test_a_wall_is_judged_by_its_thickness(
     assert all(f.at_mm == (thickness_mm / 2, 0.0, 0.0) for f in found)
 
 
+def test_a_wall_that_runs_out_to_nothing_is_said_in_words(stick: Measurement) -> None:
+    gone = dataclasses.replace(stick, walls=(wall("back", 0.001),), parts=(), pins=())
+    found = of_parts(gone, PRACTICE)
+    assert [(f.level, f.code, dict(f.values)) for f in found] == [("warn", "parts.no_wall", {"bait": "1"})]
+
+
 def test_a_bolt_is_told_by_its_number(stick: Measurement) -> None:
     near: tuple[Finding, ...] = of_parts(
         dataclasses.replace(stick, walls=(wall("bolt", 1.0, "bolt 3"),), parts=(), pins=()), PRACTICE
@@ -72,8 +78,10 @@ def test_a_bolt_is_told_by_its_number(stick: Measurement) -> None:
         ({"overhang_mm2": 4.9}, []),
         ({"overhang_mm2": 120.0}, ["parts.overhang"]),
         ({"smallest_feature_mm": 0.79}, ["parts.thin_feature"]),
+        ({"smallest_feature_mm": 0.001}, ["parts.knife_edge"]),
         ({"smallest_feature_mm": 0.81}, []),
         ({"smallest_gap_mm": 0.39}, ["parts.narrow_gap"]),
+        ({"smallest_gap_mm": 0.001}, ["parts.touching"]),
         ({"smallest_gap_mm": 0.41}, []),
         ({"flatness_mm": 0.09}, ["parts.uneven"]),
         ({"flatness_mm": 0.07}, []),

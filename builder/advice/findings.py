@@ -19,6 +19,8 @@ _HOTTER_K = 8.0
 """So much hotter is what the advice on a hotter shot is told for, the limit permitting."""
 _AS_GOOD = 0.9
 _BETTER = 1.15
+FAR_BEYOND, FARTHEST_MM = 10.0, 300.0
+"""How much farther than the vent is long a way is no longer told: it says nothing but that it runs out."""
 """A margin must grow by so much before another way to stand the mold is worth a word."""
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 Values = Mapping[str, Figure | str]
@@ -351,9 +353,12 @@ def _of_vents(context: Context, constants: Constants, shot_c: float) -> Iterator
         )
         creeps = samples.figure(reach, "mm", "advice.because.vent_reach")
         if creeps.value > vent.length_mm:
-            values: Values = {
-                "reach": creeps,
+            far = creeps.value > FAR_BEYOND * vent.length_mm or creeps.value > FARTHEST_MM
+            values: dict[str, Figure | str] = {
                 "length": read[f"vent.{index}.length"],
                 "depth": read[f"vent.{index}.depth"],
             }
-            yield Finding(level="note", code="findings.vent_leaks", values=values, at_mm=vent.at_mm)
+            if not far:
+                values["reach"] = creeps
+            code = "findings.vent_runs" if far else "findings.vent_leaks"
+            yield Finding(level="note", code=code, values=values, at_mm=vent.at_mm)

@@ -10,6 +10,8 @@ from builder.model import Figure, Finding, Level, Measurement, PartMeasure, Pin,
 Practice = Mapping[str, Sourced]
 _LINES = 2.0
 """A feature narrower than two beads of the nozzle is one bead or none (common practice, no source)."""
+NOTHING_MM = 0.05
+"""What is thinner is said in words: it runs out to nothing in a print, and its size tells nobody anything."""
 
 
 def of_parts(measurement: Measurement, practice: Practice) -> tuple[Finding, ...]:
@@ -35,6 +37,10 @@ def _of_wall(wall: Wall, thickness: Figure, practice: Practice) -> Iterator[Find
     if wall.thickness_mm >= least.value:
         return
     one, other = wall.names
+    if wall.thickness_mm < NOTHING_MM:
+        place = _middle(wall.from_mm, wall.to_mm)
+        yield Finding(level="warn", code="parts.no_wall", values={"bait": one}, at_mm=place)
+        return
     yield Finding(
         level="warn" if wall.thickness_mm < least.low else "note",
         code=f"parts.wall_{wall.kind}",
@@ -54,9 +60,13 @@ def _of_part(part: PartMeasure, read: Mapping[str, Figure], practice: Practice) 
     feature, narrow, uneven = part.smallest_feature_mm, part.smallest_gap_mm, part.flatness_mm
     if part.overhang_mm2 > practice["overhang"].value:
         yield _of("note", "overhang", part=part.name, area=read["overhang"])
-    if feature is not None and feature < _LINES * nozzle.value:
+    if feature is not None and feature < NOTHING_MM:
+        yield _of("warn", "knife_edge", part=part.name)
+    elif feature is not None and feature < _LINES * nozzle.value:
         yield _of("warn", "thin_feature", part=part.name, feature=read["feature"], nozzle=_usual(nozzle))
-    if narrow is not None and narrow < nozzle.value:
+    if narrow is not None and narrow < NOTHING_MM:
+        yield _of("note", "touching", part=part.name)
+    elif narrow is not None and narrow < nozzle.value:
         yield _of("note", "narrow_gap", part=part.name, gap=read["gap"], nozzle=_usual(nozzle))
     if uneven is not None and uneven > gap.value:
         yield _of("warn", "uneven", part=part.name, uneven=read["flat"], gap=_usual(gap))
