@@ -26,7 +26,7 @@ from tests.cad_molds.molds import draw
 from tests.cad_molds.reader_door import Faults, Measurement, read_folder
 from tests.cad_molds.records import Case
 
-MOST_ANSWERS, PATIENCE_S = 3, 100
+MOST_ANSWERS, PATIENCE_S = 3, 100.0
 KINDS = (
     "right at once",
     "right after the first hint",
@@ -100,17 +100,17 @@ def attempt(case: Case) -> Outcome:
 
 
 def _patiently(folder: Path) -> Measurement:
-    """The reading, or TimeoutError."""
+    """The reading, or TimeoutError when it takes the processor too long."""
 
     def end(*_: object) -> None:
         raise TimeoutError
 
-    signal.signal(signal.SIGALRM, end)
-    signal.alarm(PATIENCE_S)
+    signal.signal(signal.SIGPROF, end)
+    signal.setitimer(signal.ITIMER_PROF, PATIENCE_S)
     try:
         return read_folder(folder)
     finally:
-        signal.alarm(0)
+        signal.setitimer(signal.ITIMER_PROF, 0)
 
 
 def _outcome(case: Case, kind: str, begun: float, told: list[str], why: str) -> Outcome:
