@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import shutil
 import subprocess
 from pathlib import Path
@@ -144,3 +145,50 @@ def test_what_all_molds_share_stands_in_one_file_and_is_frozen_with_each(tmp_pat
     (tmp_path / "defaults.yaml").write_text("cavities: 4\n")
     with pytest.raises(Faults, match="cavities cannot be shared by all molds"):
         mold_file.load(folder)
+
+
+@pytest.mark.slow
+def test_a_zip_that_lies_elsewhere_is_linked_there_and_known_by_its_digest(
+    tmp_path: Path, kept: Path
+) -> None:
+    molds, away = tmp_path / "molds", tmp_path / "away"
+    place = small_mold.write(molds) / "versions" / "1"
+    killing.release_now(place.parent.parent, kept)
+    told = ("--molds", str(molds))
+    zipped = (place / "small-bar-1.zip").read_bytes()
+    moved = run("zips", *told, "--to", str(away), "--address", "https://files.example.org/baits/")
+    assert "to https://files.example.org/baits/small-bar-1.zip." in moved.output
+    assert not (place / "small-bar-1.zip").exists()
+    assert (away / "small-bar-1.zip").read_bytes() == zipped
+    assert run("verify", *told, "--store", str(kept)).exit_code == 0
+    made = site_map.generate(catalogue.build_all(molds, Store(kept)))
+    assert "molds/small-bar/v1/small-bar-1.zip" not in made
+    assert "molds/small-bar/v1/block.stl" in made
+    link = 'href="https://files.example.org/baits/small-bar-1.zip"'
+    digest = hashlib.sha256(zipped).hexdigest()
+    assert link in str(made["molds/small-bar.md"])
+    assert link in str(made["molds/small-bar/v1.md"])
+    assert digest in str(made["molds/small-bar/v1.md"])
+    again = run("zips", *told, "--to", str(away), "--address", "https://files.example.org/baits")
+    assert (again.exit_code, again.output) == (0, "")
+    (place / "small-bar-1.zip").write_bytes(zipped[:-1])
+    assert run("verify", *told, "--store", str(kept)).exit_code == 1
+    (place / "small-bar-1.zip").write_bytes(zipped)
+    (place / "outside.json").unlink()
+    assert run("verify", *told, "--store", str(kept)).exit_code == 0
+
+
+@pytest.mark.slow
+def test_nothing_but_a_zip_may_lie_elsewhere_and_only_at_an_address(tmp_path: Path, kept: Path) -> None:
+    molds = tmp_path / "molds"
+    place = small_mold.write(molds) / "versions" / "1"
+    killing.release_now(place.parent.parent, kept)
+    refused = run("zips", "--molds", str(molds), "--to", str(tmp_path / "away"), "--address", "ftp://x")
+    assert "ftp://x is no address" in refused.output
+    assert (place / "small-bar-1.zip").exists()
+    for files in (
+        {"small-bar/block.stl": "https://example.org/a"},
+        {"small-bar-1.zip": "javascript:alert(1)"},
+    ):
+        (place / "outside.json").write_bytes(versions.seal(versions.Outside(files=files)))
+        assert versions.verify(molds / "small-bar"), files

@@ -163,7 +163,7 @@ def test_a_changed_file_under_a_released_version_is_refused(mold: Path, tables: 
 
 
 @pytest.mark.parametrize(
-    "name", ["small-bar/block.stl", "small-bar-2.zip", "lock.json", "pictures/changed-480.webp"]
+    "name", ["small-bar/block.stl", "small-bar-2.zip", "lock.json", "pictures/changed-600.webp"]
 )
 def test_one_flipped_bit_in_a_frozen_file_stops_the_build(
     mold: Path, tables: Tables, store: Store, name: str

@@ -228,6 +228,28 @@ def rename(old: str, new: str, molds: Path) -> None:
     click.echo(f"{old} is {new} now. Its versions are as they were; old addresses lead to the new ones.")
 
 
+@main.command(
+    short_help="Keep the zips of released versions elsewhere.",
+    epilog=example("  shotbook zips reed-minnow --to ../zips --address https://files.example.org/molds"),
+)
+@NAMES
+@MOLDS
+@click.option("--to", type=click.Path(path_type=Path), required=True, help="Folder that the zips go to.")
+@click.option("--address", required=True, help="Where the files of that folder will be found.")
+def zips(named: tuple[str, ...], molds: Path, to: Path, address: str) -> None:
+    """Move the zips of MOLDS' versions into another folder, for a host of large files to serve.
+
+    Pages link to the address and tell size and digest; verify knows the zip by its digest. To have one back,
+    put it where it lay and delete outside.json beside it.
+    """
+    from builder.release import outside
+
+    with reporting_faults():
+        for folder in folders(named, molds):
+            for name in outside.move(folder, to, address):
+                click.echo(f"{name} is in {to} now. Upload it to {address.rstrip('/')}/{name}.")
+
+
 def _version(folder: Path, released: tuple[Version, ...], name: str) -> Version:
     for version in released:
         if version.version == name:

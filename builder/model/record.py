@@ -75,6 +75,8 @@ class Download:
     path: Path
     size_bytes: int
     sha256: str
+    address: str = ""
+    """Where else it lies, when the mold's folder does not hold it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

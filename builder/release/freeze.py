@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
@@ -143,7 +143,6 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
         **zipped,
         **{f"{mold.slug}/{part.file}": files[f"{mold.slug}/{part.file}"] for part in mold.parts},
     }
-    offered |= bundle.under(mold.slug, designed)
     bundle.write_all({**files, **made, **bundle.under("pictures", drawn), **posts, **offered}, folder)
     downloads = tuple(download(name, data) for name, data in offered.items())
     versions.freeze(
@@ -190,17 +189,29 @@ def drawings(
     record: MoldRecord, reading: Reading, tables: Tables
 ) -> tuple[tuple[Picture, ...], bundle.Files]:
     """The version's pictures, what changed since the version before first, and their files by name."""
-    shown = tuple(replace(one, turnable=None) for one in record.pictures if one.name != CARD)
-    names = (name for picture in shown for name in picture.files.values())
-    files = {name: (record.assets / name).read_bytes() for name in names}
+    shown = tuple(replace(widest(one), turnable=None) for one in record.pictures if one.name != CARD)
+    files = {name: record.place_of(name).read_bytes() for name in names(shown)}
     if not record.versions:
         return shown, files
     before = record.versions[0]
     with disk.scratch() as folder:
         place = record.spec.folder / versions.FOLDER / before.version
         old = frozen_reading(versions.frozen_mold(place), tables)
-        changed = pictures.draw_changes(record.spec, old, reading, before.version, folder)
-        return (*changed, *shown), files | bundle.read_all(folder)
+        drawn = pictures.draw_changes(record.spec, old, reading, before.version, folder)
+        changed = tuple(widest(one) for one in drawn)
+        files |= {name: (folder / name).read_bytes() for name in names(changed)}
+        return (*changed, *shown), files
+
+
+def widest(picture: Picture) -> Picture:
+    """The picture with its largest file alone: the smaller ones are no more than that."""
+    width = max(picture.files)
+    return replace(picture, files={width: picture.files[width]})
+
+
+def names(shown: Iterable[Picture]) -> list[str]:
+    """The names of the pictures' files."""
+    return [name for picture in shown for name in picture.files.values()]
 
 
 def frozen_reading(folder: Path, tables: Tables) -> Reading:

@@ -279,6 +279,8 @@ def _mold(record: MoldRecord, part: Part) -> Iterator[tuple[str, str | Path | Ch
     for version in record.versions:
         place = f"molds/{slug}/v{version.version}"
         for download in version.downloads:
+            if download.address:
+                continue
             yield f"{place}/{_plain(download)}", build.checked(record.spec, download)
         frozen = f"{versions.FOLDER}/{version.version}"
         for picture in version.pictures:

@@ -22,6 +22,7 @@ from builder.model import (
     Unit,
     Version,
 )
+from builder.spec.maker_keys import Address
 from builder.spec.mold_keys import LICENCE
 from builder.spec.record_types import (
     Amount,
@@ -137,6 +138,7 @@ _DOWNLOAD = Table(
         _must("path", Line(400, _OFFERED, "a path below the version's folder, in plain names")),
         _must("size_bytes", Number(0, 1e9, whole=True)),
         _must("sha256", _DIGEST),
+        _may("address", Line(0, meaning="nothing, for outside.json tells that")),
     ),
     _download,
 )
@@ -188,6 +190,7 @@ LOCK_KEYS = (
     _must("tables", Named(Line(64, "[0-9a-f]{2,64}", "a SHA-256"), r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,59}")),
     _must("files", Named(_DIGEST, _PLACE, 1000)),
 )
+OUTSIDE_KEYS = (_must("files", Named(Address(), rf"{NAME}\.zip", 1)),)
 WITHDRAWAL_KEYS = (_must("reason", Line(2000)), _must("date", Day()))
 KEPT_KEYS = (
     _must("slug", _SLUG),

@@ -28,12 +28,13 @@ from builder.spec import earlier, json_reader, record_keys
 from builder.spec.types import Scope, gather
 from builder.spec.yaml_reader import read_file, read_yaml
 
-Sealed = TypeVar("Sealed", "Lock", "Withdrawal")
+Sealed = TypeVar("Sealed", "Lock", "Withdrawal", "Outside")
 
 FOLDER = "versions"
 LOCK = "lock.json"
 VERSION = "version.json"
 WITHDRAWN = "withdrawn.json"
+OUTSIDE = "outside.json"
 RECORD = "record.json"
 MOST_BYTES = 500_000_000
 """No file of a version is larger: its zip holds each mesh four times."""
@@ -64,6 +65,14 @@ class Withdrawal:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Outside:
+    """Where files of a version lie that its folder does not hold; its lock has their digests all the same."""
+
+    files: Mapping[str, str]
+    """Address by name."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Released:
     """The versions of a mold, the newest first, and each of their files as it was looked at."""
 
@@ -75,6 +84,7 @@ class Released:
 _TABLES = {
     Lock: record_keys.sealed("a lock", record_keys.LOCK_KEYS, Lock),
     Withdrawal: record_keys.sealed("a withdrawal", record_keys.WITHDRAWAL_KEYS, Withdrawal),
+    Outside: record_keys.sealed("a list of files elsewhere", record_keys.OUTSIDE_KEYS, Outside),
 }
 
 
@@ -204,7 +214,7 @@ def freeze(folder: Path, version: Version, tools: Mapping[str, str], tables: Map
     (folder / LOCK).write_bytes(seal(lock))
 
 
-def seal(record: Lock | Withdrawal) -> bytes:
+def seal(record: Lock | Withdrawal | Outside) -> bytes:
     """The record as JSON text that holds its own digest; equal records give equal bytes."""
     told = serialize.to_json(record)
     return _text({"sealed": told, "sha256": sha256(_text(told))})
@@ -222,6 +232,11 @@ def unseal(kind: type[Sealed], file: Path) -> Sealed:
     return record
 
 
+def outside(place: Path) -> Mapping[str, str]:
+    """Address by name of the files that a version's folder need not hold."""
+    return unseal(Outside, place / OUTSIDE).files if contained.exists(place / OUTSIDE) else {}
+
+
 def _read_one(folder: Path, place: Path) -> tuple[tuple[Path, Lock], Version, Mapping[str, Checked]]:
     """A version's lock, what is told about it, and its files by path below the mold's folder."""
     lock = unseal(Lock, place / LOCK)
@@ -236,10 +251,12 @@ def _read_one(folder: Path, place: Path) -> tuple[tuple[Path, Lock], Version, Ma
 
 def _checked(folder: Path, place: Path, lock: Lock) -> dict[str, Checked]:
     """The files of a version, each as its lock has it; Faults for what was changed, is missing, was added."""
-    there = set(contained.files(place))
+    there, elsewhere = set(contained.files(place)), outside(place)
     checks: dict[str, Checked] = {}
     problems: list[Problem] = []
     for name, sum_then in lock.files.items():
+        if name not in there and name in elsewhere:
+            continue
         if name not in there:
             problems.append(
                 _problem(place / name, f"this file of the frozen version {lock.version} is missing")
@@ -252,7 +269,7 @@ def _checked(folder: Path, place: Path, lock: Lock) -> dict[str, Checked]:
             problems.append(_problem(place / name, what))
     problems += [
         _problem(place / name, f"this file was not released with version {lock.version}")
-        for name in sorted(there - {*lock.files, LOCK, WITHDRAWN})
+        for name in sorted(there - {*lock.files, LOCK, WITHDRAWN, OUTSIDE})
     ]
     if lock.slug not in names(folder) or place.name != lock.version:
         problems.append(_problem(place, f"this folder holds version {lock.version} of {lock.slug}"))
@@ -274,11 +291,14 @@ def _told(place: Path, lock: Lock, checks: Mapping[str, Checked]) -> Version:
         raise Faults(problems)
     withdrawn = place / WITHDRAWN
     note = unseal(Withdrawal, withdrawn) if contained.exists(withdrawn) else None
-    files = () if note else told.downloads
+    files, elsewhere = () if note else told.downloads, outside(place)
     return replace(
         told,
         assets=place / told.assets,
-        downloads=tuple(replace(file, path=place / file.path) for file in files),
+        downloads=tuple(
+            replace(file, path=place / file.path, address=elsewhere.get(file.path.as_posix(), ""))
+            for file in files
+        ),
         withdrawn=note.reason if note else "",
         withdrawn_on=note.date if note else "",
         recalled=tuple(file.sha256 for file in told.downloads) if note else (),
@@ -292,8 +312,9 @@ def _unvouched(place: Path, lock: Lock, checks: Mapping[str, Checked], told: Ver
         yield _problem(place / VERSION, "slug, version, order or date is not that of its lock")
     names: set[str] = set()
     for file in told.downloads:
-        found = checks.get(file.path.as_posix())
-        if found is None or (found.sha256, found.size_bytes) != (file.sha256, file.size_bytes):
+        name = file.path.as_posix()
+        found, away = checks.get(name), lock.files.get(name) == file.sha256 and name in outside(place)
+        if not away and (found is None or (found.sha256, found.size_bytes) != (file.sha256, file.size_bytes)):
             yield _problem(
                 place / VERSION, f"the file {file.path.as_posix()} is not one that its lock vouches for"
             )
