@@ -46,6 +46,7 @@ class Draft:
 
     mold: MoldSpec
     files: tuple[Download, ...]
+    sources: tuple[Download, ...]
     photos: tuple[Checked, ...]
     versions: tuple[Version, ...]
     frozen: Mapping[str, Download]
@@ -87,6 +88,7 @@ def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
     return Draft(
         mold=mold,
         files=files,
+        sources=sources(mold),
         photos=tuple(gather(partial(_photo, folder, name) for name in mold.photos)),
         versions=frozen.versions,
         frozen={path: offered_as(path, checked) for path, checked in frozen.files.items()},
@@ -269,7 +271,8 @@ def draw_open_edges(draft: Draft, folder: Path) -> dict[str, Path]:
             mesh.read(content, part.file, units)
         except Faults:
             with suppress(Faults):  # what holds no triangles cannot be drawn, and is told as a fault already
-                corners = mesh.triangles(content, part.file).astype(float) * mesh.MM[units]
+                points, mm = mesh.drawn(content, part.file, units)
+                corners = points.astype(float) * mm
                 name = f"{Path(part.file).stem}-open-edges"
                 if picture := pictures.draw_open_edges(corners, part.file, folder, name):
                     drawn[part.file] = folder / picture.files[max(picture.files)]
@@ -294,12 +297,25 @@ def checked(mold: MoldSpec, file: Download) -> Checked:
 
 def public_downloads(draft: Draft) -> tuple[Download, ...]:
     """The files that a visitor may take: none when exactly these were withdrawn."""
-    return () if draft.withdrawn else draft.files
+    return () if draft.withdrawn else (*draft.files, *draft.sources)
 
 
 def download(mold: MoldSpec, part: PartSpec) -> Download:
     """A part's STL file as a visitor takes it."""
     return offered_as(part.file, contained.check(mold.folder, part.file, limits.STL_BYTES))
+
+
+def sources(mold: MoldSpec) -> tuple[Download, ...]:
+    """The files that the mold was drawn in, as a visitor takes them; nobody reads them here."""
+    names = mold.maker.sources
+    if len({name.casefold() for name in names}) < len(names):  # many systems take a.step and A.STEP for one
+        where = Where(file=str(mold.folder / "mold.yaml"), line=mold.line_of.get("sources"), key="sources")
+        raise Faults([Problem(where=where, what="two sources have one name", remedy="list each file once")])
+    return tuple(gather(partial(_source, mold.folder, name) for name in names))
+
+
+def _source(folder: Path, name: str) -> Download:
+    return offered_as(name, contained.check(folder, name, limits.SOURCE_BYTES))
 
 
 def refuse_heavy(mold: MoldSpec, files: Sequence[Download]) -> None:

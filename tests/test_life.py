@@ -5,11 +5,13 @@ from __future__ import annotations
 import hashlib
 import shutil
 import subprocess
+import zipfile
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
+from builder import build
 from builder.base.problems import Faults
 from builder.base.store import Store, sums
 from builder.cli import main
@@ -192,3 +194,33 @@ def test_nothing_but_a_zip_may_lie_elsewhere_and_only_at_an_address(tmp_path: Pa
     ):
         (place / "outside.json").write_bytes(versions.seal(versions.Outside(files=files)))
         assert versions.verify(molds / "small-bar"), files
+
+
+@pytest.mark.slow
+def test_a_file_that_the_mold_was_drawn_in_is_offered_frozen_and_not_read(
+    tmp_path: Path, kept: Path, tables: Tables
+) -> None:
+    molds, store = tmp_path / "molds", Store(kept)
+    folder = small_mold.write(molds, more="sources: [bar.step, rough/bar.dxf]\n")
+    (folder / "rough").mkdir()
+    (folder / "bar.step").write_bytes(b"ISO-10303-21; not really")
+    (folder / "rough" / "bar.dxf").write_bytes(b"0\nEOF\n")
+    (record,) = catalogue.build_all(molds, store).molds
+    assert [one.name for one in record.downloads] == ["block.stl", "bar.step", "rough/bar.dxf"]
+    made = site_map.generate(catalogue.build_all(molds, store))
+    assert {"molds/small-bar/bar.step", "molds/small-bar/rough/bar.dxf"} <= set(made)
+    assert "what it was drawn in; no number is read from it" in str(made["molds/small-bar.md"])
+    killing.release_now(folder, kept)
+    place = folder / "versions" / "1"
+    assert (place / "small-bar" / "bar.step").read_bytes() == b"ISO-10303-21; not really"
+    with zipfile.ZipFile(place / "small-bar-1.zip") as archive:
+        assert "small-bar-1/as-designed/rough/bar.dxf" in archive.namelist()
+    assert not versions.verify(folder)
+    freeze.withdraw(folder, "1", "Opens under pressure.", "2026-03-02")
+    (gone,) = catalogue.build_all(molds, store).molds
+    assert gone.downloads == ()
+    assert not [uri for uri in site_map.generate(catalogue.build_all(molds, store)) if uri.endswith(".step")]
+    (folder / "BAR.step").write_bytes(b"the same name on many systems")
+    small_mold.write(molds, depth=7.0, version="2", more="sources: [bar.step, BAR.step]\n")
+    with pytest.raises(Faults, match="two sources have one name"):
+        build.load_draft(folder, tables)

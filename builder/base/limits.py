@@ -14,6 +14,12 @@ FACETS = 2_000_000
 """Facets of one file, and of all files of a mold together."""
 BODIES = 500
 """Separate shells of one file; a mold's part is one, with a hollow or two."""
+SOURCE_BYTES = 100_000_000
+"""A file that a mold was drawn in."""
+ZIP_ENTRIES = 1000
+"""Files in a 3MF."""
+MODEL_BYTES = 400_000_000
+"""Of the XML in a 3MF, unpacked; it is read a piece at a time."""
 OPEN_PAIRS = 5_000_000
 """Pairs of corners at open edges that lie so near each other that they may be one."""
 CELLS = 30_000_000

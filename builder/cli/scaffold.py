@@ -141,7 +141,7 @@ def text(draft: Draft, tables: Tables) -> str:
 def _copy(file: Path, folder: Path) -> str:
     """Copy a file under a URL-safe name and return the name."""
     data = _sound(file)
-    name = f"{mold_file.addressable(file.stem) or 'part'}.stl"
+    name = f"{mold_file.addressable(file.stem) or 'part'}{file.suffix.lower()}"
     if (folder / name).exists():
         what = f"another file would be called {name} too"
         raise fault(Where(file=str(file)), what, remedy="rename one of them")
@@ -150,12 +150,10 @@ def _copy(file: Path, folder: Path) -> str:
 
 
 def _sound(file: Path) -> bytes:
-    """The bytes of an STL file that holds a sound mesh."""
-    if file.suffix.lower() != ".stl":
-        remedy = "export the part as STL from your CAD"
-        raise fault(
-            Where(file=str(file)), "this is no STL file by its name", "a name that ends in .stl", remedy
-        )
+    """The bytes of an STL or 3MF file that holds a sound mesh."""
+    if file.suffix.lower() not in (".stl", ".3mf"):
+        what, expected = "this is no STL or 3MF file by its name", "a name that ends in .stl or .3mf"
+        raise fault(Where(file=str(file)), what, expected, "export the part as STL from your CAD")
     data = contained.read(file.parent, file.name, limits.STL_BYTES)
     mesh.read(data, str(file), "mm")
     return data
@@ -251,7 +249,7 @@ def _mold(
     folder: Path, names: Sequence[str], kind: Kind, roles: Sequence[Role], unit: LengthUnit
 ) -> MoldSpec:
     parts = tuple(
-        PartSpec(file=name, path=folder / name, role=role, name=name.removesuffix(".stl").replace("-", " "))
+        PartSpec(file=name, path=folder / name, role=role, name=Path(name).stem.replace("-", " "))
         for name, role in zip(names, roles, strict=True)
     )
     return MoldSpec(

@@ -32,6 +32,7 @@ from builder.mesh.solids import (
     with_origin,
 )
 from builder.mesh.stl import fault, refuse_many_facets, triangles
+from builder.mesh.threemf import corners_mm
 from builder.mesh.weld import Welded, body_labels, signed_volumes, weld
 from builder.model import Finding, LengthUnit, Solid, Vouch
 
@@ -48,6 +49,7 @@ __all__ = [
     "body",
     "box",
     "crosses",
+    "drawn",
     "facets",
     "frame",
     "hull",
@@ -83,13 +85,14 @@ MM: dict[LengthUnit, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 
 
 def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
-    """Read an STL file into a closed, outward-oriented Solid in mm, with a record of repairs; raises Faults.
+    """Read an STL or 3MF file into a closed, outward-oriented Solid in mm, with its repairs; raises Faults.
 
-    `file` is what to call it in messages; `units` is what the spec declares (an STL holds no unit).
+    `file` is what to call it in messages; `units` is what the spec declares: an STL holds no unit, a 3MF
+    its own, which counts.
     """
-    corners = triangles(data, file)
+    corners, mm = drawn(data, file, units)
     welded = weld(corners, file)
-    vertices, faces = welded.vertices * MM[units], welded.faces
+    vertices, faces = welded.vertices * mm, welded.faces
     count, labels = body_labels(faces, len(vertices))
     refuse_many_bodies(faces, labels, file)
     overlapping = 0
@@ -100,6 +103,13 @@ def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
     if count > 1:
         made, overlapping = _united(made, labels, volumes)
     return made, _vouch(made, welded, data, triangles=len(corners), overlapping=overlapping)
+
+
+def drawn(data: bytes, file: str, units: LengthUnit) -> tuple[NDArray[np.float32], float]:
+    """Corners (n, 3, 3) of an STL or 3MF file as drawn, and the millimetres in the unit of their numbers."""
+    if file.lower().endswith(".3mf"):
+        return corners_mm(data, file).astype(np.float32), 1.0
+    return triangles(data, file), MM[units]
 
 
 def refuse_many_bodies(faces: NDArray[np.int32], labels: NDArray[np.int32], file: str) -> None:

@@ -64,7 +64,7 @@ def _refuse_other_kinds(data: bytes, file: str) -> None:
         raise fault(file, "the file is a web page", "the STL mesh", "download the file itself again")
     if start.startswith(b"pk\x03\x04"):
         raise fault(
-            file, "the file is a zip archive (perhaps a 3MF)", "an STL mesh", "unpack it or export as STL"
+            file, "the file is a zip archive (perhaps a 3MF)", "an STL mesh", "unpack it, or name a 3MF .3mf"
         )
 
 

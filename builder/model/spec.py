@@ -150,6 +150,8 @@ class FromMaker:
 
     captions: tuple[str, ...] = ()
     """Of the photos, in their order; "" for none."""
+    sources: tuple[str, ...] = ()
+    """Files that the mold was drawn in: offered, not read."""
     video: str = ""
     links: tuple[Link, ...] = ()
     contact: str = ""

@@ -21,7 +21,12 @@ def own_files(mold: MoldSpec) -> Files:
     files = {f"{mold.slug}/{name}": contained.read(mold.folder, name, limits.STL_BYTES) for name in names}
     spec = f"{mold.slug}/{mold_file.FILE}"
     whole = defaults.whole(files[spec].decode("utf-8-sig"), mold.folder).encode()
-    return {**files, spec: whole, **_photos(mold)}
+    return {**files, spec: whole, **_photos(mold), **_sources(mold)}
+
+
+def _sources(mold: MoldSpec) -> Files:
+    names = mold.maker.sources
+    return {f"{mold.slug}/{name}": contained.read(mold.folder, name, limits.SOURCE_BYTES) for name in names}
 
 
 def _photos(mold: MoldSpec) -> Files:
@@ -38,6 +43,8 @@ def as_designed(mold: MoldSpec, contents: Sequence[bytes]) -> Files:
     """A 3MF for each STL file, in the same place and pose, in mm: its unit travels with it."""
     files: Files = {}
     for part, content in zip(mold.parts, contents, strict=True):
+        if part.file.lower().endswith(".3mf"):
+            continue
         solid, _ = mesh.read(content, part.file, part.units or mold.units)
         files[_with_ending(part.file, ".3mf")] = formats.threemf([solid], about(mold))
     return files

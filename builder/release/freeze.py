@@ -117,7 +117,7 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
     files = bundle.own_files(mold)
     contents = tuple(files[f"{mold.slug}/{part.file}"] for part in mold.parts)
     refuse_changed(record, contents)
-    drawn_files = ("mold.yaml", *(part.file for part in mold.parts))
+    drawn_files = ("mold.yaml", *(part.file for part in mold.parts), *mold.maker.sources)
     reading = build.read(mold, contents)
     designed = bundle.as_designed(mold, contents)
     shown, drawn = drawings(record, reading, tables)
@@ -141,7 +141,7 @@ def freeze(folder: Path, record: MoldRecord, order: Order, tables: Tables) -> No
     }
     offered = {
         **zipped,
-        **{f"{mold.slug}/{part.file}": files[f"{mold.slug}/{part.file}"] for part in mold.parts},
+        **{f"{mold.slug}/{name}": files[f"{mold.slug}/{name}"] for name in drawn_files[1:]},
     }
     bundle.write_all({**files, **made, **bundle.under("pictures", drawn), **posts, **offered}, folder)
     downloads = tuple(download(name, data) for name, data in offered.items())

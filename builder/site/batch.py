@@ -201,6 +201,7 @@ def cached(store: Store, record: MoldRecord, about: str, kind: type[Made], make:
         draft.keys.advice,
         draft.keys.drawn,
         build.photos_key(draft),
+        *(one.sha256 for one in draft.sources),
         stages.spec_digest(draft.mold),
         released,
         draft.withdrawn.version if draft.withdrawn else "",

@@ -32,7 +32,7 @@ _SITE = (
 )
 _SEGMENT = r"(?!\.)[\w .,()+=@'-]+(?<![ .])"
 _ADDRESS = re.compile(rf"{_SEGMENT}(?:/{_SEGMENT})*")
-DOWNLOADS = (".stl", ".3mf", ".zip", ".yaml")
+DOWNLOADS = (".stl", ".3mf", ".zip", ".yaml", ".step", ".stp", ".iges", ".igs", ".brep", ".dxf")
 """What a visitor may take: kinds of file that no browser runs or shows."""
 _LONGEST = 200
 

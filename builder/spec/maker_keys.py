@@ -11,6 +11,8 @@ from builder.spec.schema import Key, ListOf, Table
 from builder.spec.types import ANYWHERE, Choice, FileName, Number, Schema, Scope, Text, fault, misfit
 from builder.spec.yaml_reader import Node, shorten
 
+SOURCES = (".step", ".stp", ".iges", ".igs", ".brep", ".dxf")
+"""Endings of open forms that no browser runs or shows; a 3MF is a mesh, and may be a part."""
 CURRENCIES = (
     *("AUD", "BRL", "CAD", "CHF", "CNY", "CZK", "DKK", "EUR", "GBP", "HUF", "INR", "JPY"),
     *("KRW", "MXN", "NOK", "NZD", "PLN", "RON", "RUB", "SEK", "TRY", "UAH", "USD", "ZAR"),
@@ -101,6 +103,13 @@ MAKER = (
         "Photographs by the maker, each by its name or with a caption; where they were taken is removed.",
         "[{file: bait.jpg, caption: Fresh out of the mold.}]",
         also=("pictures", "images"),
+    ),
+    Key(
+        "sources",
+        ListOf(FileName(SOURCES), most=20, lone=True),
+        "Files that the mold was drawn in, offered beside its meshes and not read.",
+        "[reed-minnow.step]",
+        also=("source", "cad"),
     ),
     Key("video", Address(), "A video of it, as a plain link.", "https://example.org/video"),
     Key(

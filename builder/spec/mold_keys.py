@@ -55,7 +55,14 @@ _PLACING = Table(
 _PART = Table(
     "a part",
     (
-        Key("file", FileName((".stl",)), "The STL file.", "half-a.stl", required=True, also=("path", "stl")),
+        Key(
+            "file",
+            FileName((".stl", ".3mf")),
+            "The STL or 3MF file.",
+            "half-a.stl",
+            required=True,
+            also=("path", "stl"),
+        ),
         Key(
             "role",
             Choice(("half", "core", "plug", "blade", "open", "bait")),

@@ -22,7 +22,7 @@ from builder.model import (
     Unit,
     Version,
 )
-from builder.spec.maker_keys import Address
+from builder.spec.maker_keys import SOURCES, Address
 from builder.spec.mold_keys import LICENCE
 from builder.spec.record_types import (
     Amount,
@@ -42,7 +42,8 @@ VERSION_NUMBER = r"[0-9]{1,6}(?:\.[0-9]{1,6}){0,2}"
 PICTURES = "pictures"
 """Folder of a version's pictures, below the version's own."""
 _PLACE = rf"{NAME}(?:/{NAME}){{0,3}}"
-_OFFERED = rf"{_PLACE}\.(?:stl|STL|3mf|zip)"
+_KINDS = "|".join(("stl", "STL", "3mf", "zip", *(ending[1:] for ending in SOURCES)))
+_OFFERED = rf"{_PLACE}\.(?:{_KINDS})"
 _DRAWN = r"[a-z0-9][a-z0-9_-]{0,59}-[0-9]{1,5}\.webp"
 _DIGEST = Line(64, "[0-9a-f]{64}", "a SHA-256, 64 digits from 0 to f")
 _SLUG = Line(60, SLUG.pattern, "small letters and digits joined by hyphens")
@@ -133,7 +134,7 @@ _DOWNLOAD = Table(
     "a file",
     (
         _must(
-            "name", Line(100, rf"{NAME}\.(?:stl|STL|3mf|zip)", "a plain name that ends in .stl, .3mf or .zip")
+            "name", Line(100, rf"{NAME}\.(?:{_KINDS})", "a plain name that ends in .stl, .3mf, .zip or .step")
         ),
         _must("path", Line(400, _OFFERED, "a path below the version's folder, in plain names")),
         _must("size_bytes", Number(0, 1e9, whole=True)),

@@ -190,8 +190,11 @@ def withdrawn_as(digests: Sequence[str], released: Released) -> Version | None:
 
 
 def _meshes(files: Mapping[str, Checked], under: str) -> set[str]:
+    """Digests of a version's parts: its STL files, and each 3MF that is not one of them once more."""
+    names = {path for path in files if path.startswith(under) and path.lower().endswith((".stl", ".3mf"))}
+    stl = {path[:-4].lower() for path in names if path.lower().endswith(".stl")}
     return {
-        one.sha256 for path, one in files.items() if path.startswith(under) and path.lower().endswith(".stl")
+        files[path].sha256 for path in names if path.lower().endswith(".stl") or path[:-4].lower() not in stl
     }
 
 
