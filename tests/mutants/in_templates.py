@@ -19,7 +19,7 @@ MOLD = in_file(
     ('sinks=keyed(amounts.hand[grain ~ "_sinks"], ', 'sinks=keyed(amounts.hand["salt_sinks"], ', "how far salt sinks for flake"),
     ('shot=keyed(amounts.shot_ml, "a.shot_ml")', 'shot=keyed(amounts.shot_g, "a.shot_ml")', "weight for volume"),
     ("eye=r.advice.eye_mm)", 'eye=measured(m.baits[0].sockets[0].diameter_mm, "mm"))', "socket for the eye"),
-    ("{{ size(d.size_bytes) }}</li>", "{{ size(r.downloads[0].size_bytes) }}</li>", "one size for all files"),
+    ("{{ size(d.size_bytes) }}{% if d.name in", "{{ size(r.downloads[0].size_bytes) }}{% if d.name in", "one size for all files"),
     ("{{ size(v.downloads[0].size_bytes) }}", "{{ size(r.downloads[0].size_bytes) }}", "a part's size for the zip's"),
     ("{{ v.version }}</a> · {{ v.date }}", "{{ v.version }}</a> · {{ r.versions[0].date }}", "one day for all"),
     ('num(one_shot.heat_ml, "a.one_ml") }}</dd>', 'num(one_shot.heat_ml) }}</dd>', "a choice leaves the old number"),
