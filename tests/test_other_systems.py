@@ -7,14 +7,18 @@ memory; the second test takes them all away, which is a simulation, and builds a
 from __future__ import annotations
 
 import ast
+import os
 import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 import builder
+from builder.base import disk
+from builder.cli import main
 from tests import small_mold, small_site
 
 ROOT = Path(builder.__file__).parent
@@ -109,3 +113,37 @@ plugin.build_site(Path({str(config)!r}), None, lambda *_: None)
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert (tmp_path / "site" / "molds" / "small-bar.html").is_file()
+
+
+def test_what_is_piped_is_utf_8_whatever_the_system_says(tmp_path: Path) -> None:
+    folder = small_mold.write(tmp_path / "mölds")
+    (folder / "mold.yaml").write_text("title: Größe\n", encoding="utf-8")
+    code = (
+        "import sys, io; "
+        "sys.stdout = io.TextIOWrapper(sys.stdout.buffer, encoding='cp1252'); "
+        "sys.stderr = io.TextIOWrapper(sys.stderr.buffer, encoding='ascii'); "
+        "from builder.cli import main; main(['check', '--molds', 'mölds'])"
+    )
+    environment = {name: value for name, value in os.environ.items() if name != "PYTHONIOENCODING"}
+    root = str(Path(builder.__file__).parent.parent)
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=tmp_path,
+        env=environment | {"PYTHONPATH": root},
+        capture_output=True,
+        check=False,
+    )
+    assert done.returncode == 1
+    assert "mölds/small-bar/mold.yaml" in (done.stdout + done.stderr).decode("utf-8")
+
+
+def test_that_a_system_has_no_locks_is_said(
+    tmp_path: Path, kept: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    small_mold.write(tmp_path / "molds")
+    config = small_site.configure(tmp_path, kept)
+    monkeypatch.setattr(disk, "LOCKS", False)
+    done = CliRunner().invoke(main, ["build", "--config", str(config), "--language", "de"])
+    assert done.exit_code == 0, done.output
+    assert "Dieses System hat keine Sperren" in done.stderr
+    assert "Die Website liegt in" in done.stdout

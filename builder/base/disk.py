@@ -19,6 +19,8 @@ try:
 except ImportError:  # Windows: litter of a killed run is then left for the user to delete
     fcntl = None  # type: ignore[assignment]
 
+LOCKS = fcntl is not None
+"""Whether this system has locks that we know: two runs at once then leave each other's work alone."""
 SITE_MARK = ".shotbook-site"
 """A file that says of a folder that we wrote it."""
 SUMS = "SHA256SUMS"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -30,7 +31,8 @@ LANGUAGE = click.option(
     type=click.Choice(sorted(file.stem for file in (Path(__file__).parent.parent / "texts").glob("*.yaml"))),
     default="en",
     show_default=True,
-    help="Language of the sentences.",
+    envvar="SHOTBOOK_LANGUAGE",
+    help="Language of what is said; SHOTBOOK_LANGUAGE sets it for all commands.",
 )
 STORE = click.option(
     "--store",
@@ -93,9 +95,9 @@ def main() -> None:
     """Read soft-plastic bait molds from their STL files and publish how to shoot them."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
-            stream.reconfigure(
-                errors="backslashreplace"
-            )  # a letter that the terminal has not is no reason to end
+            # A letter that the terminal has not is no reason to end; what is piped is UTF-8 on every system.
+            asked = stream.isatty() or "PYTHONIOENCODING" in os.environ
+            stream.reconfigure(encoding=None if asked else "utf-8", errors="backslashreplace")
 
 
 def folders(named: tuple[str, ...], molds: Path) -> list[Path]:
@@ -123,6 +125,11 @@ def _named(name: str, molds: Path) -> Path:
     what = "this folder has no mold.yaml" if Path(name).is_dir() else "there is no mold of this name"
     expected = f"one of {', '.join(there)}" if there else "a folder with a mold.yaml in it"
     raise fault(Where(file=name), what, expected, did_you_mean(name, there))
+
+
+def say(language: str, sentence: str, *, err: bool = False, **values: str | int) -> None:
+    """Print a sentence of the commands, on the error stream where it is no answer."""
+    click.echo(texts_in(language).say(f"cli.said.{sentence}", **values), err=err)
 
 
 def texts_in(language: str, tables: Tables | None = None) -> Any:  # noqa: ANN401 - Texts, imported late

@@ -22,6 +22,7 @@ from builder.cli.common import (
     folders,
     main,
     reporting_faults,
+    say,
     texts_in,
 )
 from builder.spec.types import gather
@@ -46,7 +47,8 @@ if TYPE_CHECKING:
 @click.option(
     "--cavities", type=click.IntRange(1, 64), help="How many baits one shot makes; found out if left out."
 )
-def new(slug: str, files: tuple[Path, ...], molds: Path, cavities: int | None) -> None:
+@LANGUAGE
+def new(*, slug: str, files: tuple[Path, ...], molds: Path, cavities: int | None, language: str) -> None:
     """Start a mold: copy its STL FILES into the folder SLUG and write a mold.yaml with all they tell.
 
     What the files cannot tell is asked in comments. SLUG becomes part of the mold's address. If the folder
@@ -57,13 +59,13 @@ def new(slug: str, files: tuple[Path, ...], molds: Path, cavities: int | None) -
 
     with reporting_faults():
         place = mold_file.check_name(slug, molds)
-        click.echo("Reading the files; this takes some seconds.", err=True)
+        say(language, "reading", err=True)
         made = scaffold.write(place, files, cavities, material_tables.load(molds))
     file = molds / slug / "mold.yaml"
     if made.question:
-        click.echo(f"{file} is written, but the reading is not sure yet: {made.question}.")
+        say(language, "unsure", file=str(file), question=str(made.question))
     else:
-        click.echo(f"{file} is written. Answer the lines with ? in it, then: shotbook check {slug}")
+        say(language, "new", file=str(file), slug=slug)
 
 
 @main.command(

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from builder.base import disk
 from builder.base.problems import Where
 from builder.cli.common import (
     LANGUAGE,
@@ -18,6 +19,7 @@ from builder.cli.common import (
     main,
     progress_bar,
     reporting_faults,
+    say,
     texts_in,
 )
 from builder.spec.types import fault
@@ -37,10 +39,11 @@ CONFIG = click.option(
     short_help="Build the site.", epilog=example("  shotbook build\n  shotbook build --out /tmp/site")
 )
 @CONFIG
+@LANGUAGE
 @click.option(
     "--out", type=click.Path(path_type=Path), help="Folder of the site, instead of MkDocs' own site_dir."
 )
-def build(config: Path, out: Path | None) -> None:
+def build(*, config: Path, out: Path | None, language: str) -> None:
     """Build the whole site and put it in place of the old one, which stays untouched when anything fails."""
     import logging
 
@@ -49,10 +52,12 @@ def build(config: Path, out: Path | None) -> None:
     logging.basicConfig(level=logging.WARNING, format="%(message)s")
     with reporting_faults(), progress_bar("Reading molds") as progress:
         place = plugin.build_site(_existing(config), out, progress)
-    _warn_if_slow()
-    if told := over_budget(place):
+    _warn_if_slow(language)
+    if told := over_budget(place, language=language):
         click.echo(told, err=True)
-    click.echo(f"The site is in {place}; open {place / 'index.html'}.")
+    if not disk.LOCKS:
+        say(language, "no_locks", err=True)
+    say(language, "site", place=str(place), page=str(place / "index.html"))
 
 
 @main.command(
@@ -110,7 +115,7 @@ def pages(*, molds: Path, language: str, out: Path, store: Path, html: bool) -> 
                 else:
                     file.write_bytes(thing.read_bytes() if isinstance(thing, Path) else thing.encode())
             site_folder.mark(folder)
-    click.echo(f"{len(generated)} files are in {out}.")
+    say(language, "pages", count=len(generated), place=str(out))
 
 
 @main.command(
@@ -133,8 +138,9 @@ def schema(molds: Path) -> None:
     epilog=example("  shotbook store\n  shotbook store --trim 500"),
 )
 @STORE
+@LANGUAGE
 @click.option("--trim", type=click.IntRange(0), metavar="MB", help="Delete the oldest until so much is left.")
-def store(*, store: Path, trim: int | None) -> None:
+def store(*, store: Path, trim: int | None, language: str) -> None:
     """Print how much of each stage is kept. All of it can be made anew, which takes time and nothing else."""
     from builder.base import units
     from builder.base.store import Store
@@ -144,9 +150,10 @@ def store(*, store: Path, trim: int | None) -> None:
             raise fault(Where(file=str(store)), "nothing is kept here", remedy="name the store with --store")
         kept = Store(store)
         if trim is not None:
-            click.echo(f"Deleted: {units.size(kept.trim(trim * 1_000_000), 'en')}.")
+            say(language, "deleted", size=units.size(kept.trim(trim * 1_000_000), language))
         for stage, (count, size_bytes) in kept.sizes().items():
-            click.echo(f"  {stage:12} {count:6} entries  {units.size(size_bytes, 'en')}")
+            size = units.size(size_bytes, language)
+            say(language, "kept", stage=f"{stage:12}", count=f"{count:6}", size=size)
 
 
 def _existing(config: Path) -> Path:
@@ -158,23 +165,22 @@ def _existing(config: Path) -> Path:
     return config
 
 
-def over_budget(site: Path, most_bytes: int = HOSTED_BYTES) -> str:
+def over_budget(site: Path, most_bytes: int = HOSTED_BYTES, language: str = "en") -> str:
     """A warning when the site is larger than a free host may take; '' otherwise."""
     from builder.base import units
 
     size_bytes = sum(file.stat().st_size for file in site.rglob("*") if file.is_file())
     if size_bytes <= most_bytes:
         return ""
-    has, most = (units.size(each, "en").replace("\u00a0", " ") for each in (size_bytes, most_bytes))
-    return (
-        f"Warning: the site has {has}. Some hosts take no more than {most}: ask yours before you publish it."
-    )
+    has, most = (units.size(each, language).replace("\u00a0", " ") for each in (size_bytes, most_bytes))
+    told: str = texts_in(language).say("cli.said.large", size=has, most=most)
+    return told
 
 
-def _warn_if_slow() -> None:
+def _warn_if_slow(language: str) -> None:
     """Warn that pictures are plainer when the fast ray caster is missing."""
     if find_spec("embreex") is None:
         from builder import pictures
 
         note = pictures.slow_note()
-        click.echo(texts_in("en").say(note.code) if note else "", err=True)
+        click.echo(texts_in(language).say(note.code) if note else "", err=True)

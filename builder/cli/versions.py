@@ -20,6 +20,7 @@ from builder.cli.common import (
     folders,
     main,
     reporting_faults,
+    say,
     texts_in,
 )
 from builder.spec.types import did_you_mean, fault, gather
@@ -91,14 +92,15 @@ def release(
         order = stage.Order(
             notes=notes, date=f"{day:%Y-%m-%d}", texts=texts, address=address, despite=despite
         )
-        click.echo("Reading, drawing and packing; this takes a while.", err=True)
+        say(language, "freezing", err=True)
         if preview:
             really = site_folder.refuse(preview, (molds, store, Path.cwd()))
             stage.preview(folder, order, tables, Store(store), really)
-            click.echo(f"What would be frozen is in {preview}. Nothing is frozen.")
+            say(language, "preview", place=str(preview))
             return
         made = stage.release(folder, order, tables, Store(store))
-        click.echo(f"Version {made.version} of {made.slug} is in {folder / 'versions' / made.version}.")
+        place = str(folder / "versions" / made.version)
+        say(language, "released", version=made.version, slug=made.slug, place=place)
         if made.changes:
             click.echo(report.changed(made.changes, texts))
 
@@ -165,12 +167,9 @@ def verify(named: tuple[str, ...], molds: Path, store: Path, language: str, *, a
             if adopt:
                 releases.record(molds, folder)
             for entry in releases.unrecorded(molds, folder, releases.load(molds)):
-                click.echo(
-                    f"{entry.slug} {entry.version} is not on record: if you know where it came from, "
-                    f"run shotbook verify --adopt {entry.slug}."
-                )
+                say(language, "unrecorded", slug=entry.slug, version=entry.version)
         if kept := releases.load(molds):
-            click.echo(f"The record of releases ends with {releases.digest(kept[-1])}. Note it down.")
+            say(language, "record", digest=releases.digest(kept[-1]))
 
     with reporting_faults():
         meant = folders(named, molds)
@@ -180,7 +179,7 @@ def verify(named: tuple[str, ...], molds: Path, store: Path, language: str, *, a
         ]
         found = [one for one in gather(checks) if one is not None]
         count = sum(len(released) for _, released in found)
-        click.echo(f"Released versions compared with their locks: {count}. Nothing has changed.")
+        say(language, "verified", count=count)
         tell_unrecorded(meant)
         tables, kept = material_tables.load(molds), Store(store)
         texts = texts_in(language, tables)
@@ -197,16 +196,20 @@ def verify(named: tuple[str, ...], molds: Path, store: Path, language: str, *, a
 @click.argument("mold")
 @click.argument("version")
 @MOLDS
+@LANGUAGE
 @DATE
 @click.option("--reason", required=True, help="Why it is dangerous; shown on its page.")
-def withdraw(mold: str, version: str, molds: Path, day: object, reason: str) -> None:
+def withdraw(*, mold: str, version: str, molds: Path, language: str, day: object, reason: str) -> None:
     """Withdraw VERSION of MOLD: it stays listed with the reason, its files are no longer offered."""
     from builder.release import freeze as stage
+    from builder.spec import versions
 
     with reporting_faults():
         (folder,) = folders((mold,), molds)
         stage.withdraw(folder, version, reason, f"{day:%Y-%m-%d}")
-    click.echo(f"Version {version} of {folder.name} is withdrawn. Build the site again to show it.")
+        say(language, "withdrawn", version=version, slug=folder.name)
+        for address in versions.outside(folder / versions.FOLDER / version).values():
+            say(language, "withdrawn_away", address=address)
 
 
 @main.command(
@@ -215,7 +218,8 @@ def withdraw(mold: str, version: str, molds: Path, day: object, reason: str) -> 
 @click.argument("old")
 @click.argument("new")
 @MOLDS
-def rename(old: str, new: str, molds: Path) -> None:
+@LANGUAGE
+def rename(old: str, new: str, molds: Path, language: str) -> None:
     """Give the mold OLD the folder and address NEW: what was released stays, old addresses lead there.
 
     The line renamed_from in its mold.yaml remembers the old name; keep it.
@@ -225,7 +229,7 @@ def rename(old: str, new: str, molds: Path) -> None:
     with reporting_faults():
         (folder,) = folders((old,), molds)
         renaming.rename(folder, new)
-    click.echo(f"{old} is {new} now. Its versions are as they were; old addresses lead to the new ones.")
+    say(language, "renamed", old=old, new=new)
 
 
 @main.command(
@@ -234,9 +238,10 @@ def rename(old: str, new: str, molds: Path) -> None:
 )
 @NAMES
 @MOLDS
+@LANGUAGE
 @click.option("--to", type=click.Path(path_type=Path), required=True, help="Folder that the zips go to.")
 @click.option("--address", required=True, help="Where the files of that folder will be found.")
-def zips(named: tuple[str, ...], molds: Path, to: Path, address: str) -> None:
+def zips(*, named: tuple[str, ...], molds: Path, language: str, to: Path, address: str) -> None:
     """Move the zips of MOLDS' versions into another folder, for a host of large files to serve.
 
     Pages link to the address and tell size and digest; verify knows the zip by its digest. To have one back,
@@ -247,7 +252,7 @@ def zips(named: tuple[str, ...], molds: Path, to: Path, address: str) -> None:
     with reporting_faults():
         for folder in folders(named, molds):
             for name in outside.move(folder, to, address):
-                click.echo(f"{name} is in {to} now. Upload it to {address.rstrip('/')}/{name}.")
+                say(language, "moved", name=name, place=str(to), address=f"{address.rstrip('/')}/{name}")
 
 
 def _version(folder: Path, released: tuple[Version, ...], name: str) -> Version:
