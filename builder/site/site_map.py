@@ -6,6 +6,7 @@ import json
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from importlib import resources
 from pathlib import Path
 
@@ -103,8 +104,14 @@ def refuse_addresses(generated: Generated) -> None:
 
 def texts(language: str) -> Texts:
     """The sentences of one language; Faults when its file cannot be read."""
+    text = resources.files("builder").joinpath("texts", f"{language}.yaml").read_text(encoding="utf-8")
+    return _parsed(text, language)
+
+
+@cache
+def _parsed(text: str, language: str) -> Texts:
+    """A language file, parsed once in a process, as long as its text is the same."""
     file = f"{language}.yaml"
-    text = resources.files("builder").joinpath("texts", file).read_text(encoding="utf-8")
     content = yaml_reader.read_plain(text, file)
     if not isinstance(content, dict):
         raise TypeError(f"{file} has no sections")

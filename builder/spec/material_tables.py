@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
+from functools import cache, partial
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -91,7 +91,11 @@ def _read(file: str, kind: Type, scope: Scope) -> Any:  # noqa: ANN401 - what th
 
 def _node(file: str) -> Node:
     """A table's file as it stands."""
-    return read_own(resources.files("builder").joinpath("tables", file).read_text(encoding="utf-8"), file)
+    return _parsed(resources.files("builder").joinpath("tables", file).read_text(encoding="utf-8"), file)
+
+
+_parsed = cache(read_own)
+"""A file of ours is parsed once in a process, as long as its text is the same."""
 
 
 def _public() -> dict[str, Any]:

@@ -5,13 +5,13 @@ Prints dead links, pictures that do not show, and all that the browser complains
 
 from __future__ import annotations
 
-import shutil
 import sys
 from pathlib import Path
 
 from playwright.sync_api import sync_playwright
 
 from tests.browser.conftest import QUIET, Visit, serving
+from tests.conftest import CHROMIUM
 from tests.test_existing_sites import dead_links
 
 BROKEN = "[...document.images].filter(i => i.complete && !i.naturalWidth).map(i => i.src)"
@@ -22,7 +22,7 @@ def complaints(site: Path, folders: bool) -> list[str]:
     pages = [file.relative_to(site).as_posix() for file in site.rglob("*.html") if file.name != "404.html"]
     found = [f"dead link: {link}" for link in dead_links(site)]
     with sync_playwright() as playwright, serving(site) as server:
-        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=QUIET)
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
         for start in (server,) if folders else (server, f"{site.as_uri()}/"):
             visit = Visit(browser.new_context(), (server, "file://"))
             for page in pages:
