@@ -78,7 +78,7 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
 def rule_input(
     advice: Advice, measurement: Measurement, pairs: Sequence[Pair], practice: Mapping[str, Sourced]
 ) -> RuleInput:
-    """The advice with what the invariants hold it against."""
+    """The advice, and the numbers that the invariants compare it with."""
     values = {pair.plastisol.id: pair.plastisol.values for pair in pairs}
     return RuleInput(
         advice=advice,
@@ -106,7 +106,7 @@ def _refuse_contradictions(advice: Advice, context: Context) -> None:
 
 
 def _judged(context: Context, index: int, own: Window) -> Window:
-    """The window with what is found and what may go wrong where it is best shot."""
+    """Add findings and troubles to a window, both for its recommended temperature."""
     shot = trouble.shooting(context, index)
     return replace(
         own,

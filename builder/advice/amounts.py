@@ -67,7 +67,7 @@ def amounts(plastisol: Plastisol, measurement: Measurement, practice: Mapping[st
 
 
 def _finished(length_mm: Array, weight_g: Array, drawn: Mapping[str, Array]) -> Finished:
-    """A cold bait of that weight: it shrank alike in all directions since its gate set."""
+    """Size and lift of a cold bait of that weight: it shrinks alike in all directions once its gate set."""
     volume_ml = weight_g / drawn["density"]
     lift = {water: buoyancy.lift_g(volume_ml, weight_g, drawn[water]) for water in WATERS}
     carries = {water: buoyancy.carries_g(lift[water], drawn["steel"], drawn[water]) for water in WATERS}
@@ -83,7 +83,7 @@ def _finished(length_mm: Array, weight_g: Array, drawn: Mapping[str, Array]) -> 
 
 
 def _drawn(plastisol: Plastisol, practice: Mapping[str, Sourced]) -> dict[str, Array]:
-    """The constants behind a weight, sampled."""
+    """Samples of the constants that a weight depends on."""
     values = {name: plastisol.values[name] for name in ("density", "expansion", "set", "shoot")}
     values |= {name: practice[name] for name in ("spare", "steel", *WATERS)}
     at = samples.quantiles([*values, "size"])
@@ -101,7 +101,7 @@ def _other_ml(measurement: Measurement) -> float:
 
 
 def _row(baits: int, cavities: int, shot_g: Array, density: Array) -> BatchRow:
-    """Whole shots for so many baits; measured cold in the cup, so at the cold density."""
+    """What a number of baits takes, in whole shots; measured cold in the cup, so at the cold density."""
     shots = ceil(baits / cavities)
     return BatchRow(
         baits=baits,

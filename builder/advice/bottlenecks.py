@@ -28,7 +28,7 @@ _OTHERWISE: tuple[Stands, ...] = ("tail_up", "flat")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """One pair of plastisol and mold material in a mold that stands so."""
+    """One plastisol in one mold material, and how the mold stands."""
 
     measurement: Measurement
     stands: Stands
@@ -38,12 +38,12 @@ class Asked:
     """Whether every path is told of, or only the worst."""
 
     def shot(self, shot_c: float) -> flow.Shot:
-        """A shot at so much in the cup."""
+        """The shot, for a temperature in the cup."""
         return paths.shot(self.constants, np.full_like(self.constants["room"], shot_c))
 
 
 def verdicts(asked: Asked, ways: Sequence[Way], shot_c: float, cold_c: float) -> tuple[PathVerdict, ...]:
-    """What each path does at `shot_c`, worst first, and how often it comes short there and at `cold_c`."""
+    """A verdict for each path at `shot_c`, the worst first, with its odds there and at `cold_c`."""
     shot = asked.shot(shot_c)
     looked_at = ways if asked.every else ways[:_LIKE]
     judged = [(way, flow.fill_margins(way.rows, shot)[0]) for way in looked_at]
@@ -105,7 +105,7 @@ def _waits(way: Way, section: int, shot: flow.Shot) -> Figure | None:
 
 
 def _otherwise(asked: Asked, way: Way, section: int, shot_c: float) -> dict[str, Stood]:
-    """The path's margin, and the thickness from which the section fills, where the mold stands otherwise."""
+    """The path's margin, and the thickness at which its section fills, for other ways to stand the mold."""
     shot = asked.shot(shot_c)
     found: dict[str, Stood] = {}
     for stands in _OTHERWISE:
@@ -134,7 +134,7 @@ def thicknesses(way: Way, section: int, shot: flow.Shot) -> tuple[Figure | None,
 
 
 def _sure_mm(way: Way, section: int, shot: flow.Shot) -> Figure:
-    """Thickness of a section from which it fills with nearly all of the constants."""
+    """Thickness of a section from which it fills with nearly all samples of the constants."""
     critical, _ = _thick_enough_mm(way, section, shot)
     return samples.exact(float(np.percentile(critical, 95)), "mm", "advice.because.sure_thickness")
 

@@ -84,7 +84,7 @@ def may_go_hotter(own: Window) -> bool:
 
 
 def _short_at(verdict: PathVerdict, own: Window, mold: Measurement) -> Iterator[Finding]:
-    """That the path may come short; where no temperature suits, how often at the coldest and the hottest."""
+    """The finding that a path may come short; where no temperature suits, with the odds at both ends."""
     certain = own.shoot_c is None and verdict.margin.value < 1
     values = _at(verdict, own, mold) | {"margin": verdict.margin}
     at, odds = verdict.deciding.at_mm, verdict.odds
@@ -101,12 +101,12 @@ def _short_at(verdict: PathVerdict, own: Window, mold: Measurement) -> Iterator[
 
 
 def _has_both(verdict: PathVerdict, own: Window) -> bool:
-    """Whether the odds at the coldest and at the hottest are told, for no temperature suits."""
+    """Whether the finding tells the odds at the coldest and the hottest: where no temperature suits."""
     return own.shoot_c is None and len(verdict.odds) > 1
 
 
 def _at(verdict: PathVerdict, own: Window, mold: Measurement) -> dict[str, Figure | str]:
-    """Which path, where it is decided, and at which temperature."""
+    """The values of a finding that name the path, its deciding section and the temperature."""
     place = figures.station(verdict.deciding, mold)
     return {
         "path": verdict.path,
@@ -152,7 +152,7 @@ def _hesitates(verdict: PathVerdict, own: Window, mold: Measurement) -> Iterator
 
 
 def _better_stand(verdict: PathVerdict) -> tuple[str, Stood] | None:
-    """The way to stand the mold with the best margin; flat where that is nearly as good, for it is easier."""
+    """How to stand the mold for the best margin; flat where that is nearly as good, because it is easier."""
     others = sorted(verdict.otherwise.items(), key=lambda item: -item[1].margin.value)
     nearly = [item for item in others if item[1].margin.value > _AS_GOOD * others[0][1].margin.value]
     return min(nearly, key=lambda item: item[0] != "flat", default=None)
@@ -191,7 +191,7 @@ def _of_shots(context: Context, own: Window, shot: Shooting) -> tuple[Finding, .
 
 
 def _of_rest(context: Context, index: int, own: Window) -> Iterator[Finding]:
-    """Where with some of the constants no rest helps, although a rest is advised."""
+    """A warning where no rest helps with some samples of the constants, although one is advised."""
     helpless = float(np.mean(~np.isfinite(context.times.rest_s[-1, index])))
     if own.rest_s is not None and own.shoot_c is not None and helpless > 0:
         chance = samples.exact(helpless, "share", "advice.because.chance")
@@ -225,12 +225,12 @@ def _of_hotter(context: Context, index: int, own: Window) -> Iterator[Finding]:
 
 
 def _alone(figure: Figure) -> Figure:
-    """The figure without its range, where the range is told beside it."""
+    """The figure without its range, for a sentence that tells the range itself."""
     return replace(figure, low=figure.value, high=figure.value)
 
 
 def _of_first_shot(context: Context, own: Window, shot: Shooting) -> tuple[Finding, ...]:
-    """Whether the first shot already softens more of the wall than may be, or parts the halves too wide."""
+    """A finding where the first shot already softens too much of the wall, or parts the halves too wide."""
     first = shot.first
     values: dict[str, Figure | str] = {"shot": _alone(own.trial_c)}
     share = _softened(first)
@@ -283,7 +283,7 @@ def _softened(row: Repeated) -> Figure:
 
 
 def _of_feed(mold: Measurement) -> Iterator[Finding]:
-    """A sprue or a runner that sets before the gates it feeds."""
+    """A finding where a sprue or a runner sets before the gates that it feeds."""
     gates = [g for bait in mold.baits for g in bait.gates]
     thickest = max((g.area_mm2 / g.perimeter_mm for g in gates), default=0.0)
     feed = [mold.sprue.modulus_mm] if mold.sprue else []
@@ -297,7 +297,7 @@ def _of_feed(mold: Measurement) -> Iterator[Finding]:
 
 
 def _of_feeding(context: Context, fed: Feeding) -> Iterator[Finding]:
-    """A sprue that runs dry, a gate that sets long before the body."""
+    """Findings where a sprue runs dry, or a gate sets long before the body."""
     needed = samples.figure(fed.needed_ml, "ml", "advice.because.feed_needed")
     if needed.high > fed.there_ml:
         level: Level = "warn" if needed.value > fed.there_ml else "note"
@@ -311,7 +311,7 @@ def _of_feeding(context: Context, fed: Feeding) -> Iterator[Finding]:
 
 
 def _of_air(context: Context, constants: Constants) -> Iterator[Finding]:
-    """Extremities without a vent, and vents that are too small for the air."""
+    """Findings on extremities without a vent, and on vents that are too small for the air."""
     if context.measurement.kind != "injection":
         return
     for bait, name, at in _unvented(context):
@@ -334,7 +334,7 @@ def _unvented(context: Context) -> Iterator[tuple[str, str, Vec3]]:
 
 
 def _of_vents(context: Context, constants: Constants, shot_c: float) -> Iterator[Finding]:
-    """Vents that plastisol runs out of; like vents once."""
+    """Findings on vents that plastisol runs out of; like vents are told once."""
     shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
     read = figures.measured(context.measurement)
     seen: set[tuple[float, float]] = set()

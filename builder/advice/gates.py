@@ -1,4 +1,4 @@
-"""What streams through a gate warms its wall: it sets later than one that was filled and left alone."""
+"""How much later a gate sets because the plastic that streams through it warms its wall."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def _flat(gate: Gate) -> float:
 
 
 def _set_s(gate: Gate, shot: flow.Shot, film: Array, streams_s: Array) -> tuple[Array, Array]:
-    """When the gate sets after a stream of so long, and when without one; in Fourier numbers."""
+    """Set time of the gate after a stream of that length, and without one, in Fourier numbers."""
     shape: Shape = "plane" if _flat(gate) > 0.5 else "round"
     half = np.full_like(film, gate.thickness_mm / 2)
     body = layers(shot.inside, shot.wall, half, _DEPTH * half, shape, cells=_CELLS)
@@ -66,7 +66,7 @@ def _set_s(gate: Gate, shot: flow.Shot, film: Array, streams_s: Array) -> tuple[
 
 
 def _falls(body: Layers, first: Array, times: Array, share: Array) -> Array:
-    """When the middle is down to the share."""
+    """The time at which the middle has cooled to the share."""
     middle = np.minimum.accumulate(body.middle(first, times), axis=-1)
     found = np.empty(share.shape)
     for case in np.ndindex(share.shape):

@@ -1,4 +1,4 @@
-"""What the hand adds: what plastic loses in the injector, how fast the cup cools, what sinks in it."""
+"""Effects of working by hand: heat lost in the injector, cooling of the cup, grains that sink in it."""
 
 from __future__ import annotations
 

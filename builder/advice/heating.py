@@ -1,4 +1,4 @@
-"""The mold's side of the window: how hot its wall stands, how long to hold, to cool, to rest."""
+"""How the mold heats up: temperature of its wall, and times to hold, to open and to rest."""
 
 from __future__ import annotations
 
@@ -244,13 +244,16 @@ def lost_share(hot: Heating, index: int, seconds: Array) -> Array:
 
 
 def _softens_at(hot: Heating, shot_c: Array) -> Array:
-    """Where the wall behind the round section stands when that behind the flat side softens, in shares."""
+    """Rise of the wall behind the round section at which the wall behind the flat side softens.
+
+    As a share of the shot's temperature over the room's.
+    """
     room = hot.some["room"]
     return np.asarray((hot.some["mold_deflection"] - room) / (shot_c - room) / hot.flat)
 
 
 def softened(hot: Heating, shot_c: Array, rest_s: Array | float, shots: int) -> tuple[Array, Array]:
-    """Share of the wall that softens in the last of so many shots, and while one presses in it."""
+    """Share of the wall that softens in the last of some shots: in all, and while the pressure is held."""
     beat = rhythm(hot, shot_c)
     closed, walls = cycle.row(beat, shots, rest_s)
     soft = _softens_at(hot, shot_c)

@@ -1,4 +1,4 @@
-"""Real shots beside what was expected, and the constants that would explain them better."""
+"""Compares logged shots with the expected outcome, and fits the constants to them."""
 
 from __future__ import annotations
 
@@ -184,12 +184,12 @@ def _weights(molds: Sequence[_Logged]) -> tuple[dict[tuple[str, int], Array], di
 
 
 def log_trust(fits: NDArray[np.bool_]) -> Array:
-    """Log weight of draws by whether each tells a logged outcome."""
+    """Log weight of each draw: high where it predicts the logged outcome."""
     return np.asarray(np.log(np.where(fits, _TRUST, 1 - _TRUST)))
 
 
 def _suggest(label: str, table: Sourced, name: str, logs: Array, count: int) -> list[Fitted]:
-    """The suggestion for one constant; empty if the log says little of it."""
+    """The suggested value of one constant; empty if the log says little about it."""
     values = samples.drawn(name, table, _DRAWS)
     weight = np.exp(logs - logs.max())
     suggested = samples.weighted(values, weight, table.unit, "advice.because.fitted")

@@ -1,4 +1,4 @@
-"""What walls and printed parts have to say: thin walls, overhangs, small features, uneven faces, pins."""
+"""Findings on walls and printed parts: thin walls, overhangs, small features, uneven faces, pins."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def _below(read: Mapping[str, Figure], place: str) -> dict[str, Figure]:
 
 
 def _of_wall(wall: Wall, thickness: Figure, practice: Practice) -> Iterator[Finding]:
-    """A wall thinner than hand-tight bolts and hand pressure want."""
+    """A finding on a wall that is too thin for hand-tight bolts and hand pressure."""
     least = practice["thin_wall"]
     if wall.thickness_mm >= least.value:
         return
@@ -55,7 +55,7 @@ def _of_wall(wall: Wall, thickness: Figure, practice: Practice) -> Iterator[Find
 
 
 def _of_part(part: PartMeasure, read: Mapping[str, Figure], practice: Practice) -> Iterator[Finding]:
-    """Overhang, thin features, narrow gaps and an uneven parting face of one printed part."""
+    """Findings on one printed part: overhang, thin features, narrow gaps, an uneven parting face."""
     nozzle, gap = practice["nozzle"], practice["flash_gap"]
     feature, narrow, uneven = part.smallest_feature_mm, part.smallest_gap_mm, part.flatness_mm
     if part.overhang_mm2 > practice["overhang"].value:

@@ -1,4 +1,4 @@
-"""The flow paths of a mold, made ready for asking, and which of their sections decide."""
+"""The flow paths of a mold as the fill computation needs them, and the sections that decide."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def _way(measurement: Measurement, bait: Bait, path: FlowPath, stands: Stands) -
 
 
 def _that_matter(path: FlowPath, bait_ml: float) -> tuple[Station, ...]:
-    """The sections with more beyond them than a tip that nobody misses, the gate always among them."""
+    """The sections that have more beyond them than a small tip; the gate is always one of them."""
     wanted = [station.beyond_ml > TIP_SHARE * bait_ml for station in path.stations]
     return path.stations[: max(sum(wanted), path.gate_index + 1)]
 

@@ -16,7 +16,7 @@ BAITS = (12, 24, 50)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pace:
-    """What a plan goes by: the times of each shot, and the work that a person has with it."""
+    """The times of each shot, and the work that a person has with it: what a plan is made from."""
 
     open_s: Sequence[float]
     """In the shut mold, by the shot's number in its mold; the last one counts for all later."""
@@ -68,7 +68,7 @@ def order(pace: Pace, molds: int, shots: int) -> tuple[tuple[Step, ...], float]:
 
 
 def _of(times: Sequence[float], shot: int) -> float:
-    """The time of a shot (from 0); the last one counts for all later."""
+    """The time of a shot, counted from 0; the last listed time is that of all later shots."""
     return times[min(shot, len(times) - 1)]
 
 
@@ -83,7 +83,7 @@ def steady_shots_per_h(pace: Pace, molds: int) -> float:
 
 
 def molds_to_be_busy(pace: Pace) -> int:
-    """So many molds leave one person no time to wait."""
+    """The number of molds that keeps one person busy without waiting."""
     return ceil(_cycle_s(pace) / (pace.shoot_s + pace.take_s) - 1e-9)
 
 

@@ -1,4 +1,4 @@
-"""How a mold is printed: settings as a start, what it takes of material and time, what that costs.
+"""Print settings to start with, and what a mold takes in material, time and money.
 
 Settings are common practice, or what the maker printed with. A printed part is a shell of wall lines with
 infill inside: used = shell + infill x (volume - shell), shell = area x walls x line, at most the volume.
@@ -119,7 +119,7 @@ def used_ml(parts: list[PartMeasure], walls: Figure, infill: Figure, line: Sourc
 
 
 def cost(grams: Figure, price_per_kg: float) -> Triple:
-    """What so much material costs: best guess, least, most, in the currency of the price."""
+    """Cost of an amount of material: best guess, least, most, in the currency of the price."""
     return (
         grams.value * price_per_kg / 1000,
         grams.low * price_per_kg / 1000,
@@ -146,7 +146,7 @@ def _resin_ml(parts: list[PartMeasure], waste: Sourced) -> Triple:
 
 
 def _filament_m(used: Triple, filament: Sourced) -> Triple:
-    """Length of so much filament: volume over its cross-section; 1 mL over 1 mm2 is 1 m."""
+    """Length of a volume of filament: volume over cross-section; 1 mL over 1 mm2 is 1 m."""
 
     def area_mm2(diameter_mm: float) -> float:
         return math.pi / 4 * diameter_mm**2

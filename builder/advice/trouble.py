@@ -36,7 +36,7 @@ class Repeated:
 
 
 def repeated(context: Context, index: int, shot_c: float, *, shots: int, rest_s: float = 0.0) -> Repeated:
-    """So many shots in a row at one temperature, with a rest between them."""
+    """Solve some shots in a row at one temperature, with a rest between them."""
     one = heating.only(context.hot, index)
     softened, held = heating.softened(one, np.full_like(one.some["room"], shot_c), rest_s, shots)
     return _repeated(context, index, softened[0], held[0])
@@ -48,7 +48,7 @@ def first_shot(context: Context, index: int) -> Repeated:
 
 
 def _repeated(context: Context, index: int, softened: Array, held: Array) -> Repeated:
-    """The halves of one pair when so much of the wall gets soft, and so much of it while one presses."""
+    """How far the halves of one pair part; from the softened share of the wall, and that under pressure."""
     some = {name: values[index] for name, values in context.hot.some.items()}
     spot = context.parting
     gap = None if spot is None else _gap_mm(context, some, held, spot)
@@ -130,7 +130,7 @@ def air_pressure_mpa(context: Context, constants: Constants) -> Array | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shooting:
-    """One pair where it is best shot: the first shot, so many in a row without a rest, and the feeding."""
+    """One pair at its recommended temperature: the first shot, several without a rest, and the feeding."""
 
     shot_c: float
     first: Repeated
@@ -139,7 +139,7 @@ class Shooting:
 
 
 def shooting(context: Context, index: int) -> Shooting:
-    """What findings and troubles of a pair both ask."""
+    """Compute what the findings and the troubles of a pair both need."""
     shot_c = context.points[index].trial_c
     return Shooting(
         shot_c=shot_c,

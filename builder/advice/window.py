@@ -47,7 +47,7 @@ class Point:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Context:
-    """What all windows of a mold stand on; arrays of shape (pairs, samples) unless told otherwise."""
+    """What all windows of a mold are computed from; arrays are (pairs, samples) unless told otherwise."""
 
     measurement: Measurement
     stands: Stands
@@ -130,7 +130,7 @@ def fill_limits(
 
 
 def limit_c(pair: Pair) -> float:
-    """The plastisol's limit, which no temperature to shoot at passes."""
+    """The plastisol's limit; no temperature to shoot at is above it."""
     return pair.plastisol.values["limit"].low
 
 
@@ -156,7 +156,7 @@ def point(fill: Array, mold_limit: Array, trade: Sourced, never_above_c: float) 
 
 
 def _between(fill: Array, top: Array, share: float, coldest: float) -> tuple[float, float] | None:
-    """From where so many samples fill to where as many mold and plastisol still stand it.
+    """Range of temperatures in which that share of the samples fills and stays within mold and plastisol.
 
     Never below what the trade shoots: plastisol that cold is not fused.
     """
@@ -211,7 +211,7 @@ def _below(values: Array, never_above_c: float, because: str) -> Figure | None:
 
 
 def _block(context: Context, pair: Pair) -> Sourced:
-    """How far a real block lies from the round wall that the times assume."""
+    """Ratio between the times of a real block and those of the round wall that the times assume."""
     is_metal = pair.mold.values["conductivity"].value > _METAL_W_MK
     return context.practice["block_metal" if is_metal else "block"]
 
@@ -296,7 +296,7 @@ def set_s(constants: Constants, shot_c: float, thickness_mm: float, flat: float)
 def verdicts(
     context: Context, constants: Constants, shot_c: float, *, every: bool, cold_c: float | None = None
 ) -> tuple[PathVerdict, ...]:
-    """What each path does at a temperature, worst first; only the worst path unless `every` is asked for."""
+    """A verdict for each path at a temperature, the worst first; only the worst unless `every` is true."""
     mold = bottlenecks.Asked(
         measurement=context.measurement, stands=context.stands, constants=constants, every=every
     )

@@ -18,7 +18,7 @@ _WOBBLE = 0.02
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleInput:
-    """What the rules look at."""
+    """The numbers that the rules compare."""
 
     advice: Advice
     measurement: Measurement
@@ -30,7 +30,7 @@ class RuleInput:
 
 
 def figures_of(value: object, name: str = "") -> Iterator[tuple[str, Figure]]:
-    """Every figure below a record, with the way to it."""
+    """Every figure inside a record, with its path of field names."""
     if isinstance(value, Figure):
         yield name, value
     elif isinstance(value, Mapping):

@@ -98,7 +98,7 @@ def ladder_figures() -> dict[str, Figure]:
 
 
 class CollectionPages:
-    """Pages of the whole collection."""
+    """Makes the pages of the whole collection."""
 
     def __init__(self, words: Words) -> None:
         """Write in these words."""
@@ -128,7 +128,7 @@ class CollectionPages:
         return {**entry, "facts": facts}
 
     def finding_words(self, labels: Sequence[str]) -> dict[str, Any]:
-        """Words that the catalogue's script puts down."""
+        """Words that the catalogue's script writes into the page."""
         return {
             "facts": labels,
             **{name: self.texts.entries[f"page.find.{name}"] for name in ("found", "without", "unchoose")},
@@ -201,7 +201,7 @@ class CollectionPages:
         }
 
     def bench_words(self) -> dict[str, Any]:
-        """Words that the bench page's script puts down."""
+        """Words that the bench page's script writes into the page."""
         return {
             **{name: self.texts.say(f"page.bench.{name}") for name in BENCH_WORDS},
             **{name: self.texts.entries[f"page.bench.{name}"] for name in BENCH_SENTENCES},

@@ -142,7 +142,7 @@ class Words:
         return self.say(f"{trouble.code}_cure", **trouble.values)
 
     def kept(self, finding: Finding) -> Markup:
-        """A finding frozen with a version: its words may have gone since, and then its name is told."""
+        """A finding frozen with a version, as a sentence; its name where the sentence is gone today."""
         sentence = self.texts.entries.get(finding.code)
         if sentence is None or not slots(sentence) <= set(finding.values):
             return self.say("release.page.words_gone", code=finding.code)
@@ -169,7 +169,7 @@ class Words:
         return self.figure(units.line(figure, self.texts.language), key, title=origin)
 
     def placed(self, value: Keyed) -> Markup:
-        """A figure in its place, or what is told instead of it; a dash for nothing."""
+        """A figure marked with the place of its data, or the words that stand instead; a dash for nothing."""
         if value.figure is None or value.instead:
             origin = {"data_origin": self.texts.say("page.origin.computed")} if value.key else {}
             return self.figure(value.instead or "–", value.key, **origin)

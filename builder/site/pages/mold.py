@@ -208,7 +208,7 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
 
 
 def part_rows(parts: int, read: Read) -> list[tuple[str, list[list[Figure]]]]:
-    """What the printed parts need: name of each row, and the figures of each part."""
+    """Rows of the table of printed parts: name of each row, and the figures of each part."""
     rows = {"bed": ("bed.x", "bed.y"), **{name: (name,) for name in PRINTED}}
     told = [
         (
@@ -224,7 +224,7 @@ def part_rows(parts: int, read: Read) -> list[tuple[str, list[list[Figure]]]]:
 
 
 def photos(record: MoldRecord) -> dict[str, Any]:
-    """What stands first on the page, the photos that follow, and their captions by name."""
+    """The first picture of the page, the photos that follow, and their captions by name."""
     names = [photo.name for photo in record.photos]
     drawn = next((p.name for p in record.pictures if p.name == "bait"), "open")
     first, *others = names or [drawn]
@@ -233,7 +233,7 @@ def photos(record: MoldRecord) -> dict[str, Any]:
 
 
 def sections(kind: str) -> list[tuple[str, str]]:
-    """Sections of a mold's page: place, and key of the heading, which an open pour has its own of."""
+    """Sections of a mold's page: anchor, and key of the heading; an open pour has headings of its own."""
     own = {"bolt": "head_pour", "shoot": "head_open", "cool": "head_pour"} if kind == "open pour" else {}
     return [(name, f"page.{name}.{own.get(name, 'head')}") for name in SECTIONS]
 
