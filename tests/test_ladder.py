@@ -277,7 +277,7 @@ def test_what_is_written_is_a_plastisol_that_every_page_can_use(tmp_path: Path) 
     file.write_text(FOUND, encoding="utf-8")
     code, told = run("fit", str(file), "--molds", str(molds))
     assert code == 0
-    assert "Nothing is written" in told
+    assert "Nothing was written" in told
     assert not (tmp_path / "plastisols").exists()
     code, told = run("fit", str(file), "--molds", str(molds), "--write")
     assert (code, "pier-blend.yaml is written" in told) == (0, True)

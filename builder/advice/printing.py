@@ -55,6 +55,19 @@ def process_of(material: str) -> Process:
     return "resin" if material in _RESINS else "filament"
 
 
+def usual_settings(
+    material: str, usual: Mapping[str, Sourced]
+) -> tuple[Process, Figure | None, Figure | None, Figure | None]:
+    """How a mold of this material is usually made, its wall lines, infill and layer height; None: none."""
+    process = process_of(material)
+    if process == "cut":
+        return process, None, None, None
+    if process == "resin":
+        return process, None, None, _chosen(None, usual["layer_resin"])
+    walls, infill, layer = (_chosen(None, usual[name]) for name in ("walls", "infill", "layer"))
+    return process, walls, infill, layer
+
+
 def settings(
     spec: MoldSpec,
     measurement: Measurement,

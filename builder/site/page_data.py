@@ -350,9 +350,10 @@ def despite(record: MoldRecord, texts: Texts) -> str:
 
 
 def card_picture(record: MoldRecord) -> tuple[str, int, int] | None:
-    """The smallest picture of the bait, or of an open mold's cavities: file, width and height in px."""
+    """First photo, or the bait, or an open mold's cavities, at its smallest: file, width, height in px."""
     wanted = "open" if record.spec.kind == "open pour" else "bait"
-    picture = next((p for p in record.pictures if p.name == wanted), None)
+    drawn = (picture for picture in record.pictures if picture.name == wanted)
+    picture = next(iter((*record.photos, *drawn)), None)
     if picture is None:
         return None
     width = min(picture.files)

@@ -23,11 +23,30 @@ def rows(record: MoldRecord, texts: Texts, tables: Tables) -> list[Row]:
     return [(f"page.print.{label}", values) for label, values in _rows(record, texts, tables) if values]
 
 
-def _rows(record: MoldRecord, texts: Texts, tables: Tables) -> Iterator[Row]:
-    spec, own = record.spec, record.spec.maker.printed
+def usual(tables: Tables, texts: Texts) -> list[tuple[str, str, list[Figure | None]]]:
+    """How molds of each material are usually made: its id, in words, and walls, infill, layer height."""
+    made = []
+    for material in tables.mold_materials:
+        process, *settings = printing.usual_settings(material.id, print_table.load())
+        made.append((material.id, texts.say(f"page.materials.process.{process}"), settings))
+    return made
+
+
+def time(record: MoldRecord, tables: Tables) -> Figure | None:
+    """How long the printing takes; None for a mold that is not printed."""
+    return _advised(record, tables).time
+
+
+def _advised(record: MoldRecord, tables: Tables) -> printing.PrintAdvice:
+    spec = record.spec
     material = next(one for one in tables.mold_materials if one.id == spec.mold_material)
     most = tables.practice["overhang"].value
-    advised = printing.settings(spec, record.measurement, material, print_table.load(), most)
+    return printing.settings(spec, record.measurement, material, print_table.load(), most)
+
+
+def _rows(record: MoldRecord, texts: Texts, tables: Tables) -> Iterator[Row]:
+    spec, own = record.spec, record.spec.maker.printed
+    advised = _advised(record, tables)
     yield "material", [materials(record, texts)]
     if advised.process == "cut":
         return
@@ -37,7 +56,7 @@ def _rows(record: MoldRecord, texts: Texts, tables: Tables) -> Iterator[Row]:
     yield "orientation", [own.orientation or texts.say("page.print.cavity_up")]
     yield "supports", _supports(own.supports, advised.overhang, texts)
     yield advised.process, [*_told(advised.used_g), *_told(advised.length_m or advised.used_ml)]
-    yield "time", [texts.say(f"page.print.takes.{advised.time_word}"), *_told(advised.time)]
+    yield "time", [texts.say(f"page.print.takes.{advised.time_word}")]
     prices = spec.maker.prices
     if prices and prices.filament_per_kg and advised.used_g:
         yield "cost", [money(printing.cost(advised.used_g, prices.filament_per_kg), prices, texts)]

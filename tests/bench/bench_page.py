@@ -1,18 +1,16 @@
-"""Words, numbers, pictures and phone screens of each mold's page; taps and screens of tasks; reading ease.
+"""Words, numbers, pictures and phone screens of each mold's page; reading ease. Tasks are in bench_tasks.
 
     python -m tests.bench.bench_page SITE...
 
-SITE is a built site's folder; of several, the first is what the others are compared with. Reading ease is
-Flesch's (A new readability yardstick, J. Appl. Psychol. 32 (1948) 221): 206.835 - 1.015 words a sentence -
-84.6 syllables a word, where 60 to 70 is plain English; from memory, syllables counted as groups of vowels.
+SITE is a built site's folder; of several, the first is what the others are compared with.
+tests/reading_ease.py says how reading ease is measured.
 """
 
 from __future__ import annotations
 
-import re
 import shutil
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -64,70 +62,6 @@ def opened(page: Page, address: str) -> None:
     page.wait_for_timeout(1200)
 
 
-def screens(page: Page, selector: str) -> float:
-    """How many screens down something stands."""
-    box = page.locator(selector).first.bounding_box()
-    assert box is not None, selector
-    return (box["y"] + float(page.evaluate("scrollY"))) / SCREEN_PX
-
-
-def hard_in_resin(page: Page, site: Path) -> tuple[int, float]:
-    """The temperature for hard plastisol in a resin mold: two choosers, then the number."""
-    opened(page, (site / "molds" / "reed-minnow.html").as_uri())
-    down = screens(page, ".sb-choose select")
-    page.locator(".sb-choose [name=plastisol]").select_option("hard")
-    page.locator(".sb-choose [name=material]").select_option("heat-resin")
-    number = screens(page, "[data-n='w.point']")
-    return 2, max(0.0, down - PHONE["height"] / SCREEN_PX) + abs(number - down)
-
-
-def dented(page: Page, site: Path) -> tuple[int, float]:
-    """A bait with a dent: from the top to its cause."""
-    opened(page, (site / "molds" / "reed-minnow.html").as_uri())
-    page.locator(".sb-run a[href='#wrong']").click()
-    cause = page.get_by_text(re.compile("dent", re.I)).locator("visible=true").last
-    heading = page.locator("#wrong").bounding_box()
-    box = cause.bounding_box()
-    assert box is not None
-    assert heading is not None
-    return 1, abs(box["y"] - heading["y"]) / SCREEN_PX
-
-
-def download(page: Page, site: Path) -> tuple[int, float]:
-    """The files: from the top to the first file."""
-    opened(page, (site / "molds" / "reed-minnow.html").as_uri())
-    link = page.locator("a[href='#files']").locator("visible=true").first
-    down = max(0.0, screens(page, "a[href='#files']") - PHONE["height"] / SCREEN_PX)
-    link.click()
-    return 2, down
-
-
-def settings(page: Page, site: Path) -> tuple[int, float]:
-    """How to print it: from the top to the section."""
-    opened(page, (site / "molds" / "reed-minnow.html").as_uri())
-    page.locator(".sb-run a[href='#print']").click()
-    return 1, 0.0
-
-
-def changed(page: Page, site: Path) -> tuple[int, float]:
-    """What changed since version 1: from the top to the list of versions."""
-    opened(page, (site / "molds" / "reed-minnow.html").as_uri())
-    near = page.locator(".sb-run a[href='#versions'], .sb-run a[href='#files']").first
-    near.click()
-    heading = page.locator("#versions").bounding_box()
-    assert heading is not None
-    return 2, max(0.0, heading["y"]) / SCREEN_PX
-
-
-TASKS: tuple[Callable[[Page, Path], tuple[int, float]], ...] = (
-    hard_in_resin,
-    dented,
-    download,
-    settings,
-    changed,
-)
-
-
 def main(sites: list[str]) -> None:
     """Print the counts of each site, and by how much they differ from those of the first."""
     with sync_playwright() as playwright:
@@ -146,9 +80,6 @@ def main(sites: list[str]) -> None:
                     f"{counts['px'] / SCREEN_PX:.1f} screens ({ratio:.2f} of the first), "
                     f"whole page {counts['all'] / SCREEN_PX:.1f}; big numbers end at {lowest:.0f} px"
                 )
-            for task in TASKS:
-                taps, down = task(page, site)
-                print(f"  {task.__name__}: {taps} taps, {down:.1f} screens of scrolling")
         browser.close()
     print(f"reading ease of {len(prose().split())} words: {reading_ease(prose()):.0f}")
 

@@ -9,6 +9,7 @@ that are scrolled until the answer is in view. Sites built from the same molds c
 
 from __future__ import annotations
 
+import re
 import shutil
 import sys
 from collections.abc import Callable, Iterator
@@ -87,12 +88,52 @@ def amount_for_twelve(v: Visitor) -> None:
     v.see(v.page.locator("[data-b=heat_ml]"))
 
 
+def hard_in_resin(v: Visitor) -> None:
+    """How hot to shoot hard plastisol in a mold of heat-resistant resin."""
+    v.open(f"molds/{MOLD}.html")
+    for name, value in (("plastisol", "hard"), ("material", "heat-resin")):
+        chooser = v.page.locator(f".sb-choose [name={name}]")
+        v.see(chooser)
+        chooser.select_option(value)
+        v.taps += 1
+    v.see(v.page.locator("[data-n='w.point']").first)
+
+
 def start_a_timer(v: Visitor) -> None:
     """The clock of the hold, from the bench as it opens."""
     v.open(f"bench.html#{MOLD}")
     full = v.page.locator("[data-full], [data-timer=hold] [data-go]:visible")
     v.tap(full.first)
     v.see(v.page.locator("[data-timer=hold] .sb-clock"))
+
+
+def dented_tail(v: Visitor) -> None:
+    """A bait with a dent: from the mold's page to the fault and its cure."""
+    v.open(f"molds/{MOLD}.html")
+    v.tap(v.page.locator(".sb-run a[href='#wrong']"))
+    fault = v.page.locator("#wrong ~ .sb-part").first.locator("li").filter(has_text=re.compile("dent", re.I))
+    v.see(fault.locator("visible=true").first)
+
+
+def download(v: Visitor) -> None:
+    """The first file, from the mold's page."""
+    v.open(f"molds/{MOLD}.html")
+    v.tap(v.page.locator("a[href='#files']").locator("visible=true").first)
+    v.see(v.page.locator("#files ~ .sb-part").first.locator("a[download]").first)
+
+
+def print_settings(v: Visitor) -> None:
+    """What to print it with, from the mold's page."""
+    v.open(f"molds/{MOLD}.html")
+    v.tap(v.page.locator(".sb-run a[href='#print']"))
+    v.see(v.page.locator("#print ~ .sb-part").first.locator("dd, td").first)
+
+
+def changed_since_the_first(v: Visitor) -> None:
+    """What changed since version 1, from the mold's page."""
+    v.open(f"molds/{MOLD}.html")
+    v.tap(v.page.locator(".sb-run a[href='#versions'], .sb-run a[href='#files']").first)
+    v.see(v.page.locator("#versions ~ ul li, #versions ~ .sb-part li, #versions ~ * td").first)
 
 
 def compare_two(v: Visitor) -> None:
@@ -159,9 +200,14 @@ def drag(page: Page, what: Locator, right: float, down: float) -> None:
 TASKS: tuple[Callable[[Visitor], None], ...] = (
     find_by_size,
     amount_for_twelve,
+    hard_in_resin,
     start_a_timer,
+    dented_tail,
+    download,
+    print_settings,
     compare_two,
     print_the_card,
+    changed_since_the_first,
     turn_by_touch,
     turn_by_keys,
 )
@@ -191,7 +237,7 @@ def main() -> None:
             context.close()
         browser.close()
     for task, *told in zip(TASKS, *columns, strict=True):
-        print(f"{task.__name__:<20}" + "".join(f"{one:<40}" for one in told))
+        print(f"{task.__name__:<26}" + "".join(f"{one:<40}" for one in told))
 
 
 if __name__ == "__main__":

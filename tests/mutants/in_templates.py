@@ -14,9 +14,9 @@ MOLD = in_file(
     ("heat=keyed(one_shot.heat_ml", "heat=keyed(one_shot.heat_g", "grams for millilitres"),
     ("heat=keyed(one_shot.heat_ml", "heat=keyed(amounts.shot_ml", "a shot without its spare"),
     ("heat=keyed(one_shot.heat_ml", "heat=keyed(amounts.batch[2].heat_ml", "two shots for one"),
-    ("baits=spec.cavities, heat", "baits=m.bolts|length, heat", "bolts for baits"),
     ('cup=keyed(amounts.hand.cup, "a.hand.cup")', 'cup=keyed(own.hold_s, "w.hold")', "the hold for the time from the last reading"),
     ('sinks=keyed(amounts.hand[grain ~ "_sinks"], ', 'sinks=keyed(amounts.hand["salt_sinks"], ', "how far salt sinks for flake"),
+    ('"page.glance.one", baits=spec.cavities', '"page.glance.one", baits=m.bolts|length', "bolts for baits"),
     ('shot=keyed(amounts.shot_ml, "a.shot_ml")', 'shot=keyed(amounts.shot_g, "a.shot_ml")', "weight for volume"),
     ("eye=r.advice.eye_mm)", 'eye=measured(m.baits[0].sockets[0].diameter_mm, "mm"))', "socket for the eye"),
     ("{{ size(d.size_bytes) }}{% if d.name in", "{{ size(r.downloads[0].size_bytes) }}{% if d.name in", "one size for all files"),
@@ -29,7 +29,7 @@ MOLD = in_file(
     ('page.glance.never", limit=keyed(own.plastisol_limit_c', 'page.glance.never", limit=keyed(own.mold_limit_c', "the mold's limit never to be passed"),
     ('"page.glance.later", cool=keyed(own.times[-1].open_s, "w.cool_later")', '"page.glance.later", cool=keyed(own.times[0].open_s, "w.cool_later")', "the first shot's time for the later ones"),
     ('num(own.cool_s, "w.cool") }}</dd>', 'num(own.cool_s, "w.cool_later") }}</dd>', "a choice puts the later shots' time here"),
-    ("{% for word, trouble in troubles[:3] %}", "{% for word, trouble in troubles[1:3] %}", "the likeliest fault left out"),
+    ("{% for word, trouble in troubles %}", "{% for word, trouble in troubles[1:] %}", "the likeliest fault left out"),
 )  # fmt: skip
 
 NEW = (

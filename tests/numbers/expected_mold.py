@@ -228,17 +228,17 @@ def printing(record: MoldRecord, at: Places) -> Iterator[Line]:
 def bolting(record: MoldRecord, at: Places) -> Iterator[Line]:
     """Bolts and pins, those alike counted."""
     m = record.measurement
-    bolts = m.bolts
+    bolts, place = m.bolts, "print" if record.spec.bolts else "bolt"
     for one in dict.fromkeys((bolt.diameter_mm, bolt.length_mm) for bolt in bolts):
         count = sum((bolt.diameter_mm, bolt.length_mm) == one for bolt in bolts)
-        yield at.gap("bolt", "page.bolt.count", "count"), str(count)
-        yield at.gap("bolt", "page.bolt.count", "diameter"), measured(one[0], "mm", m)
-        yield at.gap("bolt", "page.bolt.count", "length"), measured(one[1], "mm", m)
+        yield at.gap(place, "page.bolt.count", "count"), str(count)
+        yield at.gap(place, "page.bolt.count", "diameter"), measured(one[0], "mm", m)
+        yield at.gap(place, "page.bolt.count", "length"), measured(one[1], "mm", m)
     for pin in m.pins:
-        yield at.gap("bolt", "page.bolt.pins", "count"), "1"
-        yield at.gap("bolt", "page.bolt.pins", "diameter"), measured(pin.diameter_mm, "mm", m)
+        yield at.gap("print", "page.bolt.pins", "count"), "1"
+        yield at.gap("print", "page.bolt.pins", "diameter"), measured(pin.diameter_mm, "mm", m)
         if pin.clearance_mm is not None:
-            yield at.gap("bolt", "page.bolt.pins", "clearance"), measured(pin.clearance_mm, "mm", m)
+            yield at.gap("print", "page.bolt.pins", "clearance"), measured(pin.clearance_mm, "mm", m)
 
 
 def shooting(record: MoldRecord, at: Places, window: Window) -> Iterator[Line]:
@@ -246,7 +246,6 @@ def shooting(record: MoldRecord, at: Places, window: Window) -> Iterator[Line]:
     amounts, pressed = amounts_of(record, window), record.spec.kind == "injection"
     end = "" if pressed else "_open"
     yield at.gap("shoot", f"page.shoot.step_stir{end}", "heat"), figure(amounts.batch[0].heat_ml, "a.one_ml")
-    yield at.gap("shoot", f"page.shoot.step_stir{end}", "baits"), str(record.spec.cavities)
     yield (
         at.gap("shoot", "page.shoot.step_limit", "limit"),
         figure(window.plastisol_limit_c, "w.plastisol_limit"),
@@ -301,7 +300,6 @@ def files(record: MoldRecord, at: Places, drifts: Mapping[str, Drift]) -> Iterat
     for one in record.downloads:
         yield "files | li", f"{one.name} {megabytes(one.size_bytes, mark)}"
         yield "sums | li", f"{one.name} {one.sha256}"
-    yield at.gap("files", "page.files.licence", "licence"), record.spec.licence
     if record.released:
         zipped = record.versions[0].downloads[0]
         yield "files | p", f"{zipped.name} {megabytes(zipped.size_bytes, mark)}:"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from builder import build
@@ -28,6 +29,7 @@ def materials(at: Places) -> Iterator[Line]:
     for file, section in (("plastisols", "plastisol"), ("mold_materials", "material")):
         for name, values in table(file).items():
             yield from rows(f"{section}-{name}", values, at)
+    yield from printing(at)
     yield from rows("practice", table("practice"), at)
     for eye in table("eyes")["eyes_mm"]:
         yield "eyes | p", sourced(eye)
@@ -36,6 +38,20 @@ def materials(at: Places) -> Iterator[Line]:
             yield "sources | dt", id_
         if TELLING.search(text):
             yield f"sources | {id_}", clean(text)
+
+
+def printing(at: Places) -> Iterator[Line]:
+    """Wall lines, infill and layer height of a filament mold, layer height of a resin mold; metal is cut."""
+    usual = table("printing")
+    for name in table("mold_materials"):
+        if name == "aluminium":
+            continue
+        resin = {"layer": "layer_resin"}
+        for column, key in (
+            resin if "resin" in name else {k: k for k in ("walls", "infill", "layer")}
+        ).items():
+            place = at.cell("printing", clean(at.name("material", name)), at.say(f"page.print.{column}"))
+            yield place, replace(sourced(usual[key]), letter="ᵖ")
 
 
 def rows(section: str, values: Mapping[str, Any], at: Places) -> Iterator[Line]:

@@ -22,8 +22,10 @@ from builder.model import (
     Unit,
     Version,
 )
+from builder.site import print_view
 from builder.site.drift_text import drift_lead
 from builder.site.pages.html import Words
+from builder.site.pages.mold import captions
 
 """What goes wrong whatever the mold's numbers say."""
 CARD_FACTS = ("length", "weight", "shot", "shoot", "cavities")
@@ -161,6 +163,7 @@ class CollectionPages:
             later=later[0] if later else None,
             folder=f"v{version.version}",
             pictures={picture.name: picture for picture in version.pictures},
+            captions=captions(version.pictures),
         )
 
     def requests(self, requests: Sequence[Request], titles: Mapping[str, str], ask: str = "") -> str:
@@ -188,7 +191,10 @@ class CollectionPages:
             "safety": self.words.render("safety.md.jinja", steps=get_args(Step)),
             "ladder": self.words.render("ladder.md.jinja", parts=LADDER_PARTS, figures=ladder_figures()),
             "materials": self.words.render(
-                "materials.md.jinja", tables=tables, made_by=build.made_by(build.tables_digest(tables))
+                "materials.md.jinja",
+                tables=tables,
+                printed=print_view.usual(tables, self.texts),
+                made_by=build.made_by(build.tables_digest(tables)),
             ),
             "method": self.words.render(
                 "method.md.jinja",

@@ -2,23 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from markupsafe import Markup
 
 from builder.base import figures
-from builder.model import Amounts, BatchRow, Drift, Figure, MoldRecord, Trouble
+from builder.model import Amounts, BatchRow, Drift, Figure, MoldRecord, Picture, Trouble
 from builder.site import page_data, policy, print_view, stand_ins
 from builder.site.data_tables import own_amounts
 from builder.site.pages.html import Keyed, Words
 
 PLACED = ("open", "closed", "bait", "annotated", "thickness", "cut", "print", "social")
 """Pictures that have their own place on a mold's page, or are not shown on it."""
-CAPTIONS = {"exploded": "exploded", "shot": "shot", "cut-thinnest": "cut_thinnest"}
-"""Captions of pictures among the details; others have a plain one."""
+CAPTIONS = {
+    name: name for name in ("open", "print", "exploded", "annotated", "cut", "thickness", "shot", "bait")
+}
+CAPTIONS |= {
+    "closed": "closed",
+    "cut-thinnest": "cut_thinnest",
+    "changed": "changed",
+    "changed_bait": "changed",
+}
+"""Captions of pictures by name; others have a plain one."""
 SECTIONS = ("print", "bolt", "shoot", "cool", "wrong", "files", "details")
 """Sections of a mold's page in the order of work."""
+POURED = ("bolt", "shoot", "cool")
+"""Those that an open pour calls by names of its own."""
 ALSO = ("stuck", "yellow", "cloudy")
 PRINTED = ("height", "volume", "overhang", "feature", "gap", "flat")
 """What is told of each printed part beside the room that it takes on the bed."""
@@ -55,6 +65,7 @@ class MoldPages:
             troubles=self.troubles(record),
             about_words=self.about(record),
             print_rows=print_view.rows(record, self.texts, self.words.tables),
+            print_time=print_view.time(record, self.words.tables),
             shot_cost=print_view.shot_cost(record, self.texts),
             recipes=self.recipes(record),
             maker_links=self.links(record),
@@ -196,9 +207,10 @@ def mold_view(record: MoldRecord) -> dict[str, Any]:
         "finished": finished(amounts, figures.largest(measurement)),
         "sections": sections(record.spec.kind),
         **photos(record),
-        "captions": CAPTIONS,
+        "captions": captions(record.pictures),
         "bolts": _alike(len(measurement.bolts), ("bolt.{}.hole", "bolt.{}.length"), read),
         "pins": _alike(len(measurement.pins), ("pin.{}.diameter", "pin.{}.clearance"), read),
+        "turnable": turned[0] if turned else None,
         "turn_error": figures.exact(turned[0].error_mm, "mm", figures.READ, "measured") if turned else None,
         "pictures": {picture.name: picture for picture in (*record.pictures, *record.photos)},
         "pictures_left": [p.name for p in record.pictures if p.name not in PLACED],
@@ -232,10 +244,17 @@ def photos(record: MoldRecord) -> dict[str, Any]:
     return {"first_picture": first, "more_photos": others, "photo_captions": captions}
 
 
+def captions(pictures: Sequence[Picture]) -> dict[str, str]:
+    """The caption of each picture, as the last part of its key; an open pour has one of its own."""
+    found = {picture.name: CAPTIONS.get(picture.name, "other") for picture in pictures}
+    poured = any("annotated_open_pour" in picture.alt.code for picture in pictures)
+    return found | {"annotated": "annotated_pour"} if poured else found
+
+
 def sections(kind: str) -> list[tuple[str, str]]:
-    """Sections of a mold's page: anchor, and key of the heading; an open pour has headings of its own."""
-    own = {"bolt": "head_pour", "shoot": "head_open", "cool": "head_pour"} if kind == "open pour" else {}
-    return [(name, f"page.{name}.{own.get(name, 'head')}") for name in SECTIONS]
+    """Sections of a mold's page: anchor, and key of the short name that the bar of sections has for it."""
+    own = POURED if kind == "open pour" else ()
+    return [(name, f"page.nav.{name}{'_pour' if name in own else ''}") for name in SECTIONS]
 
 
 def about_figures(record: MoldRecord, amounts: Amounts, read: Read) -> list[tuple[str, Figure, str]]:

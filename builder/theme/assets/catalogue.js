@@ -7,14 +7,14 @@
   const words = JSON.parse(form.dataset.words), count = document.querySelector(".sb-count");
   const more = document.querySelector("[data-more]"), bar = document.querySelector(".sb-chosen");
   const none = document.querySelector(".sb-none"), pager = document.querySelector(".sb-pager");
-  const PAGE = 72, MOST_CHIPS = 14, MOST_CHOSEN = 4;
+  const PAGE = 72, FIRST = 12, MOST_CHIPS = 14, MOST_CHOSEN = 4;
   const US = { mm: ["in", 25.4], g: ["oz", 28.349523125], ml: ["fl oz", 29.5735295625] };
   const METRIC = { mm: "mm", g: "g", ml: "mL" };
   const FACETS = {
     type: (mold) => [mold.type], target: (mold) => mold.target, cavities: (mold) => [String(mold.cavities)],
     works: (mold) => mold.works, size: (mold) => [sizes().find(({ low, high }) => mold.length >= low && mold.length < high).value],
   };
-  const chosen = new Set();
+  const chosen = new Set(), made = new Map();
   let molds, shown = PAGE, inches = american();
 
   function american() { return document.documentElement.dataset.units === "us"; }
@@ -53,8 +53,8 @@
 
   function sorted(list) {
     const key = value("sort");
-    const by = key === "title" ? (a, b) => a.title.localeCompare(b.title) : (a, b) => a[key] - b[key];
-    return [...list].sort(by);
+    const by = key === "title" ? "rank" : key;
+    return [...list].sort((a, b) => a[by] - b[by]);
   }
 
   function element(name, text, attributes = {}) {
@@ -64,7 +64,15 @@
     return made;
   }
 
+  /* A mold's card, made once; only what is ticked changes. */
   function card(mold) {
+    if (!made.has(mold)) made.set(mold, newCard(mold));
+    const box = made.get(mold);
+    box.querySelector("input").checked = chosen.has(mold.slug);
+    return box;
+  }
+
+  function newCard(mold) {
     const box = element("article", "", { class: "sb-card" });
     const link = element("a", "", { href: shotbook.page(`molds/${mold.slug}`) });
     if (mold.picture) {
@@ -80,7 +88,6 @@
       facts.append(pair);
     });
     const label = element("label", ""), tick = element("input", "", { type: "checkbox" });
-    tick.checked = chosen.has(mold.slug);
     tick.addEventListener("change", () => choose(mold.slug, tick.checked));
     label.append(tick, element("span", ` ${words.compare}`));
     if (mold.stop) box.append(element("p", mold.stop, { class: "sb-stop" }));
@@ -95,7 +102,9 @@
   function choose(slug, wanted) {
     if (!wanted) chosen.delete(slug);
     else if (chosen.size < MOST_CHOSEN) chosen.add(slug);
-    show();
+    for (const mold of made.keys()) card(mold);
+    chosenBar();
+    keep();
   }
 
   /* The bar that stays: what is chosen, each to be put back, and the way to compare. */
@@ -131,6 +140,9 @@
       : ([a, m], [b, n]) => n - m || a.localeCompare(b));
     const box = form.querySelector(`[data-facet=${facet}]`), focused = document.activeElement?.closest("[data-facet]") === box && document.activeElement.value;
     const listed = ordered.filter(([one], index) => index < MOST_CHIPS || on.includes(one));
+    const drawn = JSON.stringify([american(), on, listed]);
+    if (box.drawn === drawn) return;
+    box.drawn = drawn;
     box.replaceChildren(box.firstElementChild, ...listed.map(([one, size]) => {
       const label = element("label", "", { class: "sb-tag" }), input = element("input", "", { type: "checkbox", name: facet, value: one });
       input.checked = on.includes(one);
@@ -161,13 +173,23 @@
 
   /* -- the list ---------------------------------------------------------------------------------- */
 
-  function show() {
+  /* The cards on the screen at once, the others as soon as that is drawn. */
+  let later = 0;
+  function put(list, atOnce) {
+    const first = atOnce ? list.length : FIRST, turn = ++later;
+    cards.replaceChildren(...list.slice(0, first).map(card));
+    if (list.length <= first) return;
+    requestAnimationFrame(() => setTimeout(() => { if (turn === later) cards.append(...list.slice(first).map(card)); }));
+  }
+
+  function show(atOnce = false) {
     const asked = tests(), { left, but } = finding.sieve(molds, asked);
     for (const [facet, of] of Object.entries(FACETS)) chips(facet, of, but[facet] ?? left);
     const list = sorted(left);
-    cards.replaceChildren(...list.slice(0, shown).map(card));
+    put(list.slice(0, shown), atOnce);
     count.textContent = words.found.replace("{found}", list.length).replace("{count}", molds.length);
     more.hidden = list.length <= shown;
+    form.querySelector("[type=reset]").hidden = !Object.keys(asked).length;
     none.hidden = Boolean(list.length);
     if (!list.length) help(asked, but);
     chosenBar();
@@ -252,7 +274,7 @@
     form.hidden = false;
     if (pager) pager.hidden = true;
     units();
-    show();
+    show(true);
     if (place) scrollTo(0, place[0]);
     addEventListener("pagehide", () => { if (form.isConnected) leave(); });
     form.addEventListener("input", () => { shown = PAGE; show(); });
@@ -264,9 +286,9 @@
     document.addEventListener("units", () => { if (form.isConnected) { units(); show(); } });
     for (const { slug, version, reason } of await shotbook.recalled) {
       const mold = molds.find((one) => one.slug === slug && one.version === version && !one.withdrawn);
-      if (mold) { mold.withdrawn = reason; show(); }
+      if (mold) { mold.withdrawn = reason; made.delete(mold); show(true); }
     }
-    more.addEventListener("click", () => { shown += PAGE; show(); });
+    more.addEventListener("click", () => { shown += PAGE; show(true); });
   }
 
   start();

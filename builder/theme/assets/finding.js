@@ -48,6 +48,18 @@ shotbook.finding = (() => {
     });
   }
 
+  /* Words of the molds that hold a word, or become it by slips of the finger; each is looked for once. */
+  const known = new WeakMap(), meantBy = new WeakMap();
+  function slips(word, molds) {
+    if (!known.has(molds)) {
+      known.set(molds, [...new Set(molds.flatMap((mold) => mold.words))]);
+      meantBy.set(molds, new Map());
+    }
+    const found = meantBy.get(molds);
+    if (!found.has(word)) found.set(word, new Set(known.get(molds).filter((one) => one.includes(word) || near(word, one))));
+    return found.get(word);
+  }
+
   /* A test for the words of a search: as they stand, and only if nothing has them, with slips of the finger. */
   function wording(text, molds) {
     const { lengths, words } = asked(text);
@@ -55,16 +67,16 @@ shotbook.finding = (() => {
     if (molds.some((mold) => words.every((word) => mold.text.includes(word)))) {
       return (mold) => long(mold) && words.every((word) => mold.text.includes(word));
     }
-    const known = new Set(molds.flatMap((mold) => mold.words));
-    const meant = words.map((word) => new Set([...known].filter((one) => one.includes(word) || near(word, one))));
+    const meant = words.map((word) => slips(word, molds));
     return (mold) => long(mold) && meant.every((some) => mold.words.some((one) => some.has(one)));
   }
 
-  /* The molds, each with its words to be searched. */
+  /* The molds in the order of their names, each with its place in it and its words to be searched. */
   function prepared(molds) {
-    return molds.map((mold) => {
+    const { compare } = new Intl.Collator();
+    return [...molds].sort((a, b) => compare(a.title, b.title)).map((mold, rank) => {
       const text = plain([mold.title, mold.by, mold.type, mold.summary, ...mold.target].join(" "));
-      return { ...mold, text, words: [...new Set(text.split(/[^\p{L}\p{N}]+/u).filter(Boolean))] };
+      return { ...mold, rank, text, words: [...new Set(text.split(/[^\p{L}\p{N}]+/u).filter(Boolean))] };
     });
   }
 

@@ -263,16 +263,15 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     }
   }
 
-  /* What may go wrong, the likeliest first: three, the rest apart, and the chances of all in figures. */
+  /* What may go wrong, the likeliest first: the cures of two are open; and the chances of all in figures. */
   function troubles(data, pair) {
-    const items = pair.troubles.map(([, code, values, word]) => {
+    const items = pair.troubles.map(([, code, values, word], index) => {
       const chance = Object.assign(element("span", word), { className: "sb-chance" });
-      return element("li", element("b", ...sentence(data.sentences[code], values)), " ", chance, element("br"),
-        ...sentence(data.sentences[`${code}_cure`], values));
+      const head = element("summary", element("b", ...sentence(data.sentences[code], values)), " ", chance);
+      const cure = element("p", ...sentence(data.sentences[`${code}_cure`], values));
+      return element("li", Object.assign(element("details", head, cure), { className: "sb-fold", open: index < 2 }));
     });
-    for (const list of document.querySelectorAll("[data-wrong]")) {
-      list.replaceChildren(...(list.dataset.wrong ? items.slice(3) : items.slice(0, 3)));
-    }
+    document.querySelector("[data-wrong]")?.replaceChildren(...items);
     document.querySelector("[data-chances]")?.replaceChildren(...pair.troubles.map(([chance, code, values]) =>
       element("div", element("dt", ...sentence(data.sentences[code], values)), element("dd", piece(chance)))));
   }
