@@ -217,8 +217,11 @@ def assert_recorded(mold: Path) -> None:
     assert list(on_record.removed(mold.parent, on_record.load(mold.parent))) == []
 
 
-def pairs(root: Path, store: Path, count: int, seed: int) -> Killer:
-    """Two of build, release and withdraw at once, killed at random moments, until `count` were killed."""
+def pairs(root: Path, store: Path, count: int, seed: int, cold_every: int = 1) -> Killer:
+    """Two of build, release and withdraw at once, killed at random moments, until `count` were killed.
+
+    Pages are made anew each time; pictures and measurements each `cold_every`th time.
+    """
     mold, config = drafted(root, store), small_site.configure(root, store)
     text = config.read_text(encoding="utf-8").replace("molds: molds", "molds: molds\n    workers: 2")
     config.write_text(text, encoding="utf-8")
@@ -235,9 +238,11 @@ def pairs(root: Path, store: Path, count: int, seed: int) -> Killer:
             times[name] = killer.whole_run_s
         trees.add(tree(mold))
         sites.add(sums(root / "site"))
+    turn = 0
     while killer.kills < count:
         start_again(root)
-        for stage in ("pages", "pictures"):
+        turn += 1
+        for stage in ("pages", *(("pictures", "measure") if turn % cold_every == 0 else ())):
             shutil.rmtree(store / stage, ignore_errors=True)
         both = [killer.rng.choice(tuple(runs)) for _ in range(2)]
         works = [(runs[name], killer.rng.uniform(0, 1.5 * times[name])) for name in both]

@@ -1,6 +1,6 @@
 """How much a file may ask of the machine that reads it, asked before it is read. One mold stays below 1.5 GB.
 
-Memory per unit was measured: about 300 bytes a facet while a mesh is welded, 25 bytes a cell while plastic is
+Memory per unit was measured: about 300 bytes a facet while a mesh is welded, 45 bytes a cell while plastic is
 parted on a grid, 9 bytes a pixel while a photo is turned upright.
 """
 
@@ -22,7 +22,7 @@ MODEL_BYTES = 400_000_000
 """Of the XML in a 3MF, unpacked; it is read a piece at a time."""
 OPEN_PAIRS = 5_000_000
 """Pairs of corners at open edges that lie so near each other that they may be one."""
-CELLS = 30_000_000
+CELLS = 25_000_000
 """Cells of a grid."""
 PHOTO_BYTES = 60_000_000
 PHOTO_PIXELS = 100_000_000

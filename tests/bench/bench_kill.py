@@ -27,7 +27,7 @@ def main() -> None:
         releases = partial(killing.releases, cold_every=10)
         trials: dict[str, Callable[[Path, Path, int, int], killing.Killer]] = {
             "withdraw": killing.withdrawals,
-            "two at once": killing.pairs,
+            "two at once": partial(killing.pairs, cold_every=5),
             "release": releases,
             "build": killing.builds,
         }

@@ -109,7 +109,7 @@ CASES: dict[str, Callable[[Path], None]] = {
     "halves 1 m apart along the opening": lambda place: stick(place, "", "placing: {move_mm: [0, 0, 1000]}"),
     "halves 100 m apart": lambda place: stick(place, "", "placing: {move_mm: [100000, 0, 0]}"),
     "pitch_mm: 0.05": lambda place: stick(place, "hints: {pitch_mm: 0.05}\n"),
-    "pitch_mm: 0.15": lambda place: stick(place, "hints: {pitch_mm: 0.15}\n"),
+    "pitch_mm: 0.095": lambda place: stick(place, "hints: {pitch_mm: 0.095}\n"),
     "3,000 open corners in 10 nm": lambda place: crowd(place, 1000),
     "12,000 open corners in 10 nm": lambda place: crowd(place, 4000),
     "600,000 open corners in 10 nm": lambda place: crowd(place, 200_000),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+import tracemalloc
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,6 +14,8 @@ import pytest
 from builder import build, mesh
 from builder.base import limits
 from builder.base.problems import Faults
+from builder.measure.flow_tree import voxels
+from builder.measure.flow_tree.tree import grow
 from builder.measure.questions import refuse_fine_grid
 from builder.model import Solid, Tables
 from builder.spec import mold_file, yaml_reader
@@ -87,11 +90,25 @@ def test_a_grid_finer_than_there_is_memory_for_is_refused_with_the_pitch_that_wi
     with pytest.raises(Faults) as found:
         refuse_fine_grid(draft(tmp_path, "1"), solid, 0.05)
     said = str(found.value)
-    assert "a grid of 0.05 mm has 6451308864 cells; expected at most 30000000" in said
+    assert "a grid of 0.05 mm has 6451308864 cells; expected at most 25000000" in said
     enough = float(said.rpartition("pitch_mm: ")[2].partition("}")[0])
     refuse_fine_grid(draft(tmp_path, "1"), solid, enough)
     with pytest.raises(Faults):
         refuse_fine_grid(draft(tmp_path, "1"), solid, enough - 0.05)
+
+
+def test_the_tree_of_a_full_grid_takes_no_more_memory_than_its_limit_reckons_with() -> None:
+    """Whole plastic: no cell but the rim is empty. 25 million cells of 45 bytes are 1.1 GB."""
+    inside = np.pad(np.ones((60, 60, 60), np.bool_), 2)
+    grid = voxels.Grid(inside=inside, origin=np.zeros(3), pitch_mm=1.0)
+    seeds = np.flatnonzero(inside)[:1]
+    tracemalloc.start()
+    try:
+        grow(grid, seeds)
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert peak / inside.size * limits.CELLS < 1.3e9
 
 
 @pytest.mark.parametrize(

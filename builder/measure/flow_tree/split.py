@@ -36,6 +36,8 @@ WIDER_THAN_MOUTH = 1.2
 FINEST_MM = 0.2
 COARSEST_MM = 0.6
 VOXELS = 250_000
+AT_ONCE = 1_000_000
+"""Voxels whose places are asked at a time: an array of all of them would take more than the grid."""
 BRANCH_SHARE = 0.1
 MOST_CANDIDATES = 12
 MOST_OFFERED = 6
@@ -190,15 +192,26 @@ def _same_way(one: Sequence[Cut], two: Sequence[Cut]) -> bool:
 def _tree(plastic: Solid, sprue: Mouth, pitch_mm: float) -> Tree:
     """The flow tree from the sprue's mouth."""
     grid = voxels.fill(plastic, pitch_mm)
+    return grow(grid, _seeds(grid, sprue))
+
+
+def _seeds(grid: voxels.Grid, sprue: Mouth) -> voxels.Index:
+    """The voxels (flat indices) inside the sprue's mouth; the nearest one if that is narrower."""
     inside = np.flatnonzero(grid.inside)
-    centres = grid.centres(inside)
+    parts = np.array_split(inside, len(inside) // AT_ONCE + 1)
+    found = np.concatenate([_near(grid, some, sprue) for some in parts])
+    if len(found):
+        return found
+    away = [np.linalg.norm(grid.centres(some) - sprue.at, axis=1) for some in parts]
+    return inside[[np.argmin(np.concatenate(away))]]
+
+
+def _near(grid: voxels.Grid, some: voxels.Index, sprue: Mouth) -> voxels.Index:
+    """Those of some voxels (flat indices) that lie at the sprue's mouth."""
+    centres = grid.centres(some)
     depth = (sprue.at - centres) @ sprue.normal
     aside = np.linalg.norm(centres - sprue.at + depth[:, None] * sprue.normal, axis=1)
-    reach = 1.01 * pitch_mm
-    near = (depth < reach) & (aside < np.sqrt(sprue.area_mm2))
-    if not near.any():  # a mouth narrower than the grid
-        near = np.arange(len(inside)) == np.argmin(np.linalg.norm(centres - sprue.at, axis=1))
-    return grow(grid, inside[near])
+    return np.asarray(some[(depth < 1.01 * grid.pitch_mm) & (aside < np.sqrt(sprue.area_mm2))])
 
 
 def _told(plastic: Solid, told: Sequence[tuple[Array, Array]]) -> tuple[list[Cut], bool]:

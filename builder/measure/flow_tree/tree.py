@@ -6,9 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
+from scipy.ndimage import distance_transform_edt, label
 
 from builder.measure.flow_tree.voxels import CHAMFER, FAR, Grid, Index, distances
 
@@ -66,26 +64,22 @@ def grow(grid: Grid, seeds: Index) -> Tree:
     """The tree from the seed voxels (flat indices)."""
     way = distances(grid, seeds)
     wet = np.flatnonzero(way != FAR)
-    level = way[wet] // (CHAMFER * LEVEL_VOXELS)
-    number = np.full(grid.inside.size, -1, np.int64)
-    number[wet] = np.arange(len(wet))
-    one, two = _pairs(grid, number, wet)
-    same = level[one] == level[two]
-    graph = coo_array((np.ones(same.sum(), np.int8), (one[same], two[same])), shape=(len(wet), len(wet)))
-    _, raw = connected_components(graph, directed=False)
+    raw, level = _bands(grid, way)[wet], way[wet] // (CHAMFER * LEVEL_VOXELS)
     first = np.unique(raw, return_index=True)[1]
     order = np.lexsort((first, level[first]))
-    rank = np.empty(len(order), np.int64)
-    rank[order] = np.arange(len(order))
-    node = rank[raw]
-    parent, joins = _links(node, one[~same], two[~same], level)
+    rank = np.empty(len(order), np.int32)
+    rank[order] = np.arange(len(order), dtype=np.int32)
+    node = rank[raw - 1]
+    del raw, level
+    parent, joins = _links(grid, wet, node, len(order))
     depth = _depths(grid, wet) * grid.pitch_mm
     count = np.bincount(node)
     radius = np.zeros(len(count))
     np.maximum.at(radius, node, depth)
-    centres = grid.centres(wet)
+    del depth
+    centres = (grid.origin[k] + grid.pitch_mm * grid.along(wet, k) for k in range(3))
     return Tree(
-        at_mm=np.stack([np.bincount(node, weights=centres[:, k]) / count for k in range(3)], axis=1),
+        at_mm=np.stack([np.bincount(node, weights=centre) / count for centre in centres], axis=1),
         volume_mm3=count.astype(np.float64) * grid.pitch_mm**3,
         radius_mm=radius,
         way_mm=np.bincount(node, weights=way[wet]) / count * grid.pitch_mm / CHAMFER,
@@ -94,32 +88,50 @@ def grow(grid: Grid, seeds: Index) -> Tree:
     )
 
 
+def _bands(grid: Grid, way: NDArray[np.int32]) -> NDArray[np.int32]:
+    """For each voxel a number from 1 of the connected piece of its level, 0 where no way leads.
+
+    The longest step (CHAMFER + 2) is shorter than a level, so that neighbours are of one level or of two that
+    follow each other: the even levels never touch each other, nor do the odd ones.
+    """
+    numbers, count = np.zeros(way.size, np.int32), 0
+    for odd in (False, True):
+        mask = (way != FAR) & ((way // (CHAMFER * LEVEL_VOXELS) % 2 == 1) == odd)
+        found, more = label(mask.reshape(grid.inside.shape), np.ones((3, 3, 3)))
+        numbers[mask] = found.ravel()[mask] + count
+        count += more
+    return numbers
+
+
 def _depths(grid: Grid, wet: Index) -> Array:
     """Distance (voxels) of inside voxels to the nearest outside one."""
     nearest = distance_transform_edt(grid.inside, return_distances=False, return_indices=True)
-    here = np.unravel_index(wet, grid.inside.shape)
-    away = [found.ravel()[wet] - place for found, place in zip(nearest, here, strict=True)]
-    return np.asarray(np.sqrt(sum(step.astype(np.float64) ** 2 for step in away)))
+    squares = np.zeros(len(wet))
+    for axis, found in enumerate(nearest):
+        squares += (found.ravel()[wet] - grid.along(wet, axis)).astype(np.float64) ** 2
+    return np.sqrt(squares)
 
 
-def _pairs(grid: Grid, number: Index, wet: Index) -> tuple[Index, Index]:
-    """Neighbouring voxels, each pair once, by their numbers."""
+def _links(grid: Grid, wet: Index, node: NDArray[np.int32], size: int) -> tuple[Index, Index]:
+    """Each node's parent (the earlier node it touches most), and the other links.
+
+    Nodes are numbered level by level: of two that touch, the one with the smaller number is nearer the sprue.
+    """
+    at = np.full(grid.inside.size, -1, np.int32)
+    at[wet] = node
     offsets = grid.neighbours()[0]
-    ones, twos = [], []
+    found, counts = [], []
     for offset in offsets[offsets > 0]:
-        other = number[wet + offset]
-        hit = other >= 0
-        ones.append(np.flatnonzero(hit))
-        twos.append(other[hit])
-    return np.concatenate(ones), np.concatenate(twos)
-
-
-def _links(node: Index, one: Index, two: Index, level: NDArray[np.int32]) -> tuple[Index, Index]:
-    """Each node's parent (the earlier node it touches most), and the other links."""
-    early = level[one] < level[two]
-    up, down = np.where(early, node[one], node[two]), np.where(early, node[two], node[one])
-    size = int(node.max()) + 1
-    key, count = np.unique(down * size + up, return_counts=True)
+        other = at[wet + offset]
+        touch = (other >= 0) & (other != node)
+        one, two = node[touch], other[touch]
+        keys, times = np.unique(
+            np.maximum(one, two).astype(np.int64) * size + np.minimum(one, two), return_counts=True
+        )
+        found.append(keys)
+        counts.append(times)
+    key, place = np.unique(np.concatenate(found), return_inverse=True)
+    count = np.bincount(place, weights=np.concatenate(counts), minlength=len(key)).astype(np.int64)
     child, elder = key // size, key % size
     parent = np.full(size, -1, np.int64)
     best = np.lexsort((elder, -count, child))

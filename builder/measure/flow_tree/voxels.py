@@ -35,6 +35,11 @@ class Grid:
             self.origin + self.pitch_mm * np.stack(np.unravel_index(flat, self.inside.shape), axis=1)
         )
 
+    def along(self, flat: Index, axis: int) -> Index:
+        """The index along one axis of voxels by flat index."""
+        stride, size = self.inside.strides[axis], self.inside.shape[axis]
+        return np.asarray(flat // stride % size)
+
     def neighbours(self) -> tuple[Index, Index]:
         """Offsets in the flat index to the 26 neighbours, and their cost."""
         steps = np.array([step for step in product((-1, 0, 1), repeat=3) if any(step)])

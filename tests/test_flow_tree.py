@@ -1,0 +1,73 @@
+"""The flow tree on the grid, held against the plainest way of finding the same: neighbour by neighbour."""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import product
+
+import numpy as np
+import pytest
+from scipy.ndimage import gaussian_filter
+
+from builder.measure.flow_tree.tree import LEVEL_VOXELS, Tree, grow
+from builder.measure.flow_tree.voxels import CHAMFER, FAR, Grid, distances
+
+Cell = tuple[int, ...]
+STEPS = [step for step in product((-1, 0, 1), repeat=3) if any(step)]
+
+
+def sponge(seed: int) -> tuple[Grid, np.ndarray]:
+    """Plastic with holes and islands, and a few voxels of it to start from."""
+    rng = np.random.default_rng(seed)
+    inside = np.zeros((14, 12, 16), np.bool_)
+    noise = gaussian_filter(rng.normal(size=(10, 8, 12)), rng.uniform(0.5, 1.5))
+    inside[2:-2, 2:-2, 2:-2] = noise > rng.uniform(-0.1, 0.05)
+    seeds = rng.choice(np.flatnonzero(inside), 3, replace=False)
+    return Grid(inside=inside, origin=np.array([1.0, 2.0, 3.0]), pitch_mm=0.5), seeds
+
+
+def pieces(level: dict[Cell, int]) -> dict[Cell, int]:
+    """For each voxel the number of its piece: what is reached from it within its level."""
+    found: dict[Cell, int] = {}
+    for start in level:
+        waiting, number = [start], len(set(found.values()))
+        while waiting:
+            here = waiting.pop()
+            if here not in found:
+                found[here] = number
+                waiting += [near for near in around(here) if level.get(near) == level[here]]
+    return found
+
+
+def around(cell: Cell) -> list[Cell]:
+    return [tuple(a + b for a, b in zip(cell, step, strict=True)) for step in STEPS]
+
+
+def links(tree: Tree) -> set[tuple[int, int]]:
+    parents = {(int(parent), node) for node, parent in enumerate(tree.parent) if parent >= 0}
+    return parents | {(int(one), int(two)) for one, two in tree.joins}
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_nodes_and_links_are_those_that_neighbours_make_one_by_one(seed: int) -> None:
+    grid, seeds = sponge(seed)
+    way = distances(grid, seeds).reshape(grid.inside.shape)
+    wet = [tuple(int(n) for n in cell) for cell in np.argwhere(way != FAR)]
+    level = {cell: int(way[cell]) // (CHAMFER * LEVEL_VOXELS) for cell in wet}
+    piece = pieces(level)
+    first = {number: cell for cell, number in reversed(piece.items())}
+    rank = {number: n for n, number in enumerate(sorted(first, key=lambda k: (level[first[k]], first[k])))}
+    touching = Counter(
+        (rank[piece[cell]], rank[piece[near]])
+        for cell in wet
+        for near in around(cell)
+        if near in level and level[near] > level[cell]
+    )
+    tree = grow(grid, seeds)
+    sizes = Counter(rank[number] for number in piece.values())
+    assert tree.volume_mm3 == pytest.approx([sizes[n] * 0.5**3 for n in range(len(sizes))])
+    assert links(tree) == set(touching)
+    for node, parent in enumerate(tree.parent):
+        mine = {one: count for (one, two), count in touching.items() if two == node}
+        assert (parent == -1) == (not mine)
+        assert not mine or mine[int(parent)] == max(mine.values())
