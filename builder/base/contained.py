@@ -13,6 +13,7 @@ import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO
 
@@ -126,7 +127,8 @@ def files(folder: Path) -> tuple[str, ...]:
     while waiting:
         here = waiting.pop()
         try:
-            entries = sorted(os.scandir(folder / here), key=lambda entry: entry.name)
+            with os.scandir(folder / here) as listed:
+                entries = sorted(islice(listed, _MOST_FILES + 1), key=lambda entry: entry.name)
         except OSError as error:
             raise _unopened(folder / here, error) from None
         for entry in entries:
@@ -256,7 +258,7 @@ def _fault(path: Path, what: str, expected: str = "", remedy: str = "") -> Fault
     return Faults([Problem(where=Where(file=shown(path)), what=what, expected=expected, remedy=remedy)])
 
 
-def shown(path: Path) -> str:
+def shown(path: Path | str) -> str:
     """A path fit for a sentence: bytes that are no text and control characters as question marks."""
     text = str(path).encode("utf-8", "replace").decode()
     return "".join(char if char.isprintable() else "?" for char in text)

@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+
+STEERING = "\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069"
+"""Control characters but tab and line feed, other ends of lines, marks that turn the direction of text."""
+_STEERS = re.compile(f"[{STEERING}\ud800-\udfff]")
+"""These and halves of characters: a file's name may hold them, a terminal must not get them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,9 +22,9 @@ class Where:
     key: str = ""
 
     def __str__(self) -> str:
-        """The place as `file:line:column, key parts[1].file`."""
+        """The place as `file:line:column, key parts[1].file`, on one line and fit for a terminal."""
         place = ":".join(str(part) for part in (self.file, self.line, self.column) if part is not None)
-        return f"{place}, key {self.key}" if self.key else place
+        return _STEERS.sub("?", f"{place}, key {self.key}" if self.key else place).replace("\n", "?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +49,7 @@ class Problem:
         if self.remedy:
             parts.append(self.remedy)
         end = "" if parts[-1].endswith("?") else "."
-        return f"{self.where}: {'; '.join(parts)}{end}"
+        return f"{self.where}: {_STEERS.sub('?', '; '.join(parts))}{end}"
 
 
 class Faults(Exception):  # noqa: N818 - it carries faults of the user's files, not an error of ours

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from builder.base.contained import shown
 from builder.base.problems import Faults, Where
 from builder.spec.types import did_you_mean, fault, gather, nearest
 
@@ -80,7 +81,7 @@ def reporting_faults() -> Iterator[None]:
     except BrokenPipeError:
         raise  # the reader of our output has seen enough; click ends quietly
     except OSError as error:
-        place = f"{error.filename}: " if error.filename else ""
+        place = f"{shown(error.filename)}: " if error.filename else ""
         click.echo(f"{place}{error.strerror or error}.", err=True)
         sys.exit(1)
 

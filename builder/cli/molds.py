@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from builder.base.contained import shown
 from builder.base.problems import Faults, Problem
 from builder.cli.common import (
     LANGUAGE,
@@ -128,7 +129,7 @@ def check(
     is wrong with one of them.
     """
     from builder.cli import report
-    from builder.spec import material_tables
+    from builder.spec import material_tables, mold_file
 
     with reporting_faults():
         tables = material_tables.load(molds)
@@ -160,7 +161,8 @@ def check(
             click.echo(json.dumps(report.check_data(read, ()), ensure_ascii=False, indent=1))
         for folder in () if named or as_json or quiet else sorted(molds.glob("[!.]*/")):
             if not (folder / "mold.yaml").exists():
-                click.echo(texts.say("cli.no_file", folder=str(folder), slug=folder.name))
+                name = mold_file.addressable(folder.name) or "my-mold"  # a line to be pasted into a shell
+                click.echo(texts.say("cli.no_file", folder=shown(folder), slug=name))
     if strict and stops:
         sys.exit(1)
 

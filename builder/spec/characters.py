@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import re
 
+from builder.base.problems import STEERING
+
 _HALF = re.compile("[\ud800-\udfff]")
-_UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
-"""Control characters but tab and line feed, other ends of lines, marks that turn the direction of text."""
+_NONE = "\ufdd0-\ufdef" + "".join(
+    f"{chr(plane + 0xFFFE)}{chr(plane + 0xFFFF)}" for plane in range(0, 0x110000, 0x10000)
+)
+"""Numbers that no character has (Unicode 23.7); XML refuses two of them (XML 1.0, 2.2)."""
+_UNSEEN = re.compile(f"[{STEERING}{_NONE}]")
 
 
 def joined(text: str) -> str:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from builder import build
 from builder.base.problems import Faults
 from builder.base.store import Store
+from builder.cli import main
 from builder.model import Tables
 from builder.site import batch
 from builder.spec import mold_file
@@ -91,7 +94,26 @@ def drafts(molds: Path, tables: Tables) -> list[build.Draft]:
     return [build.load_draft(folder, tables) for folder in batch.mold_folders(molds)]
 
 
-@pytest.mark.parametrize("code", [0x00, 0x07, 0x1B, 0x0D, 0x7F, 0x85, 0x9B, 0x2028, 0x2029, 0x202E, 0x2066])
+@pytest.mark.parametrize(
+    "code",
+    [
+        0x00,
+        0x07,
+        0x1B,
+        0x0D,
+        0x7F,
+        0x85,
+        0x9B,
+        0x2028,
+        0x2029,
+        0x202E,
+        0x2066,
+        0xFFFE,
+        0xFFFF,
+        0xFDD0,
+        0x1FFFF,
+    ],
+)
 @pytest.mark.parametrize("key", ["title", "summary", "author", "bait_type", "hook", "bolts"])
 def test_no_text_holds_a_character_that_steers_a_terminal_or_turns_the_line(
     tmp_path: Path, key: str, code: int
@@ -105,3 +127,29 @@ def test_no_text_holds_a_character_that_steers_a_terminal_or_turns_the_line(
         Faults, match=rf"key {key}: the character U\+{code:04X} is not allowed in text; remove it"
     ):
         mold_file.load(folder)
+
+
+@pytest.mark.parametrize(
+    "name", ["a\x1b[2Jb", "a\nb", "a\u202eb", "a\x9bb", os.fsdecode(b"a\xffb")], ids=ascii
+)
+def test_a_folders_name_steers_no_terminal(tmp_path: Path, name: str) -> None:
+    folder = small_mold.write(tmp_path, name)
+    with pytest.raises(Faults) as found:
+        mold_file.load(folder)
+    (line,) = str(found.value).splitlines()
+    assert line.isprintable()
+    assert "/a?" in line
+
+
+def test_a_line_to_be_pasted_holds_nothing_of_a_folders_name_that_a_shell_would_run(tmp_path: Path) -> None:
+    small_mold.write(tmp_path)
+    (tmp_path / "x;touch y\x1b[2J").mkdir()
+    store = tmp_path.parent / "store"
+    said = (
+        CliRunner()
+        .invoke(main, ["check", "--molds", str(tmp_path), "--store", str(store)], color=True)
+        .output
+    )
+    (line,) = (line for line in said.splitlines() if "touch" in line)
+    assert line.isprintable()
+    assert line.endswith("shotbook new x-touch-y-2j")
