@@ -1,4 +1,4 @@
-"""Opens every page of a built site: `python -m tests.bench.open_site SITE`.
+"""Opens every page of built sites: `python -m tests.bench.open_site SITE …`.
 
 Prints dead links, pictures that do not show, and all that the browser complains of; exits with 1 for any.
 """
@@ -38,5 +38,6 @@ def complaints(site: Path, folders: bool) -> list[str]:
 
 
 if __name__ == "__main__":
-    place = Path(sys.argv[1]).resolve()
-    sys.exit(bool(complaints(place, folders=(place / "catalogue" / "bench" / "index.html").exists())))
+    places = [Path(name).resolve() for name in sys.argv[1:]]
+    in_folders = [(one, (one / "catalogue" / "bench" / "index.html").exists()) for one in places]
+    sys.exit(any([complaints(place, folders) for place, folders in in_folders]))
