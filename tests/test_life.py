@@ -17,7 +17,7 @@ from builder.base.store import Store, sums
 from builder.cli import main
 from builder.model import Tables
 from builder.release import bundle, freeze, renaming
-from builder.site import catalogue, site_map
+from builder.site import catalogue, print_view, site_map
 from builder.spec import mold_file, versions
 from tests import killing, small_mold
 
@@ -139,11 +139,13 @@ def test_what_all_molds_share_stands_in_one_file_and_is_frozen_with_each(tmp_pat
     folder = small_mold.write(tmp_path, more="author: Ida\n")
     text = (folder / "mold.yaml").read_text().replace("plastisol: soft\n", "")
     (folder / "mold.yaml").write_text(text)
-    (tmp_path / "defaults.yaml").write_text("plastisol: hard\nauthor: Everybody\nlicence: CC0-1.0\n")
+    shared = "plastisol: hard\nauthor: Everybody\nlicence: CC0-1.0\nbed_mm: [60, 200, 250]\n"
+    (tmp_path / "defaults.yaml").write_text(shared)
     mold = mold_file.load(folder)
+    assert mold.maker.bed_mm == (60.0, 200.0, 250.0)
     assert (mold.plastisol, mold.author, mold.licence) == ("hard", "Ida", "CC0-1.0")
     whole = bundle.own_files(mold)["small-bar/mold.yaml"].decode()
-    assert whole.splitlines()[-2:] == ['plastisol: "hard"', 'licence: "CC0-1.0"']
+    assert whole.splitlines()[-3:] == ['plastisol: "hard"', 'licence: "CC0-1.0"', "bed_mm: [60, 200, 250]"]
     (tmp_path / "defaults.yaml").write_text("cavities: 4\n")
     with pytest.raises(Faults, match="cavities cannot be shared by all molds"):
         mold_file.load(folder)
@@ -224,3 +226,22 @@ def test_a_file_that_the_mold_was_drawn_in_is_offered_frozen_and_not_read(
     small_mold.write(molds, depth=7.0, version="2", more="sources: [bar.step, BAR.step]\n")
     with pytest.raises(Faults, match="two sources have one name"):
         build.load_draft(folder, tables)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("bed", "told"),
+    [
+        ("[60, 200, 250]", "takes every part."),
+        ("[60, 60, 250]", "does not take: block."),
+        ("[200, 200, 20]", "takes every part."),
+    ],
+)
+def test_a_part_that_the_makers_printer_does_not_take_is_told(
+    tmp_path: Path, kept: Path, tables: Tables, bed: str, told: str
+) -> None:
+    """The block is 70 by 32 by 14 mm."""
+    folder = small_mold.write(tmp_path, more=f"bed_mm: {bed}\n")
+    record = build.build_mold(folder, tables, Store(kept))
+    rows = dict(print_view.rows(record, site_map.texts("en"), tables))
+    assert rows["page.print.own_bed"][-1] == told

@@ -150,6 +150,8 @@ class FromMaker:
 
     captions: tuple[str, ...] = ()
     """Of the photos, in their order; "" for none."""
+    bed_mm: Vec3 | None = None
+    """Width, depth and height that the maker's printer takes."""
     sources: tuple[str, ...] = ()
     """Files that the mold was drawn in: offered, not read."""
     video: str = ""

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from markupsafe import Markup
 
 from builder.advice import printing
-from builder.base import units
+from builder.base import figures, units
 from builder.base.texts import Texts
-from builder.model import Figure, MoldRecord, Prices, Tables
+from builder.model import Figure, Measurement, MoldRecord, Prices, Tables, Vec3
 from builder.site.data_tables import own_amounts
 from builder.spec import print_table
 
@@ -54,6 +54,7 @@ def _rows(record: MoldRecord, texts: Texts, tables: Tables) -> Iterator[Row]:
     yield "infill", _told(advised.infill)
     yield "layer", _told(advised.layer)
     yield "orientation", [own.orientation or texts.say("page.print.cavity_up")]
+    yield "own_bed", _on_bed(spec.maker.bed_mm, record.measurement, texts)
     yield "supports", _supports(own.supports, advised.overhang, texts)
     yield advised.process, [*_told(advised.used_g), *_told(advised.length_m or advised.used_ml)]
     yield "time", [texts.say(f"page.print.takes.{advised.time_word}")]
@@ -62,6 +63,24 @@ def _rows(record: MoldRecord, texts: Texts, tables: Tables) -> Iterator[Row]:
         yield "cost", [money(printing.cost(advised.used_g, prices.filament_per_kg), prices, texts)]
     if own.note:
         yield "note", [own.note]
+
+
+def _on_bed(bed_mm: Vec3 | None, measured: Measurement, texts: Texts) -> list[Value]:
+    """The room of the maker's printer, and the parts that do not fit; [] where it is not told."""
+    if bed_mm is None:
+        return []
+    read, room = figures.measured(measured), (*sorted(bed_mm[:2]), bed_mm[2])
+
+    def fits(part: str) -> bool:
+        flat = sorted(read[f"{part}.bed.{axis}"].value for axis in "xy")
+        needs = (*flat, read[f"{part}.height"].value)
+        return all(need <= has for need, has in zip(needs, room, strict=True))
+
+    printed = [(index, part) for index, part in enumerate(measured.parts) if part.role != "bait"]
+    large = [part.name for index, part in printed if not fits(f"part.{index}")]
+    told = "page.print.too_large" if large else "page.print.fits"
+    wide, deep, high = (figures.exact(one, "mm", "page.print.own_bed", "declared") for one in bed_mm)
+    return [wide, "×", deep, "×", high, texts.say(told, parts=", ".join(large))]
 
 
 def _supports(own: str, overhang: Figure | None, texts: Texts) -> list[Value]:

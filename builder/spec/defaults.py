@@ -15,7 +15,7 @@ from builder.spec.types import did_you_mean, fault
 from builder.spec.yaml_reader import Node, read_file, read_yaml
 
 FILE = "defaults.yaml"
-KEYS = ("author", "licence", "units", "plastisol", "mold_material")
+KEYS = ("author", "licence", "units", "plastisol", "mold_material", "bed_mm")
 """The keys that may be shared."""
 
 
@@ -44,6 +44,13 @@ def completed(root: Node, folder: Path) -> Node:
 def whole(text: str, folder: Path) -> str:
     """The text of a mold.yaml that means the same where there is no defaults.yaml."""
     more = missing(read_yaml(text, "mold.yaml"), folder)
-    lines = (f"{name}: {json.dumps(node.text, ensure_ascii=False)}\n" for name, node in more.items())
+    lines = (f"{name}: {_written(node)}\n" for name, node in more.items())
     end = "" if text.endswith("\n") or not more else "\n"
     return f"{text}{end}{''.join(lines)}"
+
+
+def _written(node: Node) -> str:
+    """A shared value as a mold.yaml has it: a word, or a list of numbers."""
+    if isinstance(node.value, tuple):
+        return f"[{', '.join(each.text for each in node.value)}]"
+    return json.dumps(node.text, ensure_ascii=False)

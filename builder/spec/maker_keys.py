@@ -8,7 +8,7 @@ from typing import Any
 from builder.base import links
 from builder.model import FromMaker, Link, Prices, PrintedWith
 from builder.spec.schema import Key, ListOf, Table
-from builder.spec.types import ANYWHERE, Choice, FileName, Number, Schema, Scope, Text, fault, misfit
+from builder.spec.types import ANYWHERE, Choice, FileName, Number, Schema, Scope, Text, Vector, fault, misfit
 from builder.spec.yaml_reader import Node, shorten
 
 SOURCES = (".step", ".stp", ".iges", ".igs", ".brep", ".dxf")
@@ -110,6 +110,13 @@ MAKER = (
         "Files that the mold was drawn in, offered beside its meshes and not read.",
         "[reed-minnow.step]",
         also=("source", "cad"),
+    ),
+    Key(
+        "bed_mm",
+        Vector(Number(20, 5000, "mm")),
+        "Width, depth and height that your printer takes: pages say which parts do not fit.",
+        "[220, 220, 250]",
+        also=("bed", "printer_bed"),
     ),
     Key("video", Address(), "A video of it, as a plain link.", "https://example.org/video"),
     Key(

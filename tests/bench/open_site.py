@@ -40,4 +40,4 @@ def complaints(site: Path, folders: bool) -> list[str]:
 if __name__ == "__main__":
     places = [Path(name).resolve() for name in sys.argv[1:]]
     in_folders = [(one, (one / "catalogue" / "bench" / "index.html").exists()) for one in places]
-    sys.exit(any([complaints(place, folders) for place, folders in in_folders]))
+    sys.exit(bool([one for place, folders in in_folders for one in complaints(place, folders)]))
