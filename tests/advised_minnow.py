@@ -2,15 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from builder.advice import findings, trouble, window
 from builder.advice.samples import Pair
 from builder.advice.window import Context
-from builder.model import Advice, Declared, Figure, Finding, Hints, Measurement, MoldSpec, ShotLog
+from builder.model import Advice, Declared, Figure, Finding, Hints, Measurement, MoldSpec, ShotLog, Tables
 from builder.spec import material_tables
 
 TABLES = material_tables.load()
+
+
+def only(*ids: str) -> Tables:
+    """The tables with these plastisols and mold materials alone: all 32 pairs take four times as long."""
+    return replace(
+        TABLES,
+        plastisols=tuple(entry for entry in TABLES.plastisols if entry.id in ids),
+        mold_materials=tuple(entry for entry in TABLES.mold_materials if entry.id in ids),
+    )
+
+
+OWN = only("medium", "pla")
+"""The pair of `spec` alone, for what is said of no other."""
+FEW = only("soft", "medium", "pla", "petg", "aluminium")
 TIMES = ("fill_c", "mold_limit_c", "plastisol_limit_c", "hold_s", "cool_s", "rest_s")
 SHORT_MM, FULL_MM = 0.8, 2.4
 """Trunks below and above the critical thickness at 157 °C."""

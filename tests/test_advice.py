@@ -12,7 +12,7 @@ from builder import advice
 from builder.advice import samples, window
 from builder.base.problems import Faults
 from builder.model import Advice, Declared, EyeSocket, Figure, FlowPath, Hints
-from tests.advised_minnow import FULL_MM, SHORT_MM, TABLES, figures_of, make_context, pair, spec
+from tests.advised_minnow import FEW, FULL_MM, OWN, SHORT_MM, TABLES, figures_of, make_context, pair, spec
 from tests.paths_for_flow import minnow_measurement
 from tests.readings import advised as advise
 
@@ -76,7 +76,7 @@ def test_the_eye_is_the_largest_common_size_that_fits_the_socket(
     mold = minnow_measurement(FULL_MM)
     socket = EyeSocket(at_mm=(0.0, 0.0, 0.0), normal=(0.0, 0.0, 1.0), diameter_mm=socket_mm, depth_mm=1.0)
     mold = replace(mold, baits=tuple(replace(bait, sockets=(socket,)) for bait in mold.baits))
-    advice = advise(spec(), mold, TABLES)
+    advice = advise(spec(), mold, OWN)
     assert (advice.eye_mm.value if advice.eye_mm else None) == eye_mm
     assert not advice.eye_suggested
     assert ("findings.no_eye" in {f.code for f in advice.findings}) == (eye_mm is None)
@@ -85,11 +85,11 @@ def test_the_eye_is_the_largest_common_size_that_fits_the_socket(
 def test_without_a_socket_the_eye_is_a_suggestion_and_a_declared_one_is_not() -> None:
     mold = minnow_measurement(FULL_MM)
     bare = replace(mold, baits=tuple(replace(bait, sockets=()) for bait in mold.baits))
-    suggested = advise(spec(), bare, TABLES)
+    suggested = advise(spec(), bare, OWN)
     assert suggested.eye_suggested
     assert suggested.eye_mm is not None
     assert suggested.eye_mm.origin == "common practice"
-    told = advise(spec(hints=Hints(eye_mm=7.0)), bare, TABLES)
+    told = advise(spec(hints=Hints(eye_mm=7.0)), bare, OWN)
     assert told.eye_mm is not None
     assert (told.eye_mm.value, told.eye_mm.origin, told.eye_suggested) == (7.0, "declared", False)
 
@@ -138,12 +138,12 @@ def test_the_point_is_the_coolest_that_surely_fills_from_where_plastisol_is_fuse
 
 
 def test_a_data_sheet_that_allows_less_moves_every_temperature_of_its_plastisol_below_it() -> None:
-    declared = advise(spec(declared=Declared(limit_c=160.0)), minnow_measurement(FULL_MM), TABLES)
+    declared = advise(spec(declared=Declared(limit_c=160.0)), minnow_measurement(FULL_MM), FEW)
     for w in declared.windows:
         limit = 160.0 if w.plastisol == "medium" else 177.0
         assert w.plastisol_limit_c.low == w.plastisol_limit_c.value == w.plastisol_limit_c.high == limit
         assert w.shoot_c is None or w.shoot_c.high <= limit
-    higher = advise(spec(declared=Declared(limit_c=190.0)), minnow_measurement(FULL_MM), TABLES)
+    higher = advise(spec(declared=Declared(limit_c=190.0)), minnow_measurement(FULL_MM), OWN)
     assert higher.windows[0].plastisol_limit_c.value == 177.0
 
 
@@ -192,13 +192,13 @@ def test_a_film_at_the_very_tip_that_nobody_misses_decides_nothing() -> None:
         return replace(path, stations=(*path.stations, *film))
 
     baits = tuple(replace(b, paths=tuple(with_film(path) for path in b.paths)) for b in mold.baits)
-    plain, filmed = (advise(spec(), one, TABLES).windows[0] for one in (mold, replace(mold, baits=baits)))
+    plain, filmed = (advise(spec(), one, OWN).windows[0] for one in (mold, replace(mold, baits=baits)))
     assert filmed.fill_c == plain.fill_c
     assert [v.margin for v in filmed.paths] == [v.margin for v in plain.paths]
 
 
 def test_more_vents_change_neither_margin_nor_verdict_nor_window() -> None:
-    one, five = (advise(spec(), minnow_measurement(SHORT_MM, vents=n), TABLES) for n in (1, 5))
+    one, five = (advise(spec(), minnow_measurement(SHORT_MM, vents=n), FEW) for n in (1, 5))
     assert five.windows[0].paths == one.windows[0].paths
     assert [w.fill_c for w in five.windows] == [w.fill_c for w in one.windows]
     assert [w.shoot_c for w in five.windows] == [w.shoot_c for w in one.windows]
@@ -280,8 +280,8 @@ def test_each_constant_falls_once_into_each_slice_and_hardly_follows_another() -
 
 
 def test_declared_injection_and_pressure_are_used() -> None:
-    slow = advise(spec(declared=Declared(injection_ml_s=2.0)), minnow_measurement(FULL_MM), TABLES)
-    fast = advise(spec(declared=Declared(injection_ml_s=30.0)), minnow_measurement(FULL_MM), TABLES)
+    slow = advise(spec(declared=Declared(injection_ml_s=2.0)), minnow_measurement(FULL_MM), OWN)
+    fast = advise(spec(declared=Declared(injection_ml_s=30.0)), minnow_measurement(FULL_MM), OWN)
     slowly, fastly = slow.windows[0].fill_c, fast.windows[0].fill_c
     assert fastly is not None
     assert slowly is None or slowly.value > fastly.value

@@ -13,7 +13,18 @@ import builder
 from builder.advice import logbook, paths, samples, trouble, window
 from builder.base import texts
 from builder.model import Advice, Declared, EyeSocket, Measurement, ShotLog, Tables, Trouble
-from tests.advised_minnow import FULL_MM, SHORT_MM, TABLES, figures_of, make_context, pair, row_findings, spec
+from tests.advised_minnow import (
+    FEW,
+    FULL_MM,
+    OWN,
+    SHORT_MM,
+    TABLES,
+    figures_of,
+    make_context,
+    pair,
+    row_findings,
+    spec,
+)
 from tests.paths_for_flow import minnow_measurement
 from tests.readings import advised as advise
 
@@ -85,18 +96,18 @@ def test_a_sprue_that_holds_too_little_runs_dry_and_one_that_sets_first_is_named
         sprue=replace(mold.sprue, volume_ml=0.001, modulus_mm=0.3),
         runner=replace(mold.runner, volume_ml=0.0),
     )
-    assert {"findings.dry_sprue", "findings.feed_sets_first"} <= codes(advise(spec(), empty, TABLES))
-    assert not {"findings.dry_sprue", "findings.feed_sets_first"} & codes(advise(spec(), mold, TABLES))
+    assert {"findings.dry_sprue", "findings.feed_sets_first"} <= codes(advise(spec(), empty, OWN))
+    assert not {"findings.dry_sprue", "findings.feed_sets_first"} & codes(advise(spec(), mold, OWN))
 
 
 def test_an_extremity_without_a_vent_is_named_and_tiny_vents_let_air_decide() -> None:
-    closed = advise(spec(), minnow_measurement(FULL_MM, vents=0, vented=False), TABLES)
+    closed = advise(spec(), minnow_measurement(FULL_MM, vents=0, vented=False), OWN)
     named = [f for f in closed.findings if f.code == "findings.no_vent"]
     assert {f.values["bait"] for f in named} == {"1", "2"}
     mold = minnow_measurement(FULL_MM)
     pinholes = replace(mold, vents=tuple(replace(v, depth_mm=0.01, width_mm=0.5) for v in mold.vents))
-    assert "findings.air_decides" in {f.code for f in advise(spec(), pinholes, TABLES).findings}
-    assert "findings.air_decides" not in {f.code for f in advise(spec(), mold, TABLES).findings}
+    assert "findings.air_decides" in {f.code for f in advise(spec(), pinholes, OWN).findings}
+    assert "findings.air_decides" not in {f.code for f in advise(spec(), mold, OWN).findings}
 
 
 def test_the_next_bolt_goes_to_where_the_halves_part_most() -> None:
@@ -158,7 +169,7 @@ def open_pour() -> Measurement:
 
 
 def test_an_open_mold_is_poured_without_paths_gates_or_flash() -> None:
-    advice = advise(spec(), open_pour(), TABLES)
+    advice = advise(spec(), open_pour(), OWN)
     own = advice.windows[0]
     assert own.shoot_c is not None
     assert own.paths == ()
@@ -183,6 +194,7 @@ def variants(tables: Tables) -> list[Advice]:
     starved = replace(wide, sprue=sprue, runner=runner)
     pinholes = replace(wide, vents=tuple(replace(v, depth_mm=0.01, width_mm=0.5) for v in wide.vents))
     drains = replace(wide, vents=tuple(replace(v, depth_mm=0.5, length_mm=3.0) for v in wide.vents))
+    gutters = replace(wide, vents=tuple(replace(v, depth_mm=1.0, length_mm=1.0) for v in wide.vents))
     unbolted = replace(wide, bolts=())
     gaping = replace(wide, bolts=wide.bolts[:1])
     small = EyeSocket(at_mm=(0.0, 0.0, 0.0), normal=(0.0, 0.0, 1.0), diameter_mm=2.0, depth_mm=1.0)
@@ -198,18 +210,12 @@ def variants(tables: Tables) -> list[Advice]:
     narrow = minnow_measurement(1.0)
     slight = replace(wide, walls=(replace(wide.walls[0], thickness_mm=7.0),))
     limber = replace(wide, size_mm=(*wide.size_mm[:2], 0.8 * wide.size_mm[2]))
-    more = (*molds, sparse, soft, narrow, slight, limber)
+    more = (*molds, gutters, sparse, soft, narrow, slight, limber)
     return [hottest, careful, filling, *(advise(spec(), mold, tables) for mold in more)]
 
 
-FEW = replace(
-    TABLES,
-    plastisols=tuple(p for p in TABLES.plastisols if p.id in ("soft", "medium")),
-    mold_materials=tuple(m for m in TABLES.mold_materials if m.id in ("pla", "petg", "aluminium")),
-)
-
-
-@pytest.mark.parametrize("tables", [FEW, pytest.param(TABLES, marks=pytest.mark.slow)], ids=["few", "all"])
+@pytest.mark.slow
+@pytest.mark.parametrize("tables", [FEW, TABLES], ids=["few", "all"])
 def test_everything_that_can_be_said_has_its_sentence_in_both_languages(tables: Tables) -> None:
     said: set[str] = set()
     every = variants(tables)
@@ -246,7 +252,7 @@ def shot(shot_c: float, outcome: str, **more: object) -> ShotLog:
 
 def test_logged_shots_stand_beside_the_prediction() -> None:
     shots = (shot(157.0, "short"), shot(157.0, "full"), shot(160.0, "bubbles"))
-    compared = advise(spec(shots=shots), minnow_measurement(SHORT_MM), TABLES).shots
+    compared = advise(spec(shots=shots), minnow_measurement(SHORT_MM), FEW).shots
     assert [c.expected for c in compared] == ["short"] * 3
     assert [c.agrees for c in compared] == [True, False, False]
     assert compared[0].chance.value > 0.9

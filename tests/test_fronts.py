@@ -15,7 +15,7 @@ from builder.physics import flow
 from builder.physics.heat import Array
 from builder.physics.sections import resized
 from tests import paddle_tail
-from tests.advised_minnow import TABLES, pair, spec
+from tests.advised_minnow import TABLES, only, pair, spec
 from tests.fill_cases import CASES, HAND, Case
 from tests.judge_fill import Closing, Heat
 
@@ -163,8 +163,9 @@ def test_the_trunk_is_named_with_honest_odds_in_a_shut_window_and_vents_cure_not
     mold_material: str,
 ) -> None:
     """PLA softens before anything fills, PETG does not: either way the trunk is what to change."""
+    tables = only("medium", mold_material)
     own, vented = (
-        advise(spec("medium", mold_material), paddle_tail.measurement(1.2, vents=vents), TABLES).windows[0]
+        advise(spec("medium", mold_material), paddle_tail.measurement(1.2, vents=vents), tables).windows[0]
         for vents in (1, 4)
     )
     assert own.shoot_c is None
@@ -185,7 +186,7 @@ def test_the_trunk_is_named_with_honest_odds_in_a_shut_window_and_vents_cure_not
     stand = next(one for one in own.findings if one.code.startswith("findings.stand_"))
     assert stand.code in ("findings.stand_tail_up", "findings.stand_flat")
     assert (vented.fill_c, vented.paths) == (own.fill_c, own.paths)
-    wide = advise(spec("medium", mold_material), paddle_tail.measurement(2.5), TABLES).windows[0]
+    wide = advise(spec("medium", mold_material), paddle_tail.measurement(2.5), tables).windows[0]
     assert not [
         one for one in wide.findings if one.code.startswith(("findings.bottleneck", "findings.short"))
     ]
@@ -193,7 +194,7 @@ def test_the_trunk_is_named_with_honest_odds_in_a_shut_window_and_vents_cure_not
 
 @pytest.mark.slow
 def test_a_short_shot_that_is_seldom_comes_with_its_odds_and_the_thickness_that_ends_it() -> None:
-    own = advise(spec("medium", "petg"), paddle_tail.measurement(1.6), TABLES).windows[0]
+    own = advise(spec("medium", "petg"), paddle_tail.measurement(1.6), only("medium", "petg")).windows[0]
     assert own.shoot_c is not None
     found = [one for one in own.findings if "short" in one.code]
     chance = margins(1.6, "petg", "sprue_up", own.shoot_c.value).min(axis=-1) < 1

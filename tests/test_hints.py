@@ -20,11 +20,13 @@ def plain() -> Measurement:
     return read(POND, on_the_bed)
 
 
+@pytest.mark.slow
 def test_a_hinted_vent_is_the_one_that_is_there(plain: Measurement) -> None:
     hints = Hints(vents_at_mm=(plain.vents[0].at_mm,))
     assert read(POND, on_the_bed, replace(SPEC, hints=hints)).vents == plain.vents
 
 
+@pytest.mark.slow
 def test_a_mouth_that_is_not_among_the_hinted_vents_is_none(plain: Measurement) -> None:
     assert plain.sprue is not None
     hints = Hints(vents_at_mm=(plain.sprue.mouth_mm,))

@@ -47,7 +47,9 @@ def demo(slug: str) -> tuple[MoldSpec, Measurement]:
     return draft.mold, readings.measured(stages.without_prose(draft.mold), build.contents_of(draft))
 
 
-@pytest.mark.parametrize("slug", DEMOS)
+@pytest.mark.parametrize(
+    "slug", [DEMOS[0], *(pytest.param(slug, marks=pytest.mark.slow) for slug in DEMOS[1:])]
+)
 def test_the_numbers_of_a_demo_mold_agree_in_all_32_pairs(slug: str) -> None:
     found = told(*demo(slug))
     assert len(found.advice.windows) == 32

@@ -271,6 +271,7 @@ def test_the_same_readings_give_the_same_answer() -> None:
     assert ladder.fit(readings(HOT, COOL), TABLES) == ladder.fit(readings(HOT, COOL), TABLES)
 
 
+@pytest.mark.slow
 def test_what_is_written_is_a_plastisol_that_every_page_can_use(tmp_path: Path) -> None:
     file, molds = tmp_path / "readings.yaml", tmp_path / "molds"
     molds.mkdir()

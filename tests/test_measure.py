@@ -80,7 +80,7 @@ POSES = {
 }
 
 
-QUICK = ("on the bed", "anyhow")
+QUICK = ("anyhow",)
 
 
 @pytest.mark.parametrize(
@@ -94,12 +94,14 @@ def test_the_pose_of_the_files_does_not_matter(pose: Pose) -> None:
     assert_true_to(POND, read(POND, pose))
 
 
+@pytest.mark.slow
 def test_a_half_exported_mirrored_is_read_and_said() -> None:
     found = read(POND, mirrored)
     assert_true_to(POND, found)
     assert [finding.code for finding in found.findings] == ["reading.mirrored"]
 
 
+@pytest.mark.slow
 def test_an_inch_file_declared_as_inch_reads_the_same() -> None:
     found = read(POND, closed, spec_of(POND, 1, "inch"), scale=1 / 25.4)
     assert found.baits[0].volume_ml == pytest.approx(POND.bait_ml[0], rel=5e-3)

@@ -93,6 +93,7 @@ CHANGES: dict[str, Callable[[Corners], Corners]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES.keys())
 def test_how_the_file_tells_the_same_shape_changes_nothing(change: Callable[[Corners], Corners]) -> None:
     found = read((change(PARTS[0]), change(PARTS[1])))
@@ -100,7 +101,7 @@ def test_how_the_file_tells_the_same_shape_changes_nothing(change: Callable[[Cor
     assert not found.findings
 
 
-@pytest.mark.parametrize("scale", [0.6, 1.7])
+@pytest.mark.parametrize("scale", [pytest.param(0.6, marks=pytest.mark.slow), 1.7])
 def test_scale_changes_volumes_by_its_cube_and_thickness_by_itself(scale: float) -> None:
     assert_same(read((PARTS[0] * scale, PARTS[1] * scale)), scale, volume_share=1e-3)
 
@@ -111,6 +112,7 @@ def test_the_same_files_give_the_same_measurement_to_the_last_digit() -> None:
     assert build.read(spec_of(POND, 1), contents).measurement == plain()
 
 
+@pytest.mark.slow
 def test_the_order_of_the_halves_changes_no_volume() -> None:
     spec = spec_of(replace(POND, parts=POND.parts[::-1]), 1)
     assert_same(measured(spec, [binary_stl(part) for part in PARTS[::-1]]))

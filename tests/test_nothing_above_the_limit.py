@@ -25,6 +25,7 @@ from tests.paths_for_flow import minnow_measurement
 from tests.random_measurements import opened, random_mold
 from tests.records_for_pages import mold
 
+pytestmark = pytest.mark.slow  # the advice of six molds for every pair, and a site of them
 TABLES = material_tables.load()
 TOP_C, TOP_F = 177.0, 351.0
 """The trade's top as pages write it."""

@@ -103,6 +103,7 @@ def test_a_fault_in_a_mold_leaves_the_old_site_and_is_told(config: Path, tmp_pat
     assert sums(tmp_path / "site") == old
 
 
+@pytest.mark.slow
 def test_a_fault_under_mkdocs_alone_is_one_sentence_and_leaves_the_old_site(
     config: Path, tmp_path: Path
 ) -> None:

@@ -49,6 +49,7 @@ def test_of_ten_public_molds_and_more_at_least_seven_are_right_and_none_is_wrong
             assert row.volume_ml == pytest.approx(row.expected_ml, rel=command.SHARE), row.mold.kind
 
 
+@pytest.mark.slow
 def test_columns_measure_the_hollow_between_two_halves_and_leave_the_film_between_them_out() -> None:
     hollow = ball((0.0, 0.0, 0.0), 9.0)
     block = box((-20.0, -20.0, -20.0), (20.0, 20.0, 20.0)) - hollow

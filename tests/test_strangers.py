@@ -122,6 +122,7 @@ def test_a_bait_poured_into_its_open_end_is_right_with_the_hints_that_are_named(
     assert min(wall.thickness_mm for wall in found.walls) == pytest.approx(2.0, abs=0.1)
 
 
+@pytest.mark.slow
 def test_a_core_that_sticks_out_of_the_mold_leaves_the_hollows_closed() -> None:
     tube = rod((-28.0, 0.0, 0.0), (28.0, 0.0, 0.0), 11.0)
     pin = rod((-55.0, 0.0, 0.0), (55.0, 0.0, 0.0), 4.0) + rod((-55.0, 0.0, 0.0), (-50.0, 0.0, 0.0), 7.5)

@@ -115,7 +115,7 @@ def spring_site_molds(root: Path) -> None:
 
 TRAPS = (
     spring_links,
-    pytest.param(spring_folder, marks=pytest.mark.slow),  # the sound mold is read and drawn first
+    spring_folder,  # the sound mold is read and drawn first
     spring_lock,
     spring_site,
     spring_site_link,
@@ -123,6 +123,7 @@ TRAPS = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("trap", TRAPS)
 def test_a_trap_is_told_and_nothing_outside_is_touched(
     repository: Path, trap: Callable[[Path], None]
