@@ -285,3 +285,12 @@ def test_the_store_is_shown_by_stage_and_trimmed_to_what_is_asked(tmp_path: Path
     run("store", "--store", str(tmp_path / "store"), "--trim", "1")
     left = sum(file.stat().st_size for file in (tmp_path / "store").rglob("*") if file.is_file())
     assert left in (600_000, 900_000)
+
+
+def test_a_variable_sets_the_language_of_all_commands(tmp_path: Path) -> None:
+    small_mold.write(tmp_path / "molds")
+    args = ["verify", "--molds", str(tmp_path / "molds"), "--store", str(tmp_path / "store")]
+    for language, said in (("de", "Nichts hat sich geändert."), ("en", "Nothing has changed.")):
+        done = CliRunner().invoke(main, args, env={"SHOTBOOK_LANGUAGE": language})
+        assert done.exit_code == 0, done.output
+        assert said in done.output

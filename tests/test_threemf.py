@@ -133,6 +133,7 @@ HOSTILE = {
     "no zip": (b"solid x", "cannot be read"),
     "an empty zip": (package("", "readme.txt"), "no 3D model"),
     "cut off": (package(model(ONE, '<item objectid="1"/>'))[:-60], "cannot be read"),
+    "without its beginning": (package(model(ONE, ""))[40:], "cannot be read"),
     "cut off inside": (package(model(ONE, "")[:-40]), "cannot be read"),
 }
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import re
+import struct
 import zipfile
 import zlib
 from array import array
@@ -40,8 +41,10 @@ _PIECE = 1 << 16
 _DEEPEST = 8
 _MOST_PLACED = 20_000
 _DAMAGED = (
-    *(zipfile.BadZipFile, zlib.error, UnicodeError, NotImplementedError, RuntimeError, EOFError, OSError),
+    *(zipfile.BadZipFile, zlib.error, struct.error, NotImplementedError, RuntimeError, EOFError, OSError),
+    *(ValueError, LookupError, OverflowError),
 )
+"""What a damaged zip makes the standard library raise."""
 _AGAIN = "export it again, or as STL"
 _Found = Callable[[str], Faults]
 
@@ -97,15 +100,7 @@ def _read(data: bytes, file: str) -> _Model:
                 raise damaged("there is no 3D model in the zip")
             with archive.open(name) as model:
                 return _parsed(model, damaged)
-    except (
-        zipfile.BadZipFile,
-        zlib.error,
-        UnicodeError,
-        NotImplementedError,
-        RuntimeError,
-        EOFError,
-        OSError,
-    ) as error:
+    except _DAMAGED as error:
         raise damaged(str(error)[:80] or type(error).__name__) from None
 
 

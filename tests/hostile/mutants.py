@@ -8,6 +8,7 @@ import os
 import random
 import shutil
 import struct
+import zipfile
 from collections.abc import Callable
 from copy import deepcopy
 from dataclasses import replace
@@ -121,14 +122,14 @@ def _mesh_bytes(rng: random.Random) -> bytes:
     return data[:80] + struct.pack("<I", len(facets)) + b"".join(bytes(facet) for facet in facets)
 
 
-def read_mold(root: Path, data: bytes, part: str = "", more: bytes = b"") -> None:
+def read_mold(root: Path, data: bytes, part: str = "", more: bytes = b"", file: str = "block.stl") -> None:
     """Load, measure and advise: all of a build but the pictures, which are drawn only of what is sound."""
     from builder import advice, build, stages
 
     folder = root / "molds" / "small-bar"
     folder.mkdir(parents=True)
-    (folder / "block.stl").write_bytes(data)
-    entry = f"{{file: block.stl, {part}}}" if part else "block.stl"
+    (folder / file).write_bytes(data)
+    entry = f"{{file: {file}, {part}}}" if part else file
     keys = f"title: x\nkind: open pour\nparts: [{entry}]\ncavities: 1\nplastisol: soft\n"
     (folder / "mold.yaml").write_bytes(keys.encode() + more)
     draft = build.load_draft(folder, tables())
@@ -307,8 +308,33 @@ def photo(rng: random.Random, root: Path) -> None:
     pictures.photos(replace(draft(root, "1"), photos=("a.jpg",)), [data], folder)
 
 
+def threemf(rng: random.Random, root: Path) -> None:
+    """A 3MF: the XML in a sound zip bitten, or the zip itself."""
+    from builder import mesh
+    from builder.release import formats
+
+    if "3mf" not in _KEPT:
+        solid, _ = mesh.read(small_mold.stl(8.0), "block.stl", "mm")
+        _KEPT["3mf"] = formats.threemf([solid], {"Title": "x"})
+    data: bytes = _KEPT["3mf"]
+    if rng.random() < 0.8:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            files = {name: archive.read(name) for name in archive.namelist()}
+        name = rng.choice([*files, "3D/3dmodel.model", "3D/3dmodel.model"])
+        words = (
+            *(b"<component objectid='1'/>", b"transform='1 0 0 0 1 0 0 0 1 1e300 0 0'", b"unit='foot'"),
+            *(b"<!DOCTYPE x>", b"<!ENTITY a 'b'>", b"&a;", b"<object id='1'>", b"<item objectid='2'/>"),
+            *(b"v1='-1'", b"x='1e999'", b"p:path='/x'", b"<mesh>", b"</mesh>", b"<![CDATA["),
+        )
+        data = formats.zipped({**files, name: bitten(rng, files[name], words)})
+    else:
+        data = bitten(rng, data)
+    read_mold(root, data, file="block.3mf")
+
+
 KINDS: dict[str, Callable[[random.Random, Path], None]] = {
     "stl": stl,
+    "3mf": threemf,
     "yaml": yaml,
     "lock": lock,
     "photo": photo,
