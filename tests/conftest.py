@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 from collections.abc import Iterator
@@ -13,6 +14,7 @@ from hypothesis import settings
 from playwright.sync_api import Browser, sync_playwright
 
 from builder.base.store import Store
+from builder.mesh import solids
 from builder.model import Tables
 from builder.spec import material_tables
 from tests import coarse
@@ -36,6 +38,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Files with slow tests come first: what is long must not be the last that one process does alone."""
     slow = {item.path for item in items if item.get_closest_marker("slow")}
     items.sort(key=lambda item: item.path not in slow)
+
+
+def pytest_sessionfinish() -> None:
+    """Let go of the last solids: their library tells of each that is there when the process ends."""
+    solids.body.cache_clear()
+    gc.collect()
 
 
 class Launch(Protocol):

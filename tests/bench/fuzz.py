@@ -112,15 +112,15 @@ def _spent_s() -> float:
     return spent.ru_utime + spent.ru_stime
 
 
-def fuzz(kind: str, seconds: float, first: int) -> int:
-    """Trials of one kind until the time is over; prints the counts, returns how many failed."""
+def fuzz(kind: str, seconds: float, first: int, most: int = sys.maxsize) -> int:
+    """Trials of one kind until the time is over or `most` are done; prints counts, returns the failures."""
     counts: Counter[str] = Counter()
     failed, peak, seed, before = 0, 0, first, _spent_s()
     end = time.monotonic() + seconds
     context = multiprocessing.get_context("spawn")
-    while time.monotonic() < end:
+    while time.monotonic() < end and seed < first + most:
         ours, theirs = context.Pipe(duplex=False)
-        seeds = range(seed, seed + AT_ONCE)
+        seeds = range(seed, min(seed + AT_ONCE, first + most))
         process = context.Process(target=many, args=(kind, seeds, end - time.monotonic(), theirs))
         process.start()
         theirs.close()

@@ -153,7 +153,7 @@ def test_the_new_version_takes_the_place_of_a_withdrawn_one_that_was_kept(page: 
         expect(page.locator(".sb-withdrawn")).to_contain_text(STOP)  # the page of version 1 was kept
         gone(page)
         page.goto(f"{address}molds/small-bar.html")
-        expect(page.locator("#versions + p")).to_contain_text("Version 2 is the newest.")
+        expect(page.locator("#versions + p")).to_contain_text("Newest: version 2.")
         assert page.locator(".sb-withdrawn").count() == 0
         sum256 = page.locator("details:has(#sums) code").first.text_content()
         got = page.evaluate(
