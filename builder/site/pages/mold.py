@@ -16,10 +16,11 @@ from builder.site.pages.html import Keyed, Words
 PLACED = ("open", "closed", "bait", "annotated", "thickness", "cut", "print", "social")
 """Pictures that have their own place on a mold's page, or are not shown on it."""
 CAPTIONS = {
-    name: name for name in ("open", "print", "exploded", "annotated", "cut", "thickness", "shot", "bait")
-}
-CAPTIONS |= {
-    "closed": "closed",
+    **{
+        name: name
+        for name in ("closed", "print", "exploded", "annotated", "cut", "thickness", "shot", "bait")
+    },
+    "open": "open_plain",
     "cut-thinnest": "cut_thinnest",
     "changed": "changed",
     "changed_bait": "changed",
