@@ -151,7 +151,7 @@ def check(
 
         show = partial(_shown, store / "open-edges")
         try:
-            _numbers(folders(named, molds), tables, store, tell, show)
+            _numbers(folders(named, molds), tables, store, tell, show, with_photos=True)
         except Faults as faults:
             if not as_json:
                 raise
@@ -217,10 +217,12 @@ def _numbers(
     store: Path,
     tell: Callable[[Numbers], object],
     explain: Callable[[Draft, Problem], Problem] = lambda _, problem: problem,
+    *,
+    with_photos: bool = False,
 ) -> None:
     """Yield spec, measurement and advice of each mold; raises the Faults of all of them at the end.
 
-    `explain` may add to a problem of a mold whose files cannot be read.
+    `explain` may add to a problem of a mold whose files cannot be read. A build needs the photos too.
     """
     from builder import build
     from builder.base import guard
@@ -231,8 +233,10 @@ def _numbers(
     def one(folder: Path) -> None:
         with guard.one_mold(folder, store / "faults"):
             draft = build.load_draft(folder, tables)
+            looks: list[Callable[[], object]] = [lambda: tell(_read(draft, tables, kept))]
+            looks += [lambda: build.photos(draft, kept)] if with_photos else []
             try:
-                tell(_read(draft, tables, kept))
+                gather(looks)
             except Faults as faults:
                 raise Faults(explain(draft, problem) for problem in faults.problems) from None
 

@@ -129,6 +129,15 @@ def shown(data: bytes, folder: Path) -> tuple[int, int]:
     return made.width_px, made.height_px
 
 
+def test_a_photo_that_is_none_is_told_by_check_as_by_a_build(tmp_path: Path, kept: Path) -> None:
+    folder = small_mold.write(tmp_path, more="photos: [a.png]\n")
+    (folder / "a.png").write_bytes(b"<svg xmlns='http://www.w3.org/2000/svg' onload='alert(1)'/>")
+    done = CliRunner().invoke(main, ["check", "--molds", str(tmp_path), "--store", str(kept)])
+    assert done.exit_code == 1
+    assert "key photos: a.png is no photo that can be read" in done.output
+    assert "Small bar (small-bar)" in done.output  # what was measured is told all the same
+
+
 def test_a_photo_taller_than_webp_allows_is_made_smaller(tmp_path: Path) -> None:
     assert shown(photo(Image.new("RGB", (200, 20_000))), tmp_path) == (48, 4800)
 
