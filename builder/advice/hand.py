@@ -17,8 +17,10 @@ COLD_C = 20.0
 """Temperature at which densities are given."""
 SALTED_FROM_G_ML = 1.1
 """A plastisol of such a density has salt in it: without, the hardest has 1.07 g/mL."""
+_SAMPLES = 499
+"""These figures are cheap, and their constants many."""
 _PRACTICE = (
-    *("room", "bore", "in_bore", "warm_injector", "cup_heat", "cup_area", "cup_film"),
+    *("room", "bore", "bore_wall", "in_bore", "warm_injector", "cup_heat", "cup_area", "cup_film"),
     *("salt_grain", "salt", "flake_across", "flake_thick", "flake"),
 )
 _PLASTISOL = (
@@ -37,7 +39,7 @@ def hand_figures(
     known = {name: practice[name] for name in _PRACTICE} | {
         name: plastisol.values[name] for name in _PLASTISOL
     }
-    at = samples.quantiles([*known])
+    at = samples.quantiles([*known], _SAMPLES)
     drawn = {name: samples.spread(one, at[name], name == "viscosity") for name, one in known.items()}
     hot = flow.hot_density(drawn["density"], drawn["expansion"], drawn["shoot"] - COLD_C)
     cup_s = _cup_s(drawn, hot)
@@ -77,7 +79,12 @@ def _lost_in_bore(drawn: Mapping[str, Array]) -> dict[str, Figure]:
     inside = samples.inside(drawn)
     lost = {
         name: injector.lost_in_bore_k(
-            drawn["in_bore"], drawn["bore"], inside, METAL, drawn["shoot"] - metal_c
+            drawn["in_bore"],
+            drawn["shoot"] - metal_c,
+            bore_mm=drawn["bore"],
+            wall_mm=drawn["bore_wall"],
+            inside=inside,
+            metal=METAL,
         )
         for name, metal_c in (("injector_cold", drawn["room"]), ("injector_warm", drawn["warm_injector"]))
     }
