@@ -181,6 +181,11 @@ def cold_bait(bait: int, shift: int) -> Finished:
         lift_sea_g=figure(0.156 + 0.03 * shift - 0.02 * bait, "g"),
         carries_fresh_g=figure(0.047 + 0.02 * shift + 0.01 * bait, "g"),
         carries_sea_g=figure(0.191 + 0.05 * shift + 0.03 * bait, "g"),
+        jig_fresh_g=figure(6.43 + 0.11 * shift - 0.07 * bait, "g"),
+        jig_sea_g=figure(6.02 + 0.13 * shift - 0.06 * bait, "g"),
+        salt_g=figure(9.17 + 0.37 * shift - 2.9 * bait, "g"),
+        salt_fresh_g=replace(sinks, value=-2.3 * sinks.value, low=-2.5 * sinks.high, high=-2.1 * sinks.low),
+        salt_sea_g=replace(sinks, value=-1.7 * sinks.value, low=-1.8 * sinks.high, high=-1.6 * sinks.low),
     )
 
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from builder.advice import samples
+from builder.advice.amounts import amounts
 from builder.advice.hand import grains, hand_figures, headlines, salted
 from builder.model import Colour, Declared, Ingredient, Plastisol
 from builder.spec import material_tables, mold_file
 from tests import small_mold
+from tests.advised_minnow import FULL_MM
+from tests.paths_for_flow import minnow_measurement
 
 TABLES = material_tables.load()
 PRACTICE = TABLES.practice
@@ -69,6 +73,20 @@ def test_salt_sinks_a_millimetre_or_so_while_the_cup_cools_and_flake_less() -> N
     assert flake.high < salt.high / 3
     soft, hard = (hand_figures(plastisol(name), PRACTICE)["salt_sinks"] for name in ("soft", "hard"))
     assert soft.value > salt.value > hard.value, "thinner plastic lets it sink farther"
+
+
+def test_a_bait_of_10_ml_with_a_jig_head_and_with_salt_weighs_what_a_calculator_says() -> None:
+    """By hand: 1.04/(1 + 3 × 2.3e-4 × 87) = 0.981 g/mL when the gate sets: 9.81 g, 9.43 mL cold."""
+    mold = minnow_measurement(FULL_MM)
+    bait = replace(mold.baits[0], volume_ml=10.0)
+    one = amounts(MEDIUM, replace(mold, baits=(bait,)), PRACTICE).finished[0]
+    assert one.jig_fresh_g.value == pytest.approx(7 * (1 - 0.999 / 11.2) + 9.81 - 9.43 * 0.999, abs=0.15)
+    assert one.jig_sea_g.value == pytest.approx(7 * (1 - 1.025 / 11.2) + 9.81 - 9.43 * 1.025, abs=0.15)
+    salted_g = 10.0 * 124.0 / (100 * 1.04 / 0.981 + 20 / 2.165)
+    assert one.salt_g.value == pytest.approx(salted_g, rel=0.01)
+    cold_ml = salted_g * (100 + 20 / 2.165) / 124.0
+    assert one.salt_fresh_g.value == pytest.approx(cold_ml * 0.999 - salted_g, abs=0.15)
+    assert one.salt_sea_g.value > one.salt_fresh_g.value
 
 
 def test_what_sinks_is_told_only_where_it_is_in_the_cup() -> None:

@@ -107,3 +107,9 @@ def test_a_missing_sentence_or_value_is_an_error_that_names_it() -> None:
 def test_a_leaf_that_is_not_text_is_refused_by_its_key() -> None:
     with pytest.raises(TypeError, match=r"a\.b is 3"):
         dict(texts.flatten({"a": {"b": 3}}))
+
+
+def test_the_end_of_a_way_is_told_in_words_and_a_digest_that_looks_like_one_is_not() -> None:
+    words = texts.Texts(language="en", entries={"page.window.end": "end {end} of bait {bait}"})
+    assert words.word("12b") == "end b of bait 12"
+    assert words.word("6052149d") == "6052149d"

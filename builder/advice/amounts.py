@@ -26,6 +26,8 @@ COLD_C = 20.0
 """Temperature at which densities are given and baits are weighed."""
 BATCH = 50
 WATERS = ("fresh_water", "sea_water")
+JIG_G, SALT_G = 7.0, 20.0
+"""The jig head and the salt for 100 mL that are told of: common ones."""
 
 
 def amounts(plastisol: Plastisol, measurement: Measurement, practice: Mapping[str, Sourced]) -> Amounts:
@@ -58,7 +60,7 @@ def amounts(plastisol: Plastisol, measurement: Measurement, practice: Mapping[st
             _row(baits, len(measurement.baits), with_spare, drawn["density"]) for baits in range(1, BATCH + 1)
         ),
         finished=tuple(
-            _finished(bait.length_mm * shrunk, bait.volume_ml * sized * at_set, drawn)
+            _finished(bait.length_mm * shrunk, bait.volume_ml * sized, at_set, drawn)
             for bait in measurement.baits
         ),
         hand=hand.hand_figures(plastisol, practice, injector_too=measurement.kind == "injection"),
@@ -66,10 +68,14 @@ def amounts(plastisol: Plastisol, measurement: Measurement, practice: Mapping[st
     )
 
 
-def _finished(length_mm: Array, weight_g: Array, drawn: Mapping[str, Array]) -> Finished:
-    """Size and lift of a cold bait of that weight: it shrinks alike in all directions once its gate set."""
+def _finished(length_mm: Array, cavity_ml: Array, at_set: Array, drawn: Mapping[str, Array]) -> Finished:
+    """Size and lift of a cold bait that filled its cavity when its gate set, and shrank alike all round."""
+    weight_g = cavity_ml * at_set
     volume_ml = weight_g / drawn["density"]
     lift = {water: buoyancy.lift_g(volume_ml, weight_g, drawn[water]) for water in WATERS}
+    salted_g, salted_ml = _with_salt(cavity_ml, at_set, drawn)
+    salted = {water: buoyancy.lift_g(salted_ml, salted_g, drawn[water]) for water in WATERS}
+    jig = {water: JIG_G * (1 - drawn[water] / drawn["lead"]) - lift[water] for water in WATERS}
     carries = {water: buoyancy.carries_g(lift[water], drawn["steel"], drawn[water]) for water in WATERS}
     because = "advice.because.lift"
     return Finished(
@@ -79,7 +85,20 @@ def _finished(length_mm: Array, weight_g: Array, drawn: Mapping[str, Array]) -> 
         lift_sea_g=samples.figure(lift["sea_water"], "g", because),
         carries_fresh_g=samples.figure(carries["fresh_water"], "g", because),
         carries_sea_g=samples.figure(carries["sea_water"], "g", because),
+        jig_fresh_g=samples.figure(jig["fresh_water"], "g", because),
+        jig_sea_g=samples.figure(jig["sea_water"], "g", because),
+        salt_g=samples.figure(salted_g, "g", "advice.because.salt"),
+        salt_fresh_g=samples.figure(salted["fresh_water"], "g", because),
+        salt_sea_g=samples.figure(salted["sea_water"], "g", because),
     )
+
+
+def _with_salt(cavity_ml: Array, at_set: Array, drawn: Mapping[str, Array]) -> tuple[Array, Array]:
+    """Weight and cold volume of a bait with SALT_G of salt for 100 mL of plastisol; salt does not shrink."""
+    salt_ml = SALT_G / drawn["salt"]
+    mixed_g = 100.0 * drawn["density"] + SALT_G
+    weight_g = cavity_ml * mixed_g / (100.0 * drawn["density"] / at_set + salt_ml)
+    return weight_g, weight_g * (100.0 + salt_ml) / mixed_g
 
 
 def _drawn(plastisol: Plastisol, practice: Mapping[str, Sourced]) -> dict[str, Array]:
@@ -87,7 +106,9 @@ def _drawn(plastisol: Plastisol, practice: Mapping[str, Sourced]) -> dict[str, A
     values = {name: plastisol.values[name] for name in ("density", "expansion", "set", "shoot")}
     values |= {name: practice[name] for name in ("spare", "steel", *WATERS)}
     at = samples.quantiles([*values, "size"])
-    return {**{name: samples.spread(value, at[name]) for name, value in values.items()}, "size": at["size"]}
+    metals = {name: samples.spread(practice[name], at["steel"]) for name in ("lead", "salt")}
+    found = {name: samples.spread(value, at[name]) for name, value in values.items()}
+    return {**found, **metals, "size": at["size"]}
 
 
 def _cavity_ml(measurement: Measurement) -> float:

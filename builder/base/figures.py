@@ -221,4 +221,9 @@ def finished(bait: Finished) -> dict[str, Figure]:
         "lift_sea": bait.lift_sea_g,
         "carries_fresh": bait.carries_fresh_g,
         "carries_sea": bait.carries_sea_g,
+        "jig_fresh": bait.jig_fresh_g,
+        "jig_sea": bait.jig_sea_g,
+        "salt": bait.salt_g,
+        "salt_fresh": bait.salt_fresh_g,
+        "salt_sea": bait.salt_sea_g,
     }

@@ -11,7 +11,7 @@ from builder.model import Figure, Finding, Tables
 
 Value = Figure | str | int
 _SLOT = re.compile(r"\{(\w+)\}")
-_END = re.compile(r"^(\d+)([a-z]+)$")
+_END = re.compile(r"^(\d{1,3})([a-z]+)$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +48,7 @@ class Texts:
     def word(self, word: str) -> str:
         """A word of the builder (a role, a plastisol, an outcome), in this language if it is listed.
 
-        The end of a way through the plastic, 2a, is told as the end a of bait 2.
+        The end of a way through the plastic, 2a, is told as the end a of bait 2; a digest never is.
         """
         listed = (self.entries.get(f"{section}.{word}") for section in ("words", "plastisol", "material"))
         if name := next((name for name in listed if name), ""):

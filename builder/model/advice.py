@@ -335,6 +335,14 @@ class Finished:
     carries_fresh_g: Figure
     """The heaviest steel hook that it floats with."""
     carries_sea_g: Figure
+    jig_fresh_g: Figure
+    """What it weighs in water with a jig head of advice.amounts.JIG_G of lead; below 0 it floats."""
+    jig_sea_g: Figure
+    salt_g: Figure
+    """What it weighs with advice.amounts.SALT_G of salt added to 100 mL of its plastisol."""
+    salt_fresh_g: Figure
+    """What it carries in water with that salt; below 0 it sinks."""
+    salt_sea_g: Figure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

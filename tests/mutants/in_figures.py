@@ -42,6 +42,8 @@ MADE = in_file(
     ('"carries_fresh": bait.carries_fresh_g', '"carries_fresh": bait.lift_fresh_g', "the lift for the hook that floats"),
     ('"carries_sea": bait.carries_sea_g', '"carries_sea": bait.carries_fresh_g', "fresh water for the sea, under the hook that floats"),
     ('"length": bait.length_mm,\n        "volume": bait.volume_ml', '"length": bait.length_mm,\n        "volume": bait.carries_sea_g', "a weight for the cold bait's volume"),
+    ('"jig_fresh": bait.jig_fresh_g', '"jig_fresh": bait.jig_sea_g', "sea water for fresh, with a jig head"),
+    ('"salt_sea": bait.salt_sea_g', '"salt_sea": bait.lift_sea_g', "without salt for with salt"),
     ("sorted(values)[len(values) // 2], m.length", "sorted(values)[0], m.length", "the smallest for the middle one"),
     ("max(0.0, min(values) - off), max(values) + off", "max(0.0, min(values)), max(values)", "a range without its error"),
     ('_read(value_mm, m.length_error_mm, "mm", because)', '_read(value_mm, m.pitch_mm, "mm", because)', "pitch for the error"),

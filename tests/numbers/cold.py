@@ -16,6 +16,11 @@ def finished(one: Finished) -> Iterator[tuple[str, Figure]]:
     yield "lift_sea", one.lift_sea_g
     yield "carries_fresh", one.carries_fresh_g
     yield "carries_sea", one.carries_sea_g
+    yield "jig_fresh", one.jig_fresh_g
+    yield "jig_sea", one.jig_sea_g
+    yield "salt", one.salt_g
+    yield "salt_fresh", one.salt_fresh_g
+    yield "salt_sea", one.salt_sea_g
 
 
 def lines(
