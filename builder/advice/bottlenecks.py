@@ -22,13 +22,15 @@ _THICKER = np.geomspace(0.4, 5.0, 15)
 """Thicknesses of a deciding section, as multiples of its own, at which its margin is looked up."""
 _NOTICED = 0.1
 """A front that stands for less than this of a section's set time is not worth a word."""
+_AS_GOOD, _WORTH = 0.9, 1.15
+"""A margin of this share of the best is nearly as good; one must grow by so much to be worth a word."""
 _OTHERWISE: tuple[Stands, ...] = ("tail_up", "flat")
 """Ways to stand a mold in which no front comes sooner than with the sprue up."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """One plastisol in one mold material, and how the mold stands."""
+    """One pair of plastisol and mold material in a mold that stands so."""
 
     measurement: Measurement
     stands: Stands
@@ -38,12 +40,12 @@ class Asked:
     """Whether every path is told of, or only the worst."""
 
     def shot(self, shot_c: float) -> flow.Shot:
-        """The shot, for a temperature in the cup."""
+        """A shot at so much in the cup."""
         return paths.shot(self.constants, np.full_like(self.constants["room"], shot_c))
 
 
 def verdicts(asked: Asked, ways: Sequence[Way], shot_c: float, cold_c: float) -> tuple[PathVerdict, ...]:
-    """A verdict for each path at `shot_c`, the worst first, with its odds there and at `cold_c`."""
+    """What each path does at `shot_c`, worst first, and how often it comes short there and at `cold_c`."""
     shot = asked.shot(shot_c)
     looked_at = ways if asked.every else ways[:_LIKE]
     judged = [(way, flow.fill_margins(way.rows, shot)[0]) for way in looked_at]
@@ -59,11 +61,16 @@ def _verdict(asked: Asked, way: Way, margins: Array, at_c: tuple[float, float]) 
     margin = samples.figure(margins.min(axis=-1), "count", "advice.because.margin")
     section = int(np.argmin(np.median(margins, axis=0)))
     sound, fills = margin.value >= _MARGINS[1], margin.low >= _MARGINS[0]
-    critical, needed = (
-        thicknesses(way, section, shot) if asked.every or not (sound and fills) else (None, None)
-    )
+    thick = _thick_enough_mm(way, section, shot) if asked.every or not (sound and fills) else []
+    critical, needed = _figures(thick, way, section)
     waits = _waits(way, section, shot)
-    told = () if fills else _odds(asked, way, section, sorted({min(cold_c, shot_c), shot_c}))
+    odds: list[Odds] = []
+    if thick and not fills:
+        odds = [_odds(shot_c, margins, thick)]
+        if cold_c < shot_c:
+            cold = asked.shot(cold_c)
+            found = flow.fill_margins(way.rows, cold)[0]
+            odds.insert(0, _odds(cold_c, found, _thick_enough_mm(way, section, cold)))
     return PathVerdict(
         path=way.path.name,
         bait=way.path.bait,
@@ -72,26 +79,19 @@ def _verdict(asked: Asked, way: Way, margins: Array, at_c: tuple[float, float]) 
         needed_mm=None if sound else needed,
         critical_mm=critical,
         waits_s=waits,
-        otherwise={} if waits is None or fills else _otherwise(asked, way, section, shot_c),
-        odds=told,
+        better=None if waits is None or fills else _better(asked, way, section, margin, shot),
+        odds=tuple(odds),
     )
 
 
-def _odds(asked: Asked, way: Way, section: int, at_c: Sequence[float]) -> tuple[Odds, ...]:
-    """How often the path comes short at each temperature, and from which thickness it fills."""
-    found = []
-    for shot_c in at_c:
-        shot = asked.shot(shot_c)
-        short = flow.fill_margins(way.rows, shot)[0].min(axis=-1) < _MARGINS[0]
-        found.append(
-            Odds(
-                shot_c=samples.exact(shot_c, "c", "advice.because.shoot"),
-                short=samples.chance(short),
-                critical_mm=thicknesses(way, section, shot)[0],
-                sure_mm=_sure_mm(way, section, shot),
-            )
-        )
-    return tuple(found)
+def _odds(shot_c: float, margins: Array, thick: Sequence[Array]) -> Odds:
+    """How often the path comes short at a temperature, and from which thickness it fills nearly always."""
+    sure = float(np.percentile(thick[0], 95))
+    return Odds(
+        shot_c=samples.exact(shot_c, "c", "advice.because.shoot"),
+        short=samples.chance(margins.min(axis=-1) < _MARGINS[0]),
+        sure_mm=samples.exact(sure, "mm", "advice.because.sure_thickness"),
+    )
 
 
 def _waits(way: Way, section: int, shot: flow.Shot) -> Figure | None:
@@ -104,19 +104,33 @@ def _waits(way: Way, section: int, shot: flow.Shot) -> Figure | None:
     return samples.figure(waits, "s", "advice.because.waits")
 
 
-def _otherwise(asked: Asked, way: Way, section: int, shot_c: float) -> dict[str, Stood]:
-    """The path's margin, and the thickness at which its section fills, for other ways to stand the mold."""
-    shot = asked.shot(shot_c)
-    found: dict[str, Stood] = {}
-    for stands in _OTHERWISE:
-        if stands != asked.stands:
-            other = paths.turned(asked.measurement, way, stands)
-            margins = flow.fill_margins(other.rows, shot)[0].min(axis=-1)
-            margin = samples.figure(margins, "count", "advice.because.margin")
-            critical, _ = _thick_enough_mm(other, section, shot)
-            thick = samples.figure(critical, "mm", "advice.because.critical")
-            found[stands] = Stood(margin=margin, critical_mm=thick)
-    return found
+def _better(asked: Asked, way: Way, section: int, margin: Figure, shot: flow.Shot) -> Stood | None:
+    """The way to stand the mold with the best margin, where it is worth a word.
+
+    Flat where that is nearly as good, for it is easier.
+    """
+    turned = {
+        stands: paths.turned(asked.measurement, way, stands)
+        for stands in _OTHERWISE
+        if stands != asked.stands
+    }
+    margins = {
+        stands: samples.figure(
+            flow.fill_margins(other.rows, shot)[0].min(axis=-1), "count", "advice.because.margin"
+        )
+        for stands, other in turned.items()
+    }
+    best = max(one.value for one in margins.values())
+    nearly = [stands for stands, one in margins.items() if one.value >= _AS_GOOD * best]
+    stands = min(nearly, key=lambda one: one != "flat")
+    if margins[stands].value <= _WORTH * margin.value:
+        return None
+    critical, _ = _thick_enough_mm(turned[stands], section, shot)
+    return Stood(
+        stands=stands,
+        margin=margins[stands],
+        critical_mm=samples.figure(critical, "mm", "advice.because.critical"),
+    )
 
 
 def thicknesses(way: Way, section: int, shot: flow.Shot) -> tuple[Figure | None, Figure | None]:
@@ -124,26 +138,28 @@ def thicknesses(way: Way, section: int, shot: flow.Shot) -> tuple[Figure | None,
 
     None where even the thinnest that was tried has that margin.
     """
+    return _figures(_thick_enough_mm(way, section, shot), way, section)
+
+
+def _figures(thick: Sequence[Array], way: Way, section: int) -> tuple[Figure | None, Figure | None]:
+    """The two thicknesses as figures; none where nothing was looked up."""
     least_mm = way.sections.thickness_mm[section] * _THICKER[0]
     keys = ("advice.because.critical", "advice.because.needed")
-    critical, needed = (
+    found = [
         samples.figure(at, "mm", key) if np.median(at) > least_mm else None
-        for at, key in zip(_thick_enough_mm(way, section, shot), keys, strict=True)
-    )
-    return critical, needed
-
-
-def _sure_mm(way: Way, section: int, shot: flow.Shot) -> Figure:
-    """Thickness of a section from which it fills with nearly all samples of the constants."""
-    critical, _ = _thick_enough_mm(way, section, shot)
-    return samples.exact(float(np.percentile(critical, 95)), "mm", "advice.because.sure_thickness")
+        for at, key in zip(thick, keys, strict=False)
+    ]
+    return (found[0], found[1]) if found else (None, None)
 
 
 def _thick_enough_mm(way: Way, section: int, shot: flow.Shot) -> list[Array]:
     """For each sample the thicknesses at which the margin of the place around a section is 1, and 1.5."""
-    run = thin_run(way.sections, section)
     tried = way.sections.thickness_mm[section] * _THICKER
-    each = [flow.rows(resized(way.sections, section, float(x))).pick(run) for x in tried]
-    margins = flow.fill_margins(flow.joined(each), shot)[0].reshape(-1, len(tried), int(run.sum()))
+    if section not in way.resized:
+        run = thin_run(way.sections, section)
+        each = [flow.rows(resized(way.sections, section, float(x))).pick(run) for x in tried]
+        way.resized[section] = flow.joined(each)
+    margins = flow.fill_margins(way.resized[section], shot)[0]
+    margins = margins.reshape(len(margins), len(tried), -1)
     rising = np.maximum.accumulate(np.log(np.maximum(margins.min(axis=-1), 1e-12)), axis=1)
     return [np.exp([np.interp(np.log(m), row, np.log(tried)) for row in rising]) for m in _MARGINS]

@@ -12,16 +12,11 @@ from builder.advice.samples import Constants
 from builder.advice.trouble import Feeding, Repeated, Shooting
 from builder.advice.window import Context
 from builder.base import figures
-from builder.model import Figure, Finding, Level, Measurement, PathVerdict, Station, Stood, Vec3, Window
+from builder.model import Figure, Finding, Level, Measurement, PathVerdict, Station, Vec3, Window
 from builder.physics import flow
 
 _HOTTER_K = 8.0
 """So much hotter is what the advice on a hotter shot is told for, the limit permitting."""
-_AS_GOOD = 0.9
-_BETTER = 1.15
-FAR_BEYOND, FARTHEST_MM = 10.0, 300.0
-"""How much farther than the vent is long a way is no longer told: it says nothing but that it runs out."""
-"""A margin must grow by so much before another way to stand the mold is worth a word."""
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 Values = Mapping[str, Figure | str]
 
@@ -139,23 +134,14 @@ def _hesitates(verdict: PathVerdict, own: Window, mold: Measurement) -> Iterator
     elif verdict.critical_mm is not None and verdict.needed_mm is not None:
         values |= {"critical": verdict.critical_mm, "needed": verdict.needed_mm}
         yield Finding(level="warn", code="findings.hesitates", values=values, at_mm=at)
-    better = _better_stand(verdict)
-    if better is not None and better[1].margin.value > _BETTER * verdict.margin.value:
-        stands, found = better
+    if better := verdict.better:
         values = {
             "path": verdict.path,
             "margin": _alone(verdict.margin),
-            "better": found.margin,
-            "critical": found.critical_mm,
+            "better": better.margin,
+            "critical": better.critical_mm,
         }
-        yield Finding(level="note", code=f"findings.stand_{stands}", values=values, at_mm=at)
-
-
-def _better_stand(verdict: PathVerdict) -> tuple[str, Stood] | None:
-    """How to stand the mold for the best margin; flat where that is nearly as good, because it is easier."""
-    others = sorted(verdict.otherwise.items(), key=lambda item: -item[1].margin.value)
-    nearly = [item for item in others if item[1].margin.value > _AS_GOOD * others[0][1].margin.value]
-    return min(nearly, key=lambda item: item[0] != "flat", default=None)
+        yield Finding(level="note", code=f"findings.stand_{better.stands}", values=values, at_mm=at)
 
 
 def of_mold(context: Context, *, eye_fits: bool) -> tuple[Finding, ...]:

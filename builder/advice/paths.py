@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -31,6 +31,10 @@ class Way:
     path: FlowPath
     sections: Sections
     rows: flow.Rows
+    otherwise: dict[Stands, Way] = field(default_factory=dict, compare=False, repr=False)
+    """The same path where the mold stands otherwise; kept, since every pair of materials asks."""
+    resized: dict[int, flow.Rows] = field(default_factory=dict, compare=False, repr=False)
+    """By section, the rows of the place around it in every thickness that is tried; kept as well."""
 
 
 def upward(measurement: Measurement, stands: Stands) -> Vec3 | None:
@@ -51,8 +55,10 @@ def flow_paths(measurement: Measurement, stands: Stands) -> tuple[Way, ...]:
 
 def turned(measurement: Measurement, way: Way, stands: Stands) -> Way:
     """The same path where the mold stands otherwise."""
-    bait = next(bait for bait in measurement.baits if bait.name == way.path.bait)
-    return _way(measurement, bait, way.path, stands) or way
+    if stands not in way.otherwise:
+        bait = next(bait for bait in measurement.baits if bait.name == way.path.bait)
+        way.otherwise[stands] = _way(measurement, bait, way.path, stands) or way
+    return way.otherwise[stands]
 
 
 def _way(measurement: Measurement, bait: Bait, path: FlowPath, stands: Stands) -> Way | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from builder.model.measurement import Station
-from builder.model.numbers import Figure, Finding, Sourced, Unit
+from builder.model.numbers import Figure, Finding, Sourced, Stands, Unit
 from builder.model.spec import ShotLog
 from builder.model.stops import first_stop, no_temperature
 
@@ -130,16 +130,15 @@ class Odds:
     shot_c: Figure
     short: Figure
     """Share of the sampled constants with which it does."""
-    critical_mm: Figure | None
-    """Thickness of the deciding section from which it fills; None where the thinnest that was tried does."""
     sure_mm: Figure
-    """Thickness from which it fills with nearly all of the constants."""
+    """Thickness of the deciding section from which it fills with nearly all of the constants."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stood:
-    """What a path does where the mold stands otherwise."""
+    """What a path does where the mold stands otherwise, and better."""
 
+    stands: Stands
     margin: Figure
     critical_mm: Figure
     """Thickness of the deciding section from which it fills."""
@@ -159,8 +158,8 @@ class PathVerdict:
     """Thickness at which the margin is 1: thinner comes out short."""
     waits_s: Figure | None = None
     """How long the front stands in the deciding section while a wider place fills; None where it does not."""
-    otherwise: Mapping[str, Stood] = field(default_factory=dict)
-    """What it does where the mold stands otherwise; only where the front waits and may come short."""
+    better: Stood | None = None
+    """A better way to stand the mold; only where the front waits and may come short."""
     odds: tuple[Odds, ...] = ()
     """At the coldest that fuses and where it is shot, the coldest first; empty where it is seldom short."""
 
