@@ -84,6 +84,7 @@ def minnow(folder: Path) -> MoldRecord:
         ingredients=(
             Ingredient(what="test dye", amount_per_100_ml=3, unit="drops"),
             Ingredient(what="test salt", amount_per_100_ml=12.3, unit="g"),
+            Ingredient(what="test flake", amount_per_100_ml=0.83, unit="g"),
             Ingredient(what="test oil", amount_per_100_ml=1.7, unit="ml"),
         ),
     )
