@@ -17,6 +17,8 @@ from builder.physics import flow
 
 _HOTTER_K = 8.0
 """So much hotter is what the advice on a hotter shot is told for, the limit permitting."""
+FAR_BEYOND, FARTHEST_MM = 10.0, 300.0
+"""How much farther than the vent is long a way is no longer told: it says nothing but that it runs out."""
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 Values = Mapping[str, Figure | str]
 
