@@ -159,7 +159,7 @@ def test_a_sound_mold_is_told_although_another_one_is_refused(project: Path, sto
     assert (good.exit_code, good.stderr) == (0, "")
     shutil.rmtree(project / "molds" / "hole")
     assert run("check", "--store", str(store)).stdout == good.stdout + (
-        "molds/later has no mold.yaml, so it is no mold yet. Write one with: shotbook new later\n"
+        "molds/later has no mold.yaml, so it is not a mold yet. Write one with: shotbook new later\n"
     )
 
 

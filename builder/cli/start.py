@@ -17,7 +17,7 @@ import click
 
 from builder.base import disk
 from builder.base.problems import Where
-from builder.cli.common import example, main, reporting_faults, texts_in
+from builder.cli.common import example, main, reporting_faults, say, texts_in
 from builder.site.place import ONCE
 from builder.spec import material_tables, mold_file
 from builder.spec.types import fault
@@ -210,27 +210,27 @@ def init(
         if there:  # a site of the user's: ours goes beside it, and its pages are left alone
             made.pop("site_src/index.md")
         written, kept = write(folder, made)
-        _tell(folder, written, kept)
+        _tell(folder, written, kept, wish.language)
         if stl:
-            _first_mold(folder / "molds" / slug, stl)
+            _first_mold(folder / "molds" / slug, stl, wish.language)
         texts = texts_in(wish.language)
         click.echo(texts.say("cli.init.next" if ours else "cli.init.add", folder=shlex.quote(str(folder))))
 
 
-def _first_mold(place: Path, stl: Sequence[Path]) -> None:
+def _first_mold(place: Path, stl: Sequence[Path], language: str) -> None:
     """Make the first mold from its files, unless it is there."""
     from builder.cli import scaffold
 
     if (place / "mold.yaml").exists():
-        click.echo(f"  kept     {place}")
+        say(language, "file_kept", file=str(place))
         return
     scaffold.write(place, stl, None, material_tables.load(place.parent))
-    click.echo(f"  written  {place / 'mold.yaml'}")
+    say(language, "file_written", file=str(place / "mold.yaml"))
 
 
-def _tell(folder: Path, written: Sequence[str], kept: Sequence[str]) -> None:
+def _tell(folder: Path, written: Sequence[str], kept: Sequence[str], language: str) -> None:
     """Say of each file whether it was written."""
     for name in written:
-        click.echo(f"  written  {folder / name}")
+        say(language, "file_written", file=str(folder / name))
     for name in kept:
-        click.echo(f"  kept     {folder / name}")
+        say(language, "file_kept", file=str(folder / name))
