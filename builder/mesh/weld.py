@@ -132,12 +132,9 @@ def _close_slits(vertices: Points, faces: Faces, edges: NDArray[np.int64], file:
     """Weld vertices of open edges that are all but equal (exporters that round each facet on its own)."""
     rim = np.unique(edges)
     reach = WELD_SHARE * float(np.ptp(vertices, axis=0).max())
+    _refuse_crowd(len(rim), _pairs_at_least(vertices[rim], reach), file, "at least ")
     tree = cKDTree(vertices[rim])
-    near = int(tree.count_neighbors(tree, reach)) - len(rim)
-    if near > 2 * limits.OPEN_PAIRS:
-        what = f"{len(rim)} corners at open edges crowd together in {near // 2} pairs"
-        remedy = "close the mesh in the CAD or with a mesh repair tool"
-        raise fault(file, what, f"at most {limits.OPEN_PAIRS} pairs", remedy)
+    _refuse_crowd(len(rim), (int(tree.count_neighbors(tree, reach)) - len(rim)) // 2, file)
     pairs = tree.query_pairs(reach, output_type="ndarray")
     graph = coo_array((np.ones(len(pairs), np.int8), (pairs[:, 0], pairs[:, 1])), shape=(len(rim), len(rim)))
     labels = connected_components(graph, directed=False)[1]
@@ -145,6 +142,26 @@ def _close_slits(vertices: Points, faces: Faces, edges: NDArray[np.int64], file:
     target = np.arange(len(vertices))
     target[rim] = rim[first[labels]]
     return vertices, _without_degenerate(target[faces].astype(np.int32))
+
+
+def _pairs_at_least(points: Points, reach: float) -> int:
+    """A number of pairs within reach that is quick to find: those in one cell of a grid of half the reach.
+
+    To count them one by one takes the square of their number where many crowd at just this distance.
+    """
+    if not len(points) or reach <= 0:
+        return 0
+    cells = np.floor((points - points.min(axis=0)) / (reach / 2)).astype(np.int64)
+    count = np.unique(cells, axis=0, return_counts=True)[1]
+    return int((count * (count - 1) // 2).sum())
+
+
+def _refuse_crowd(corners: int, pairs: int, file: str, about: str = "") -> None:
+    """Raise where more corners may be one than there is memory to try."""
+    if pairs > limits.OPEN_PAIRS:
+        what = f"{corners} corners at open edges crowd together in {about}{pairs} pairs"
+        remedy = "close the mesh in the CAD or with a mesh repair tool"
+        raise fault(file, what, f"at most {limits.OPEN_PAIRS} pairs", remedy)
 
 
 def _where_open(vertices: Points, edges: NDArray[np.int64]) -> str:
