@@ -27,7 +27,7 @@ from builder.model import (
     Unit,
 )
 from builder.release import bundle
-from builder.site import public_data
+from builder.site import page_data, public_data
 from builder.site.pages import MoldPages
 from builder.spec import mold_file, print_table
 from tests.measurement_for_pages import part
@@ -143,6 +143,12 @@ def test_the_first_photo_stands_first_and_the_drawing_among_the_details() -> Non
     assert places[0] < page.index("sb-four") < places[1] < page.index('id="print"')
     assert page.index('id="details"') < page.index("bait-400.webp")
     assert "<figcaption>Two of them.</figcaption>" in page
+
+
+def test_the_first_photo_is_the_catalogues_picture_and_without_one_the_bait_is() -> None:
+    record = photographed()
+    assert page_data.card_picture(record) == ("photo-1-400.webp", 400, 300)
+    assert page_data.card_picture(replace(record, photos=())) == ("bait-400.webp", 400, 300)
 
 
 def test_without_photos_the_drawing_of_the_bait_stands_first() -> None:

@@ -11,7 +11,7 @@ import yaml
 
 from builder.base import units
 from builder.base.texts import Texts
-from builder.model import MoldRecord, Picture, Version
+from builder.model import Finding, MoldRecord, Picture, Version
 from builder.site import plots, site_map
 from builder.site.pages import CollectionPages, MoldPages, Words
 from tests.advice_for_pages import window
@@ -157,6 +157,21 @@ def test_an_old_version_names_the_newer_one_and_a_withdrawn_one_offers_no_file()
     told = pages.version(version("The hot nozzle jumps off."), (new,))
     assert "The hot nozzle jumps off." in told
     assert "download" not in told.partition('id="files"')[2]
+
+
+def test_every_picture_of_a_version_has_a_caption_of_its_kind() -> None:
+    told = Finding(level="note", code="test.note")
+    names = ("open", "closed", "cut-thinnest", "changed_bait", "shot", "unheard of")
+    pictures = tuple(
+        Picture(name=name, files={400: f"{name}.webp"}, width_px=400, height_px=300, alt=told)
+        for name in names
+    )
+    page = CollectionPages(words()).version(replace(version(), pictures=pictures), (version(),))
+    captions = [
+        words().say(f"page.caption.{key}")
+        for key in ("open_plain", "closed", "cut_thinnest", "changed", "shot", "other")
+    ]
+    assert [page.count(f"<figcaption>{one}</figcaption>") for one in captions] == [1] * len(names)
 
 
 def test_the_window_is_drawn_inside_its_frame() -> None:

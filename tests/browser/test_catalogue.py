@@ -88,14 +88,18 @@ def test_numbers_narrow_the_list_and_clearing_brings_all_back(
     visit: Visit, address: str, english: Texts
 ) -> None:
     page = opened(visit, address)
+    clear = page.get_by_role("button", name=english.say("page.find.reset"))
+    expect(clear).to_be_hidden()
     more(page, english)
     page.locator("[name=length_from]").fill("120")
     assert titles(page) == ["Pond stick"]
+    expect(clear).to_be_visible()
     page.locator("[name=length_from]").fill("")
     page.locator("[name=shot]").fill("15")
     assert titles(page) == ["Flat-back crawler", "Pond stick"]
     chip(page, "size", "≥ 125 mm")
-    page.get_by_role("button", name=english.say("page.find.reset")).click()
+    clear.click()
+    expect(clear).to_be_hidden()
     expect(page.locator(".sb-card")).to_have_count(4)
     assert page.url.partition("#")[2] == ""
 
