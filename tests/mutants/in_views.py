@@ -33,6 +33,11 @@ MUTANTS = (
         ('("page.glance.shot", "a.shot_ml")', '("page.glance.shot", "a.one_ml")', "spare included, compared"),
         ('("figure.thinnest", "sheet.thinnest")', '("figure.thinnest", "sheet.bait_length")', "length for the thinnest, compared"),
         ('CARD_FACTS = ("length", "weight", "shot"', 'CARD_FACTS = ("weight", "length", "shot"', "labels of the catalogue changed over"),
+        ('"hot": (170.0, "c")', '"hot": (145.0, "c")', "the second filling's temperature for the first's"),
+        ('"mild": (145.0, "c")', '"mild": (170.0, "c")', "the first filling's temperature for the second's"),
+        ('"above": (15.0, "k")', '"above": (15.0, "c")', "a temperature for a difference"),
+        ('"tick": (5.0, "mm")', '"tick": (10.0, "mm")', "every second mark of the ladder"),
+        ('"page.ladder.because", "common practice"', '"page.ladder.because", "computed"', "the ladder's temperatures as if computed"),
         ("folder=f\"v{version.version}\"", "folder=f\"v{newest.version}\"", "links to another version's files"),
     ),
     *in_file(
