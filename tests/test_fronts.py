@@ -13,7 +13,7 @@ from builder.advice import advise, bottlenecks, paths, samples
 from builder.model import Figure, Stands
 from builder.physics import flow
 from builder.physics.heat import Array
-from builder.physics.sections import resized
+from builder.physics.sections import resized, thin_run, thin_runs
 from tests import paddle_tail
 from tests.advised_minnow import TABLES, only, pair, spec
 from tests.fill_cases import CASES, HAND, Case
@@ -71,6 +71,14 @@ def test_a_front_that_waits_longer_than_its_section_stays_open_never_gets_throug
     shut = flow.waits_s(rows, SPRUE_UP.shot) > seconds
     assert shut.any()
     assert flow.fill_margins(rows, SPRUE_UP.shot)[shut].max() < 0.5
+
+
+@given(trunk=st.floats(0.6, 4.9), case=st.sampled_from(CASES))
+def test_all_thin_places_at_once_are_those_of_each_section(trunk: float, case: Case) -> None:
+    sec = case.cut(trunk)
+    each = np.stack([thin_run(sec, one) for one in range(len(sec.thickness_mm))])
+    assert np.array_equal(thin_runs(sec), each)
+    assert each.any(axis=1).all(), "a section belongs to its own thin place"
 
 
 def margin(case: Case, trunk_mm: float, **instead: float) -> float:

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.physics.heat import Array, Numbers
-from builder.physics.sections import Sections, thin_run
+from builder.physics.sections import Sections, thin_runs
 
 Index = NDArray[np.intp]
 
@@ -66,7 +66,7 @@ def waiting(sec: Sections) -> Waiting:
     tube, side = sec.tube_ml[:, None], sec.side_ml[:, None]
     free = above.astype(float) @ (tube * (1 - level)) + before.astype(float) @ (side * level)
     clinging = before.astype(float) @ (side * steep) - above.astype(float) @ (tube * steep)
-    runs = np.stack([thin_run(sec, i) & inside for i in range(count)])
+    runs = thin_runs(sec) & inside
     run_ml = runs.astype(float) @ sec.tube_ml
     top = np.where(before, sec.height_mm[None, :], -np.inf).max(axis=1)
     bottom = np.where(runs, sec.height_mm[None, :], np.inf).min(axis=1)

@@ -152,6 +152,13 @@ def thin_run(sec: Sections, deciding: int, thickness_mm: float | None = None) ->
     return (order >= first) & (order < last)
 
 
+def thin_runs(sec: Sections) -> NDArray[np.bool_]:
+    """`thin_run` of every section, one in each row: all at once, since each trial of each path asks."""
+    thick = sec.thickness_mm[None, :] > SIMILAR * sec.thickness_mm[:, None]
+    passed = np.cumsum(thick, axis=1)
+    return np.asarray((passed == np.diagonal(passed)[:, None]) & ~thick)
+
+
 def resized(sec: Sections, deciding: int, thickness_mm: float) -> Sections:
     """The path with the thin place around `deciding` made so thick, feeding the same.
 
