@@ -245,6 +245,52 @@ MOLDS = (
         ),
     ),
     Public(
+        kind="stopper",
+        repository=_FLASK[0],
+        commit=_FLASK[1],
+        pour="open pour",
+        files=(
+            File(
+                path="Stopper.stl",
+                sha256="8fcac74f9ca148acd75aced5230916d5f887aadcf4275f2ff5421713f2df81ef",
+                role="open",
+            ),
+            File(
+                path="Stopper-Inner.stl",
+                sha256="415abca7972325cba5163ae29b5c256eac5ccac3256706c102cfdac7d5aa5632",
+                role="core",
+            ),
+        ),
+        truth=Truth(
+            bounds=Bounds(low=(-60.0, -60.0, 0.5), high=(60.0, 60.0, 40.0)),
+            seed=(0.0, 0.0, 30.0),
+            pitch_mm=0.25,
+        ),
+    ),
+    Public(
+        kind="wide stopper",
+        repository=_FLASK[0],
+        commit=_FLASK[1],
+        pour="open pour",
+        files=(
+            File(
+                path="Stopper-thin-large.stl",
+                sha256="f91902a56ae757cac67b855acdeec42f840db56ef88e4d7c85c1317ddaa98719",
+                role="open",
+            ),
+            File(
+                path="Stopper-Inner-thin-large.stl",
+                sha256="cc1cedaa4ac7766399b07cd76c01fb59124fdff43c818d3125cc60939ddb2376",
+                role="core",
+            ),
+        ),
+        truth=Truth(
+            bounds=Bounds(low=(-70.0, -70.0, 0.5), high=(70.0, 70.0, 42.5)),
+            seed=(0.0, 0.0, 30.0),
+            pitch_mm=0.25,
+        ),
+    ),
+    Public(
         kind="tyre",
         repository="samir-souza/minibots",
         commit="45b1f2fc6921943a7f7e10c4012f093a81801baa",
