@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from builder import mesh
 from builder.base.problems import Faults
-from builder.measure import bait_only, halves, hints, noise, open_pour, splitting
+from builder.measure import bait_only, halves, hints, mistaken, noise, open_pour, splitting
 from builder.measure.questions import needs_hint
 from builder.model import Figure, Finding, LengthUnit, MoldSpec, Reading, Solid, Vouch
 
@@ -67,9 +67,10 @@ def _ready(spec: MoldSpec, solids: Sequence[Read]) -> tuple[MoldSpec, list[Read]
     _refuse_wrong_unit(spec, solids)
     spec, solids, split = splitting.split(spec, solids)
     _refuse_several(spec, solids)
+    mistaken.refuse(spec, solids)
     _refuse_noise(spec, solids)
     light = [(mesh.lighter(solid, LIGHTER_MM) if _heavy(solid) else solid, vouch) for solid, vouch in solids]
-    return spec, light, (*split, *_lightened(spec, solids))
+    return spec, light, (*split, *_lightened(spec, solids), *mistaken.said(spec, solids))
 
 
 def _with(reading: Reading, said: Sequence[Finding]) -> Reading:

@@ -95,8 +95,10 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
     curled = any(finding.code == assemble.CURLED for finding in findings)
     outer = void.envelope(around, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
     cores = [body for body, role in zip(bodies, roles, strict=True) if role != "half"]
-    hollows, shut = sealing.parted(spec, _hollows(spec, laid, outer, bodies), cores)
+    before = _hollows(spec, laid, outer, bodies)
+    hollows, shut = sealing.parted(spec, before, cores)
     named = classify.name(hollows, spec.hints.sprue_at_mm)
+    told = hints.useless(spec, before, (*named.drilled, *named.recesses, *named.closed))
     return Closed(
         spec=spec,
         laid=laid,
@@ -104,7 +106,7 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
         vouches=[vouch for _, vouch in solids],
         outer=outer,
         named=holding.slotted(named, outer),
-        findings=[*findings, *shut],
+        findings=[*findings, *shut, *told],
         seen={},
     )
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from builder import mesh
-from builder.measure.cavity.void import Mouth, Piece
+from builder.measure.cavity.void import Mouth, Piece, holds
 from builder.measure.questions import needs_hint
 from builder.model import Finding, MoldSpec, Reading
 
@@ -46,6 +46,17 @@ def _nearest(spec: MoldSpec, mouths: Sequence[Mouth], point: Sequence[float]) ->
 
 def _off(mouth: Mouth, point: Sequence[float]) -> float:
     return float(np.linalg.norm(mouth.at - np.array(point)))
+
+
+def useless(spec: MoldSpec, hollows: Sequence[Piece], empty: Sequence[Piece]) -> list[Finding]:
+    """A warning for each point that is told to be ignored, and lies in nothing that counts as plastic."""
+    found = []
+    for point in spec.hints.ignore_at_mm:
+        there = np.array(point)
+        if not any(holds(piece, there) for piece in hollows) or any(holds(one, there) for one in empty):
+            place = ", ".join(f"{value + 0.0:g}" for value in point)
+            found.append(Finding(level="warn", code="reading.told_nothing", values={"place": place}))
+    return found
 
 
 def applied(spec: MoldSpec, reading: Reading) -> Reading:

@@ -9,7 +9,7 @@ import numpy as np
 
 from builder import mesh
 from builder.base.problems import Faults
-from builder.measure import shot
+from builder.measure import hints, shot
 from builder.measure.cavity import classify, sealing, void
 from builder.measure.closing import assemble, matching
 from builder.measure.features import records, walls
@@ -97,14 +97,15 @@ def _poured(spec: MoldSpec, drawn: Solid, face: matching.Face, cores: Sequence[S
     set_in = [matching.laid(core, face.turn, face.move) for core in cores]
     body = mesh.union(mesh.body(one) for one in (solid, *set_in))
     outer = mesh.below(void.envelope([mesh.body(solid)]), -void.TRIM_MM)
-    pieces, said = sealing.parted(spec, void.pieces(outer, body), [mesh.body(core) for core in set_in])
+    before = void.pieces(outer, body)
+    pieces, said = sealing.parted(spec, before, [mesh.body(core) for core in set_in])
     return Poured(
         solid=solid,
         set_in=set_in,
         outer=outer,
         pieces=pieces,
         hollows=_cavities(spec, pieces),
-        said=said,
+        said=[*said, *hints.useless(spec, before, ())],
     )
 
 

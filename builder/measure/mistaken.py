@@ -1,0 +1,65 @@
+"""A part of a mold that is told to be a bait, and a bait that is told to be a part of a mold."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from builder import mesh
+from builder.measure.closing import matching
+from builder.measure.closing.planes import Plane, planes
+from builder.measure.questions import needs_hint
+from builder.model import Finding, MoldSpec, Solid, Vouch
+
+SQUARE_SHARE = 0.6
+"""A block has so much of its surface in faces that are square to each other."""
+OPEN_SHARE = 0.03
+"""One of its large faces opens by this share of its own area: into a cavity, or for bolts."""
+LARGE_SHARE = 0.1
+ROUND_SHARE = 0.12
+"""What has less of its surface in flat faces is round all over, as baits are."""
+ALONG, SQUARE = 0.999, 0.02
+FACETS = 300
+"""A bait of fewer facets may be flat all over."""
+
+
+def refuse(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> None:
+    """Raise where a half is round all over."""
+    for index, (part, (solid, _)) in enumerate(zip(spec.parts, solids, strict=True)):
+        if part.role in ("half", "open") and len(solid.faces) > FACETS and _is_round(solid):
+            what = f"{part.file} is told to be a part of the mold, and is round all over, as a bait is"
+            remedy = "write role: bait if it is the bait, and list both halves; else check the file"
+            raise needs_hint(spec, f"parts[{index}].role", what, "flat faces", remedy)
+
+
+def said(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> list[Finding]:
+    """A warning for each bait that looks like a part of a mold."""
+    return [
+        Finding(level="warn", code="reading.blocky", values={"file": part.file})
+        for part, (solid, _) in zip(spec.parts, solids, strict=True)
+        if part.role == "bait" and _is_block(solid)
+    ]
+
+
+def _is_round(solid: Solid) -> bool:
+    total = mesh.area_mm2(solid)
+    return sum(plane.area_mm2 for plane in planes(solid)) < ROUND_SHARE * total
+
+
+def _is_block(solid: Solid) -> bool:
+    """True for square flat faces that make up most of the surface, one of them with openings."""
+    flats, total = list(planes(solid)), mesh.area_mm2(solid)
+    lead = max(flats, key=lambda plane: plane.area_mm2)
+    square = [plane for plane in flats if _is_square(plane, lead)]
+    if sum(plane.area_mm2 for plane in square) < SQUARE_SHARE * total:
+        return False
+    large = [plane for plane in square if plane.area_mm2 > LARGE_SHARE * total]
+    faces = (matching.face_of(solid, plane) for plane in large)
+    return any(face.opening_mm2 > OPEN_SHARE * face.polygon.area for face in faces)
+
+
+def _is_square(plane: Plane, lead: Plane) -> bool:
+    """True for a plane that lies along or square to another."""
+    along = abs(float(np.dot(plane.normal, lead.normal)))
+    return along > ALONG or along < SQUARE

@@ -1,0 +1,54 @@
+"""A bait that is told to be a half, a half that is told to be a bait, an answer that changes nothing."""
+
+from __future__ import annotations
+
+import pytest
+from manifold3d import Manifold
+
+from builder.base.problems import Faults
+from builder.model import Hints
+from tests.shapes import ball, rod
+from tests.test_strangers import Parts, block, halves, measured, nothing
+
+
+def _egg() -> Manifold:
+    return Manifold.sphere(1.0, 64).scale((30.0, 14.0, 11.0))
+
+
+def _mold() -> Parts:
+    sprue = rod((-28.5, 0.0, 0.0), (-41.0, 0.0, 0.0), 1.4, 3.6)
+    return halves(block(), _egg() + sprue, upper=nothing(), lower=nothing())
+
+
+def _codes(parts: Parts, hints: Hints | None = None) -> set[str]:
+    return {finding.code for finding in measured(parts, hints).findings}
+
+
+def test_a_half_that_is_told_to_be_a_bait_is_warned_of_and_a_bait_is_not() -> None:
+    assert "reading.blocky" in _codes([("a", "bait", _mold()[0][2])])
+    assert "reading.blocky" not in _codes([("a", "bait", _egg())])
+    octagon = Manifold.cylinder(80.0, 5.0, 4.0, 8).rotate((0.0, 90.0, 0.0)) + ball((80.0, 0.0, 0.0), 4.5)
+    assert "reading.blocky" not in _codes([("a", "bait", octagon)])
+
+
+def test_a_bait_that_is_told_to_be_a_half_is_refused_with_the_role_to_write() -> None:
+    with pytest.raises(Faults, match=r"parts\[1\].role: egg.stl is told .* round all over.*role: bait"):
+        measured([_mold()[0], ("egg", "half", _egg())])
+
+
+def test_an_ignored_place_without_plastic_changes_nothing_and_says_so() -> None:
+    assert "reading.told_nothing" in _codes(_mold(), Hints(ignore_at_mm=((0.0, 0.0, 500.0),)))
+    assert "reading.told_nothing" in _codes(_mold(), Hints(ignore_at_mm=((35.0, 20.0, -10.0),)))
+    assert "reading.told_nothing" not in _codes(_mold())
+
+
+def test_a_core_that_stands_out_of_an_open_mold_is_poured_round_up_to_the_face() -> None:
+    tub = Manifold.cylinder(20.0, 30.0, -1.0, 96) - Manifold.cylinder(20.0, 25.0, -1.0, 96).translate(
+        (0, 0, 4)
+    )
+    core = Manifold.cylinder(40.0, 8.0, -1.0, 96).translate((0.0, 0.0, 4.0))
+    held = (
+        Manifold.cylinder(16.0, 25.0, -1.0, 96) - Manifold.cylinder(16.0, 8.0, -1.0, 96)
+    ).volume() / 1000.0
+    read = measured([("tub", "open", tub), ("core", "core", core)], kind="open pour")
+    assert read.baits[0].volume_ml == pytest.approx(held, rel=1e-3)
