@@ -14,7 +14,9 @@ from manifold3d import Manifold
 from numpy.typing import NDArray
 
 from tests.cad_molds.baits import BAITS, stick
+from tests.cad_molds.by_hand import finished
 from tests.cad_molds.catalogue import BY_NAME, RECIPES
+from tests.cad_molds.hand_drawings import DRAWINGS
 from tests.cad_molds.molds import draw
 from tests.cad_molds.poses import angles, turn
 from tests.cad_molds.primitives import box, enclosed, lathe, loft, sides, stl, triangles
@@ -205,3 +207,16 @@ def test_recipes_and_cases_are_frozen() -> None:
     with pytest.raises(AttributeError):
         RECIPES[0].name = "other"  # type: ignore[misc]
     assert isinstance(RECIPES[0], Recipe)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", sorted(DRAWINGS))
+def test_a_mold_drawn_by_hand_is_two_whole_halves_that_touch_and_hold_its_plastic(name: str) -> None:
+    case = finished(name, DRAWINGS[name])
+    lower, upper, *cores = case.halves
+    assert (len(lower.decompose()), len(upper.decompose())) == (1, 1)
+    assert (lower ^ upper).volume() == pytest.approx(0.0, abs=1e-6)
+    solid = (lower.volume() + upper.volume() + sum(core.volume() for core in cores)) / 1000.0
+    plastic = sum(case.truths.baits_ml) + case.truths.feed_ml
+    assert solid + plastic < case.truths.block_ml + sum(core.volume() for core in cores) / 1000.0
+    assert min(case.truths.baits_ml) > 0.5
