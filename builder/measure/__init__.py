@@ -38,8 +38,8 @@ def measure(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
     spec, light, said = _ready(spec, solids)
     try:
         return _with(_read(spec, light), said)
-    except Faults:
-        _refuse_noise(spec, light, few=True)
+    except Faults as faults:
+        _refuse_unclosed_noise(spec, light, faults)
         raise
 
 
@@ -67,8 +67,8 @@ def _ready(spec: MoldSpec, solids: Sequence[Read]) -> tuple[MoldSpec, list[Read]
     _refuse_wrong_unit(spec, solids)
     spec, solids, split = splitting.split(spec, solids)
     _refuse_several(spec, solids)
-    mistaken.refuse(spec, solids)
     _refuse_noise(spec, solids)
+    mistaken.refuse(spec, solids)
     light = [(mesh.lighter(solid, LIGHTER_MM) if _heavy(solid) else solid, vouch) for solid, vouch in solids]
     return spec, light, (*split, *_lightened(spec, solids), *mistaken.said(spec, solids))
 
@@ -127,19 +127,29 @@ def _refuse_several(spec: MoldSpec, solids: Sequence[Read]) -> None:
             raise needs_hint(spec, f"parts[{index}].file", what, "one part of the mold, or one bait", remedy)
 
 
-def _refuse_noise(spec: MoldSpec, solids: Sequence[Read], few: bool = False) -> None:
-    """Raise where a part is rough all over: no face of it is flat enough, and that is why nothing fits.
+def _refuse_noise(spec: MoldSpec, solids: Sequence[Read]) -> None:
+    """Raise where a part of very many triangles is rough all over: no face of it is flat enough."""
+    for index, (solid, _) in enumerate(solids):
+        if spec.parts[index].role != "bait" and _heavy(solid) and noise.is_rough(solid):
+            raise _rough(spec, index, noise.rough_share(solid))
 
-    Parts of few triangles are asked too where `few`, once it is known that they cannot be read.
-    """
+
+def _refuse_unclosed_noise(spec: MoldSpec, solids: Sequence[Read], faults: Faults) -> None:
+    """Raise where halves do not close and a part of them, of few triangles, is rough all over."""
+    if any(problem.where.key.startswith("hints.gates") for problem in faults.problems):
+        return  # closed well enough to be parted
     for index, (solid, _) in enumerate(solids):
         drawn = spec.parts[index].role != "bait"  # a scan of the bait itself needs no flat faces
-        asked = _heavy(solid) or (few and len(solid.faces) > noise.FEW)
-        least = noise.ROUGH_SHARE if _heavy(solid) else noise.SURELY_SHARE
-        if drawn and asked and (share := noise.rough_share(solid)) > least:
-            what = f"{spec.parts[index].file} is rough on {share:.0%} of its surface, as a scan is"
-            remedy = "export it from the CAD, or let a mesh editor smooth and flatten its faces first"
-            raise needs_hint(spec, f"parts[{index}].file", what, "smooth and flat faces", remedy)
+        share = noise.rough_share(solid) if drawn and len(solid.faces) > noise.FEW else 0.0
+        if share > noise.SURELY_SHARE:
+            raise _rough(spec, index, share)
+
+
+def _rough(spec: MoldSpec, index: int, share: float) -> Faults:
+    """What to say of a part that is rough all over."""
+    what = f"{spec.parts[index].file} is rough on {share:.0%} of its surface, as a scan is"
+    remedy = "export it from the CAD, or let a mesh editor smooth and flatten its faces first"
+    return needs_hint(spec, f"parts[{index}].file", what, "smooth and flat faces", remedy)
 
 
 def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from builder import mesh
+from builder.measure import noise
 from builder.measure.closing import matching
 from builder.measure.closing.planes import Plane, planes
 from builder.measure.questions import needs_hint
@@ -43,8 +44,8 @@ def said(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> list[Finding]
 
 
 def _is_round(solid: Solid) -> bool:
-    total = mesh.area_mm2(solid)
-    return sum(plane.area_mm2 for plane in planes(solid)) < ROUND_SHARE * total
+    flat = sum(plane.area_mm2 for plane in planes(solid))
+    return flat < ROUND_SHARE * mesh.area_mm2(solid) and noise.rough_share(solid) < noise.ROUGH_SHARE
 
 
 def _is_block(solid: Solid) -> bool:

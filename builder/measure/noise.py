@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from builder import mesh
+from builder.measure.closing.planes import planes
 from builder.mesh.flat_regions import neighbours
 from builder.model import Solid
 
@@ -19,8 +20,18 @@ ROUGH_SHARE = 0.15
 
 Clean drawn molds stay below 0.13; with noise of 0.001 mm it is 0.03, at 0.002 mm 0.18, at 0.008 mm 0.6.
 """
-SURELY_SHARE, FEW = 0.25, 2000
+FLAT_SHARE = 0.05
+"""A mold with a level face of so much of its surface was drawn, whatever skin its bait has."""
+SURELY_SHARE, FEW = 0.4, 2000
 """In meshes of fewer triangles a coarse saddle bends both ways too: they are rough from this share on."""
+
+
+def is_rough(solid: Solid) -> bool:
+    """True where the faces are noise, and none of them is flat enough to read by."""
+    if rough_share(solid) <= ROUGH_SHARE:
+        return False
+    largest = max((plane.area_mm2 for plane in planes(solid)), default=0.0)
+    return largest < FLAT_SHARE * mesh.area_mm2(solid)
 
 
 def rough_share(solid: Solid) -> float:
