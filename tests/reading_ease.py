@@ -21,7 +21,7 @@ def reading_ease(text: str, language: str = "en") -> float:
     116.15
     """
     textstat.set_lang(language)
-    return float(textstat.flesch_reading_ease(text))
+    return round(float(textstat.flesch_reading_ease(text)), 2)
 
 
 def prose(language: str = "en") -> str:
