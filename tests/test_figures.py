@@ -138,7 +138,7 @@ def test_the_catalogue_tells_both_of_the_same_bait_and_says_which(order: tuple[i
     entry = page_data.index_entry(mixed(order), words().texts)
     assert [texts[0] for texts in entry["facts"][:2]] == ["110\u00a0mm", "9.30\u00a0g"]
     assert (entry["length"], entry["weight"]) == (110.0, 9.3)
-    assert entry["by"].endswith("the largest of 2 sizes of bait")
+    assert entry["by"].endswith("the largest of 2 bait sizes")
     assert "largest" not in page_data.index_entry(one_size(), words().texts)["by"]
 
 
@@ -148,7 +148,7 @@ def test_the_comparison_tells_both_of_the_same_bait_and_says_which(order: tuple[
     labels = {path: words().texts.say(label) for _, rows in COMPARED for label, path in rows}
     assert data["sheet"]["bait_length"][0] == "110\u00a0mm"
     assert data["a"]["medium"]["largest_g"][0] == "9.30\u00a0g"
-    assert labels["sheet.bait_length"] == "Cavity length, of several sizes the largest"
+    assert labels["sheet.bait_length"] == "Cavity length (the largest, if there are several)"
     assert labels["a.largest_g"] == "Weight of that bait"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import html
 import json
 import re
 import zipfile
@@ -141,7 +142,7 @@ def test_posts_and_feed_say_it(released: MoldRecord, site: dict[str, str]) -> No
     place = released.spec.folder / "versions" / "1"
     for name in ("post.txt", "post.md"):
         assert (place / name).read_text(encoding="utf-8").startswith(f"Stop. {STOP}")
-    assert "Stop, do not shoot it." in site["feed.xml"]
+    assert "Stop: do not shoot it." in site["feed.xml"]
 
 
 def test_the_record_as_data_has_the_one_stop(released: MoldRecord) -> None:
@@ -169,15 +170,15 @@ def test_a_version_page_carries_the_warnings_it_was_frozen_with(released: MoldRe
     for finding in version.findings:
         assert f'<li class="sb-{finding.level}">' in page
         assert said.entries[finding.code].partition("{")[0] in page
-    assert said.say("page.shell.caution") in page
+    assert said.say("page.shell.caution") in html.unescape(page)
 
 
 def test_a_frozen_warning_whose_words_are_gone_is_still_told(released: MoldRecord) -> None:
     gone = (Finding(level="warn", code="findings.of_old"), Finding(level="warn", code="findings.short"))
     version = replace(released.versions[0], findings=gone)
     page = CollectionPages(Words(site_map.texts("en"))).version(version, [version])
-    assert "its words are gone: findings.of_old." in page
-    assert "its words are gone: findings.short." in page
+    assert "its wording is gone: findings.of_old." in page
+    assert "its wording is gone: findings.short." in page
 
 
 def test_a_version_frozen_before_stops_were_kept_has_the_one_of_its_record(
