@@ -108,7 +108,7 @@ def test_twelve_baits_are_answered_on_the_first_screen(page: Page, minnow: MoldR
 @pytest.mark.parametrize("asked", ["0", "-5", "", "2.5", "many", "1001"])
 def test_a_number_of_baits_that_makes_no_sense_gets_a_sentence_and_no_amount(page: Page, asked: str) -> None:
     page.get_by_label("Baits", exact=True).fill(asked)
-    expect(page.locator("[data-baits]")).to_have_text("Type a whole number of baits, from 1 to 1000.")
+    expect(page.locator("[data-baits]")).to_have_text("Type a whole number of baits, 1 to 1000.")
     assert page.locator("[data-b]:visible").all_inner_texts() == ["–", "–", "–"]
     assert page.get_by_label("Baits", exact=True).get_attribute("aria-invalid") == "true"
     page.get_by_label("One bait more").tap()
@@ -199,13 +199,13 @@ def test_a_running_clock_is_not_started_anew_or_cut_short_by_one_press(page: Pag
     page.locator("[data-to=push]").tap()
     forward(page)
     assert card(page) == "push"
-    assert "still runs" in page.locator("[data-next]").inner_text()
+    assert "still running" in page.locator("[data-next]").inner_text()
     page.clock.run_for(200)
     forward(page)  # a bounce of the finger is no second press
     assert card(page) == "push"
     assert clock(page, "open") in (opening, opening - 1)
     page.clock.run_for(5000)
-    assert "still runs" not in page.locator("[data-next]").inner_text()
+    assert "still running" not in page.locator("[data-next]").inner_text()
     page.locator("[data-to=hold]").tap()
     forward(page)
     assert card(page) == "hold"
@@ -283,7 +283,7 @@ def test_shots_are_counted_and_each_takes_its_own_time(page: Page, minnow: MoldR
     expect(page.locator("[data-counter]")).to_have_text("Shot 7")
     page.locator(".sb-bench-setup > summary").tap()
     page.get_by_label("Rest between shots").select_option("none")
-    page.get_by_label("Shot in a row").select_option("later")
+    page.get_by_label("Shot number").select_option("later")
     page.locator("[data-to=open]").tap()
     steady = own(minnow).times[-1]
     assert shown(steady.hurried_s, "en")[0] in (page.locator("[data-n='t.cool']").text_content() or "")
