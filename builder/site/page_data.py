@@ -305,6 +305,7 @@ def index_entry(record: MoldRecord, texts: Texts) -> dict[str, Any]:
         "slug": spec.slug,
         "title": spec.title,
         "type": spec.bait_type,
+        "poured": measured.kind != "injection",
         "target": list(spec.target),
         "by": card_line(record, texts),
         "stop": card_stop(record, texts),

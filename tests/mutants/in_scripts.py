@@ -76,7 +76,7 @@ MUTANTS = (
     ),
     *in_file(
         f"{ASSETS}/catalogue.js",
-        ("words.facts[index]", "words.facts[mold.facts.length - 1 - index]", "labels turned round"),
+        ("words.facts)[index]", "words.facts)[mold.facts.length - 1 - index]", "labels turned round"),
         ("if (texts) shotbook.write(told, texts)", "if (texts) shotbook.write(told, mold.facts[0])", "one number for all"),
         ('["in", 25.4]', '["in", 24.5]', "wrong inches in the filter"),
         ('["oz", 28.349523125]', '["oz", 31.1034768]', "troy ounces in the filter"),

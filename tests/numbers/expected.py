@@ -191,13 +191,19 @@ def catalogue_card(record: MoldRecord, at: Places) -> Iterator[Line]:
     own, title = record.advice.windows[0], record.spec.title
     amounts = amounts_of(record, own)
     m = record.measurement
+    ways = (
+        ("shot", "shoot", "cavities")
+        if record.spec.kind == "injection"
+        else ("shot_pour", "pour", "cavities_pour")
+    )
+    shot, shoot, cavities = (f"page.glance.{name}" for name in ways)
     index = largest(m)
     if len(m.baits) > 1:
         yield at.gap(title, "page.catalogue.sizes", "count"), str(len(m.baits))
     length = replace(told(m.baits[index].length_mm, "mm", m), ranged=False)
     yield at.label(title, "page.glance.length"), length
     yield at.label(title, "page.glance.weight"), brief(amounts.bait_g[index])
-    yield at.label(title, "page.glance.shot"), brief(amounts.shot_ml)
+    yield at.label(title, shot), brief(amounts.shot_ml)
     if own.shoot_c:
-        yield at.label(title, "page.glance.shoot"), brief(own.shoot_c)
-    yield at.label(title, "page.glance.cavities"), str(record.spec.cavities)
+        yield at.label(title, shoot), brief(own.shoot_c)
+    yield at.label(title, cavities), str(record.spec.cavities)

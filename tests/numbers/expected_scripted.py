@@ -271,6 +271,7 @@ def index_entry(record: MoldRecord, at: Places) -> dict[str, Leaf]:
     amounts = amounts_of(record, own)
     found: dict[str, Leaf] = {
         "cavities": record.spec.cavities,
+        "poured": record.spec.kind == "open pour",
         "version": record.spec.version,
         "length": round(max(bait.length_mm for bait in m.baits), 1),
         "weight": round(max(one.value for one in amounts.bait_g), 2),

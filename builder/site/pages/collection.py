@@ -29,6 +29,8 @@ from builder.site.pages.mold import captions
 
 """What goes wrong whatever the mold's numbers say."""
 CARD_FACTS = ("length", "weight", "shot", "shoot", "cavities")
+CARD_FACTS_POUR = ("length", "weight", "shot_pour", "pour", "cavities_pour")
+"""Of a mold that is poured open."""
 """What a card of the catalogue tells, in the order of pagedata's entries."""
 COMPARED = (
     (
@@ -108,13 +110,16 @@ class CollectionPages:
 
     def catalogue(self, molds: Sequence[Mapping[str, Any]], number: int, count: int, total: int) -> str:
         """One page of the catalogue, `number` of `count`, from entries of the index; `total` molds in all."""
-        labels = [self.texts.say(f"page.glance.{name}") for name in CARD_FACTS]
+        labels, poured = (
+            [self.texts.say(f"page.glance.{name}") for name in names]
+            for names in (CARD_FACTS, CARD_FACTS_POUR)
+        )
         first = "index.html"
         return self.words.render(
             "index.md.jinja",
             root="" if number == 1 else "../",
-            cards=[self.card(entry, labels) for entry in molds],
-            words=self.finding_words(labels),
+            cards=[self.card(entry, poured if entry["poured"] else labels) for entry in molds],
+            words=self.finding_words(labels, poured),
             page=number,
             pages=count,
             total=total,
@@ -129,10 +134,11 @@ class CollectionPages:
         ]
         return {**entry, "facts": facts}
 
-    def finding_words(self, labels: Sequence[str]) -> dict[str, Any]:
+    def finding_words(self, labels: Sequence[str], poured: Sequence[str]) -> dict[str, Any]:
         """Words that the catalogue's script writes into the page."""
         return {
             "facts": labels,
+            "facts_poured": poured,
             **{name: self.texts.entries[f"page.find.{name}"] for name in ("found", "without", "unchoose")},
             "compare": self.texts.say("page.find.tick"),
             "withdrawn": self.texts.say("page.versions.withdrawn"),

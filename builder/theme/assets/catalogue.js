@@ -84,7 +84,7 @@
     mold.facts.forEach((texts, index) => {
       const pair = element("div", ""), told = element("dd", "–");
       if (texts) shotbook.write(told, texts);
-      pair.append(element("dt", words.facts[index]), told);
+      pair.append(element("dt", (mold.poured ? words.facts_poured : words.facts)[index]), told);
       facts.append(pair);
     });
     const label = element("label", ""), tick = element("input", "", { type: "checkbox" });
