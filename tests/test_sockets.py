@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from manifold3d import Manifold
@@ -71,11 +73,9 @@ def test_a_coarsely_faceted_circle_gives_the_diameter_through_its_corners(sides:
     assert found.diameter_mm == pytest.approx(5.0, abs=0.01)
 
 
-@pytest.mark.parametrize(
-    "shape", [minnow(), stick(), grub(), crawler()], ids=["minnow", "stick", "grub", "crawler"]
-)
-def test_a_bait_without_eyes_has_none(shape: Manifold) -> None:
-    assert sockets(shape) == ()
+@pytest.mark.parametrize("drawn", [minnow, stick, grub, crawler])
+def test_a_bait_without_eyes_has_none(drawn: Callable[[], Manifold]) -> None:
+    assert sockets(drawn()) == ()
 
 
 def test_a_square_recess_a_raised_disc_and_a_flat_end_are_no_sockets() -> None:
