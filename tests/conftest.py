@@ -38,7 +38,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Files with slow tests come first: what is long must not be the last that one process does alone."""
     for item in {getattr(item, "originalname", item.name) + str(item.path): item for item in items}.values():
         told = [mark.args for mark in item.iter_markers("parametrize")]
-        assert "manifold3d" not in repr(told), f"{item.nodeid} holds a solid, which outlives the interpreter"
+        assert "manifold3d.Manifold object" not in repr(told), (
+            f"{item.nodeid} holds a solid, which outlives the interpreter"
+        )
     slow = {item.path for item in items if item.get_closest_marker("slow")}
     items.sort(key=lambda item: item.path not in slow)
 
