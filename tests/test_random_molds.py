@@ -29,6 +29,15 @@ def test_a_random_mold_is_read_right_or_right_after_the_hint_that_it_asks_for(se
     assert found.kind in SURE, f"{found.kind}: {found.features}: {found.note}"
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [51, 154])
+def test_halves_that_curl_and_lie_anyhow_are_laid_flat_and_read_right_at_once(seed: int) -> None:
+    case = random_case(seed)
+    assert {"warped", "pose anyhow"} <= set(case.features)
+    found = outcome(case, measured)
+    assert found.kind == "right", f"{found.kind}: {found.hints}: {found.note}"
+
+
 def test_a_seed_draws_the_same_mold_again() -> None:
     one, two = random_case(7), random_case(7)
     assert one.features == two.features

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.measure.closing import lying, matching
 from builder.measure.closing.matching import Closing, Face
-from builder.measure.closing.planes import planes
+from builder.measure.closing.planes import WARPED, planes
 from builder.model import Solid
 
 Array = NDArray[np.float64]
@@ -32,11 +32,14 @@ CLEAR = 0.7
 
 
 def is_back(solid: Solid, face: Face) -> bool:
-    """True for a face with holes only, on a part that is nowhere flat on the other side."""
+    """True for a face with holes only, on a part that is nowhere flat on the other side.
+
+    A parting face that curls with the print is flat: it is sought as it is where faces are matched.
+    """
     if face.opening_mm2 > SHALLOW * face.polygon.area:
         return False
     least = matching.LEAST_AREAS[0] * face.polygon.area
-    other = (plane.normal @ face.turn[2] for plane in planes(solid) if plane.area_mm2 > least)
+    other = (plane.normal @ face.turn[2] for plane in planes(solid, flat=WARPED) if plane.area_mm2 > least)
     return all(along > OPPOSITE for along in other)
 
 
