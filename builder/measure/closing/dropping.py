@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.measure.closing import lying, matching
 from builder.measure.closing.matching import Closing, Face
-from builder.measure.closing.planes import WARPED, planes
+from builder.measure.closing.planes import DRAWN, WARPED, Plane, planes
 from builder.model import Solid
 
 Array = NDArray[np.float64]
@@ -34,13 +34,26 @@ CLEAR = 0.7
 def is_back(solid: Solid, face: Face) -> bool:
     """True for a face with holes only, on a part that is nowhere flat on the other side.
 
-    A parting face that curls with the print is flat: it is sought as it is where faces are matched.
+    A parting face that curls with the print is flat: closing takes its curl away. A wave stays.
     """
     if face.opening_mm2 > SHALLOW * face.polygon.area:
         return False
     least = matching.LEAST_AREAS[0] * face.polygon.area
-    other = (plane.normal @ face.turn[2] for plane in planes(solid, flat=WARPED) if plane.area_mm2 > least)
-    return all(along > OPPOSITE for along in other)
+    across = (
+        plane for flat in (DRAWN, WARPED) for plane in planes(solid, flat=flat) if plane.area_mm2 > least
+    )
+    return all(
+        plane.normal @ face.turn[2] > OPPOSITE or _level_mm2(solid, plane) <= least for plane in across
+    )
+
+
+def _level_mm2(solid: Solid, plane: Plane) -> float:
+    """Area (mm2) of a plane's facets that lie level once its curl is taken away."""
+    faces = solid.faces[plane.facets]
+    points = (solid.vertices - plane.point) @ mesh.frame(plane.normal).T
+    rest = points[:, 2] - matching.curl(points[np.unique(faces)], points)
+    level = (np.abs(rest[faces]) < DRAWN.mm).all(axis=1)
+    return float(mesh.facets(solid).areas_mm2[plane.facets[level]].sum())
 
 
 def closed(first: Solid, second: Solid, backs: tuple[Face, Face]) -> Closing | None:

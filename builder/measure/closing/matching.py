@@ -93,14 +93,14 @@ def laid(solid: Solid, turn: Array, move: Array, rim: NDArray[np.int32] | None =
     """The solid under x -> turn @ x + move, uncurled, with its face and all that is near on z = 0."""
     vertices = solid.vertices @ turn.T + move
     if rim is not None:
-        vertices[:, 2] -= _curl(vertices[rim], vertices)
+        vertices[:, 2] -= curl(vertices[rim], vertices)
         vertices[rim, 2] = 0.0
     vertices[np.abs(vertices[:, 2]) < SNAP_MM, 2] = 0.0
     faces = solid.faces if np.linalg.det(turn) > 0 else solid.faces[:, ::-1]
     return Solid(name=solid.name, vertices=vertices, faces=np.ascontiguousarray(faces))
 
 
-def _curl(rim: Array, points: Array) -> Array:
+def curl(rim: Array, points: Array) -> Array:
     """Height (mm) of the quadratic surface through a curled face; taking it away keeps every volume."""
     if np.ptp(rim[:, 2]) < SNAP_MM:
         return np.zeros(len(points))
