@@ -30,7 +30,7 @@ def test_a_random_mold_is_read_right_or_right_after_the_hint_that_it_asks_for(se
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", [51, 154])
+@pytest.mark.parametrize("seed", [51, 154, 427])
 def test_halves_that_curl_and_lie_anyhow_are_laid_flat_and_read_right_at_once(seed: int) -> None:
     case = random_case(seed)
     assert {"warped", "pose anyhow"} <= set(case.features)

@@ -97,11 +97,18 @@ def projected_mm2(made: Body) -> float:
 
 
 def shadow(made: Body) -> shapely.Geometry:
-    """The shadow along z, as polygons."""
+    """The shadow along z, as polygons; rings that touch themselves by rounding are cut there."""
     rings = [shapely.LinearRing(ring) for ring in made.project().to_polygons() if len(ring) > 2]
-    outer = [shapely.Polygon(ring) for ring in rings if ring.is_ccw]
-    holes = [shapely.Polygon(ring) for ring in rings if not ring.is_ccw]
-    return shapely.difference(shapely.union_all(outer), shapely.union_all(holes))
+    outer, holes = (
+        shapely.union_all([_valid(ring) for ring in rings if ring.is_ccw == around])
+        for around in (True, False)
+    )
+    return shapely.difference(outer, holes)
+
+
+def _valid(ring: shapely.LinearRing) -> shapely.Geometry:
+    """The area in a ring, also where the ring touches or crosses itself."""
+    return shapely.make_valid(shapely.Polygon(ring), method="structure", keep_collapsed=False)
 
 
 def ball(radius_mm: float) -> Body:
