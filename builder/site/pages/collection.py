@@ -27,11 +27,10 @@ from builder.site.drift_text import drift_lead
 from builder.site.pages.html import Words
 from builder.site.pages.mold import captions
 
-"""What goes wrong whatever the mold's numbers say."""
 CARD_FACTS = ("length", "weight", "shot", "shoot", "cavities")
+"""What a card of the catalogue tells, in the order of the entries of page_data."""
 CARD_FACTS_POUR = ("length", "weight", "shot_pour", "pour", "cavities_pour")
-"""Of a mold that is poured open."""
-"""What a card of the catalogue tells, in the order of pagedata's entries."""
+"""The same of a mold that is poured open."""
 COMPARED = (
     (
         "bait",
