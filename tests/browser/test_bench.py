@@ -43,10 +43,13 @@ def record(demo: Catalogue, slug: str) -> MoldRecord:
 
 def opened(page: Page, address: str, slug: str = "reed-minnow") -> None:
     page.goto(f"{address}bench.html#{slug}")
-    settled(page)
+    settled(page, slug)
 
 
-def settled(page: Page) -> None:
+def settled(page: Page, slug: str = "reed-minnow") -> None:
+    """Wait for the numbers of this mold: an address on the same page leaves it standing while they load."""
+    expect(page.locator("[data-page]")).to_have_attribute("href", re.compile(rf"molds/{slug}\b"))
+    expect(page.locator(".sb-bench-body")).to_be_visible()
     page.wait_for_selector("[data-b=heat_g] span", state="attached")
 
 
@@ -237,7 +240,7 @@ def test_molds_in_turn_have_their_own_shots_and_clocks(page: Page) -> None:
     minnow_left = clock(page, "open")
     page.get_by_role("button", name="Add a mold").tap()
     page.locator("[name=mold]").select_option("pond-stick")
-    settled(page)
+    settled(page, "pond-stick")
     expect(page.locator(".sb-chip")).to_have_count(3)
     assert card(page) == "amount"
     page.locator("[data-to=open]").tap()
@@ -306,6 +309,22 @@ def test_an_open_pour_mold_is_poured_and_has_no_hold_and_no_injector(page: Page,
         assert not any(word in text for word in ("injector", "halves", "nozzle", "sprue"))
         for caution in page.locator(".sb-step:visible .sb-cautions li[data-kind=injection]").all():
             assert caution.get_attribute("hidden") is not None
+
+
+def test_a_mold_whose_numbers_cannot_be_loaded_shows_none_of_another_mold(page: Page, address: str) -> None:
+    page.route("**/data/molds/pond-stick.js", lambda route: route.abort())
+    forward(page, 3)
+    page.goto(f"{address}bench.html#pond-stick")
+    expect(page.locator("[data-unread]")).to_contain_text("could not be loaded")
+    expect(page.locator(".sb-bench-body")).to_be_hidden()
+    page.clock.run_for(1_000)
+    page.get_by_role("button", name="Reed minnow").tap()
+    settled(page)
+    expect(page.locator("[data-unread]")).to_be_hidden()
+    page.unroute("**/data/molds/pond-stick.js")
+    page.get_by_role("button", name="Pond stick").tap()
+    settled(page, "pond-stick")
+    expect(page.locator("[data-unread]")).to_be_hidden()
 
 
 def test_what_is_chosen_at_the_bench_stands_in_its_address_and_nowhere_else(page: Page, address: str) -> None:

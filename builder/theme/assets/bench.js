@@ -56,8 +56,13 @@
   /* Show the mold that is in turn; `wanted` is a pair asked for, which a mold at work does not take. */
   async function open(wanted = now()) {
     const one = now();
-    data = await shotbook.load(`molds/${one.slug}`);
+    data = null; // nothing of the mold before is read or used for this one
+    body.hidden = true;
+    const loaded = await shotbook.load(`molds/${one.slug}`).catch(() => null);
     if (one !== now()) return;
+    find("[data-unread]").hidden = Boolean(loaded);
+    if (!loaded) { turns(one); return; }
+    data = loaded;
     if (idle(one) || !one.plastisol) [one.plastisol, one.material] = shotbook.pair(data, wanted);
     else [one.plastisol, one.material] = shotbook.pair(data, one);
     if (data.kind === "open pour" && one.step === "hold") one.step = "open";
@@ -98,6 +103,7 @@
   }
 
   function show() {
+    if (!data) return;
     const one = now(), times = timesOf(pairOf(one), one.shot);
     const found = { a: data.a[one.plastisol], w: pairOf(one), t: { cool: one.hurried ? times.hurried : times.open, rest: times.rest } };
     for (const place of all("[data-n]")) {
@@ -119,18 +125,24 @@
     save();
   }
 
-  function choices(one) {
-    const { mold, plastisol, material, shot, pace } = pick.elements;
+  /* The molds on the bench, and which of them is in turn. */
+  function turns(one) {
+    const { mold } = pick.elements;
     fill(mold, molds.map(({ slug, title }) => [slug, title]), one.slug);
+    mold.disabled = !idle(one);
+    find("[data-off]").hidden = bench.molds.length < 2;
+    rack.replaceChildren(...bench.molds.map(chip), adder());
+  }
+
+  function choices(one) {
+    const { plastisol, material, shot, pace } = pick.elements;
+    turns(one);
     fill(plastisol, data.names.plastisol, one.plastisol);
     fill(material, data.names.material.filter(([id]) => data.w[one.plastisol][id]), one.material);
     shot.value = one.shot > 10 ? 0 : one.shot;
     pace.value = one.hurried;
-    mold.disabled = !idle(one);
     for (const field of [plastisol, material, shot, pace]) field.disabled = running(one);
-    find("[data-off]").hidden = bench.molds.length < 2;
     find("[data-setup]").textContent = [plastisol, material].map((field) => field.selectedOptions[0].textContent).join(" · ");
-    rack.replaceChildren(...bench.molds.map(chip), adder());
   }
 
   function chip(one, index) {
@@ -234,7 +246,7 @@
   function beat() {
     const one = now(), seconds = data && secondsOf(one);
     for (const box of all("[data-timer]")) {
-      const name = box.dataset.timer, until = one.until[name], rest = until ? left(until) : seconds[name];
+      const name = box.dataset.timer, until = one.until[name], rest = until ? left(until) : seconds?.[name] ?? 0;
       const [clock, go, halt] = [".sb-clock", "[data-go]", "[data-halt]"].map((part) => box.querySelector(part));
       if (clock.textContent !== timers.text(rest)) clock.textContent = timers.text(rest);
       clock.hidden = !until && !rest;
@@ -307,6 +319,7 @@
   }
   for (const each of [pick, form]) each.addEventListener("submit", (event) => event.preventDefault());
   form.addEventListener("input", () => {
+    if (!data) return;
     shotbook.remember("colour", form.elements.colour.value);
     now().baits = form.elements.baits.value;
     work();

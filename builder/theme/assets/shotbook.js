@@ -50,7 +50,7 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
       asked.set(name, wait);
       wait.promise = new Promise((done, failed) => {
         wait.done = done;
-        run(`data/${name}.js`).catch(failed);
+        run(`data/${name}.js`).catch((error) => { asked.delete(name); failed(error); }); // asked again, tried again
       });
     }
     return asked.get(name).promise;
