@@ -129,7 +129,6 @@ def figures(context: Context, own: Window, measured: Mapping[str, Figure]) -> di
     constants = context.own()
     found = {
         **measured,
-        "hold": own.hold_s,
         "cool": own.cool_s,
         "cool_later": own.times[-1].open_s,
         "cold": own.cold_s,
@@ -142,6 +141,7 @@ def figures(context: Context, own: Window, measured: Mapping[str, Figure]) -> di
     found |= {"rest": own.rest_s} if own.rest_s is not None else {}
     found |= {"shoot": own.shoot_c} if own.shoot_c is not None else {}
     if context.measurement.kind == "injection":
+        found["hold"] = own.hold_s
         found["fill_time"] = amounts.filling_s(context.measurement, context.practice)
         force = clamping.opening_force_n(constants["pressure"][0], context.measurement.projected_mm2)
         found["clamp_force"] = samples.figure(force, "n", "advice.because.clamp_force")

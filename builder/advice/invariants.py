@@ -59,7 +59,7 @@ def _headlines_are_the_windows(told: RuleInput) -> Said:
     own, figures = told.advice.windows[0], told.advice.figures
     pairs = (
         ("shoot", own.shoot_c),
-        ("hold", own.hold_s),
+        ("hold", own.hold_s if told.measurement.kind == "injection" else None),
         ("cool", own.cool_s),
         ("cool_later", own.times[-1].open_s),
         ("cold", own.cold_s),

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from builder.base import units
-from builder.model import Figure, Finding, Tables
+from builder.model import Figure, Finding, Kind, Tables
 
 Value = Figure | str | int
 _SLOT = re.compile(r"\{(\w+)\}")
@@ -63,6 +63,19 @@ class Texts:
         'heat resin'
         """
         return self.entries.get(f"{section}.{id_}", id_.replace("_", " "))
+
+    def of_kind(self, kind: Kind) -> Texts:
+        """The same in the words of this kind of mold: for an open pour, x_pour stands in for x.
+
+        >>> texts = Texts(language="en", entries={"shoot": "Shoot at", "shoot_pour": "Pour at"})
+        >>> texts.of_kind("open pour").say("shoot"), texts.of_kind("injection").say("shoot")
+        ('Pour at', 'Shoot at')
+        """
+        if kind == "injection":
+            return self
+        return replace(
+            self, entries={key: self.entries.get(f"{key}_pour", said) for key, said in self.entries.items()}
+        )
 
     def with_own(self, tables: Tables) -> Texts:
         """The same with the names that the keeper of the catalogue gave to plastisols and mold materials.

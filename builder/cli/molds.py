@@ -142,11 +142,11 @@ def check(
             found = [*advice.findings, *advice.windows[0].findings, *measured.findings]
             grave = [finding for finding in found if finding.level == "stop"]
             stops.extend(grave)
-            here = report.placed(texts, measured)
+            here = report.placed(texts.of_kind(mold.kind), measured)
             if as_json:
                 read.append(report.checked(mold, found, here))
             elif grave or not quiet:
-                sentences = report.findings(found, here) or [texts.say("cli.sound")]
+                sentences = report.findings(found, here) or [here.say("cli.sound")]
                 click.echo("\n  ".join([f"{mold.title} ({mold.slug})", *sentences]))
 
         show = partial(_shown, store / "open-edges")

@@ -57,7 +57,7 @@ def lines(mold: MoldSpec, measured: Measurement, advice: Advice) -> Iterator[Lin
             yield Line(
                 thing=f"bait {bait.name}", name="thinnest", figure=thickness, feeds=bait.thinnest_feeds
             )
-    for thing, names in _WAYS_IN.items():
+    for thing, names in _WAYS_IN.items() if mold.kind == "injection" else ():
         yield from _told(thing, {name: read.get(f"{thing}.{name}") for name in names})
     yield from _told("shot", {"volume": own.shot_ml, "projected": read["projected"]})
     window = advice.windows[0]
@@ -86,6 +86,7 @@ def _told(thing: str, named: Mapping[str, Figure | None]) -> Iterator[Line]:
 
 def table(mold: MoldSpec, measured: Measurement, advice: Advice, texts: Texts) -> str:
     """The figures in columns, a heading for each thing, both systems of units, range and origin for each."""
+    texts = texts.of_kind(mold.kind)
     rows = [tuple(texts.say(f"cli.head.{column}") for column in _COLUMNS)]
     thing = ""
     for line in lines(mold, measured, advice):
@@ -154,6 +155,7 @@ def findings(found: Iterable[Finding], texts: Texts) -> list[str]:
 
 def checked(mold: MoldSpec, found: Iterable[Finding], texts: Texts) -> dict[str, object]:
     """A mold's findings as plain values, the gravest first: level, name, sentence."""
+    texts = texts.of_kind(mold.kind)
     ordered = sorted(found, key=lambda finding: LEVELS.index(finding.level))
     told = [{"level": one.level, "code": one.code, "text": texts.finding(one)} for one in ordered]
     return {"slug": mold.slug, "title": mold.title, "findings": told}
@@ -214,6 +216,7 @@ def changed(changes: Sequence[Change], texts: Texts) -> str:
 
 def drifted(version: Version, drift: Drift, texts: Texts) -> str:
     """What reads differently today in a released version: since when, why, and each number then and now."""
+    texts = texts.of_kind(version.kind)
     lead = [f"{version.slug}: {' '.join(drift_lead(version, drift, texts))}"]
     if drift.stop and not version.stop:
         lead.append(

@@ -102,7 +102,7 @@ def release(
         place = str(folder / "versions" / made.version)
         say(language, "released", version=made.version, slug=made.slug, place=place)
         if made.changes:
-            click.echo(report.changed(made.changes, texts))
+            click.echo(report.changed(made.changes, texts.of_kind(made.kind)))
 
 
 @main.command(
@@ -127,10 +127,10 @@ def diff(*, mold: str, before: str, after: str | None, molds: Path, store: Path,
     with reporting_faults():
         (folder,) = folders((mold,), molds)
         released = versions.load(folder)
-        older = _version(folder, released, before).figures
+        older = _version(folder, released, before)
         newer = _version(folder, released, after).figures if after else _draft_numbers(folder, molds, store)
-        changes = compare.changes(older, newer)
-        texts = texts_in(language)
+        changes = compare.changes(compare.without_hold(older, older.kind).figures, newer)
+        texts = texts_in(language).of_kind(older.kind)
         click.echo(report.changed(changes, texts) if changes else texts.say("cli.same"))
 
 

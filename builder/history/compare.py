@@ -6,13 +6,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from builder.base import figures, units
-from builder.model import Advice, Change, Drift, Figure, Finding, Measurement, Version
+from builder.model import Advice, Change, Drift, Figure, Finding, Kind, Measurement, Version
 
 
 def numbers(m: Measurement, advice: Advice) -> dict[str, Figure]:
     """Volume, weight, thinnest section, window and print volume of a mold, by name.
 
-    Of baits of several sizes the largest is told, under a name that says so.
+    Of baits of several sizes the largest is told, under a name that says so. Nothing is held in an open pour.
     """
     own = advice.windows[0]
     read, index = figures.measured(m), figures.largest(m)
@@ -29,7 +29,7 @@ def numbers(m: Measurement, advice: Advice) -> dict[str, Figure]:
         "limit": own.mold_limit_c,
         "never_above": own.plastisol_limit_c,
         "shoot": own.shoot_c,
-        "hold": own.hold_s,
+        "hold": own.hold_s if m.kind == "injection" else None,
         "cool": own.cool_s,
         "cool_later": own.times[-1].open_s,
         "rest": own.rest_s,
@@ -54,6 +54,17 @@ def version_within(version: Version, limit_c: float) -> Version:
         changes=_changes_within(version.changes, limit_c),
         findings=tuple(_at_most(one, limit_c) for one in version.findings if _is_within(one, limit_c)),
         stop=_at_most(version.stop, limit_c) if version.stop else None,
+    )
+
+
+def without_hold(version: Version, kind: Kind) -> Version:
+    """A released version without a time to keep the pressure on, where the mold is poured open."""
+    if kind == "injection":
+        return version
+    return replace(
+        version,
+        figures={name: figure for name, figure in version.figures.items() if name != "hold"},
+        changes=tuple(one for one in version.changes if one.name != "hold"),
     )
 
 

@@ -48,7 +48,8 @@ def _drift(place: Path, lock: versions.Lock, version: Version, tables: Tables, s
         causes = _causes(lock, now, None)
         return Drift(unread=faults.problems[0].what, causes=causes, today=today)
     figures = compare.numbers(measured, advice)
-    changes = tuple(drifted(version.figures, figures))
+    then = compare.without_hold(version, measured.kind)
+    changes = tuple(drifted(then.figures, figures))
     if not changes:
         return Drift()
     return Drift(changes=changes, stop=advice.windows[0].stop, causes=_causes(lock, now, mold), today=today)

@@ -9,7 +9,7 @@ from typing import Literal
 
 from builder.model.advice import Advice
 from builder.model.measurement import Measurement, Station
-from builder.model.numbers import Figure, Finding
+from builder.model.numbers import Figure, Finding, Kind
 from builder.model.spec import MoldSpec
 
 CARD = "social"
@@ -148,6 +148,8 @@ class Version:
     """Why it must not be shot, as it was found when it was released."""
     despite: str = ""
     """Why the maker released it nevertheless."""
+    kind: Kind = "injection"
+    """Whether it is shot shut or poured open; its numbers are named after that."""
     made_by: MadeBy = MadeBy()
     """What its numbers were worked out by; from its lock."""
     withdrawn_on: str = ""

@@ -98,11 +98,11 @@ def refuse(record: MoldRecord, order: Order) -> None:
 
 def _unstopped(record: MoldRecord, order: Order, where: Where) -> Iterator[Problem]:
     """A problem when a stop has no reason to be passed over, or a reason has no stop."""
-    reason = order.despite.strip()
+    reason, texts = order.despite.strip(), order.texts.of_kind(record.spec.kind)
     if record.stop and not reason:
         yield Problem(
             where=where,
-            what=f"{record.spec.slug} has a stop. {order.texts.finding(record.stop).rstrip('.')}",
+            what=f"{record.spec.slug} has a stop. {texts.finding(record.stop).rstrip('.')}",
             expected="a mold that can be shot with its own plastisol in its own mold material",
             remedy='change the mold, or say why it is released despite that: --despite "..."',
         )
@@ -161,7 +161,8 @@ def refuse_changed(record: MoldRecord, contents: tuple[bytes, ...]) -> None:
 def version_record(record: MoldRecord, order: Order, shown: tuple[Picture, ...]) -> Version:
     """The version's record, still without its files."""
     mold = record.spec
-    before = record.versions[0].figures if record.versions else {}
+    last = record.versions[:1]
+    before = compare.without_hold(last[0], mold.kind).figures if last else {}
     figures = compare.numbers(record.measurement, record.advice)
     return Version(
         slug=mold.slug,
@@ -181,6 +182,7 @@ def version_record(record: MoldRecord, order: Order, shown: tuple[Picture, ...])
         findings=record.findings,
         stop=record.stop,
         despite=order.despite.strip(),
+        kind=mold.kind,
         made_by=record.made_by,
     )
 
@@ -225,7 +227,8 @@ def shot_card(record: MoldRecord, order: Order) -> str:
     style = resources.files("builder").joinpath("theme", "assets", "card.css").read_text(encoding="utf-8")
     drawn = base64.b64encode(site_map.code(order.address).encode()).decode() if order.address else ""
     code = f"data:image/svg+xml;base64,{drawn}" if drawn else ""
-    return MoldPages(Words(order.texts)).card(record, style, code, order.despite.strip())
+    words = Words(order.texts.of_kind(record.spec.kind))
+    return MoldPages(words).card(record, style, code, order.despite.strip())
 
 
 def download(name: str, data: bytes) -> Download:

@@ -24,6 +24,7 @@ LINES = (
 
 def readme(version: Version, files: Iterable[str], texts: Texts) -> str:
     """README.txt of the zip: the mold, its temperatures, the folders, the address of its page."""
+    texts = texts.of_kind(version.kind)
     folders = dict.fromkeys(name.partition("/")[0] for name in files)
     return _paragraphs(
         _stop(version, texts),
@@ -50,6 +51,7 @@ def licence(version: Version, texts: Texts) -> str:
 
 def changes(version: Version, texts: Texts) -> str:
     """The entry of the changelog, in Markdown: the maker's words, then old and new value of each number."""
+    texts = texts.of_kind(version.kind)
     table = [
         texts.say("release.table"),
         "|---|---|---|",
@@ -62,6 +64,7 @@ def changes(version: Version, texts: Texts) -> str:
 
 def post(version: Version, texts: Texts, address: str = "", *, markdown: bool) -> str:
     """A post for a forum or a share page; `address` is that of the mold's page, or ''."""
+    texts = texts.of_kind(version.kind)
     heading = _heading(version, texts)
     pattern = "- **{label}:** {value}" if markdown else "- {label}: {value}"
     return _paragraphs(

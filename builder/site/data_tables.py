@@ -235,7 +235,7 @@ def _named_figures(record: MoldRecord, own: Window, texts: Texts) -> Iterator[tu
         "page.window.fill": own.fill_c,
         "page.window.mold_limit": own.mold_limit_c,
         "page.window.plastisol_limit": own.plastisol_limit_c,
-        "page.glance.hold": own.hold_s,
+        "page.glance.hold": own.hold_s if record.spec.kind == "injection" else None,
         "page.glance.cool": own.cool_s,
         "figure.cold": own.cold_s,
         "page.glance.rest": own.rest_s,

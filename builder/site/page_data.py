@@ -18,6 +18,7 @@ from builder.model import (
     Finished,
     FlowPath,
     Ingredient,
+    Kind,
     MoldRecord,
     Picture,
     ShotTimes,
@@ -51,7 +52,7 @@ def mold_data(record: MoldRecord, texts: Texts) -> dict[str, Any]:
             one.plastisol: amounts_data(one, figures.largest(record.measurement), language)
             for one in record.advice.amounts
         },
-        "w": windows_data(record.advice, texts),
+        "w": windows_data(record.advice, texts, record.spec.kind),
         "over": overlays(record.pictures, texts),
         "plots": {"window": window_plot(record, texts), "ways": flow_drawings(record, texts)},
         "names": {
@@ -209,24 +210,25 @@ def finished_data(bait: Finished, language: str) -> dict[str, Any]:
     return {name: shown(figure, language) for name, figure in figures.finished(bait).items()}
 
 
-def windows_data(advice: Advice, texts: Texts) -> dict[str, dict[str, Any]]:
+def windows_data(advice: Advice, texts: Texts, kind: Kind) -> dict[str, dict[str, Any]]:
     """The figures that follow plastisol and mold material."""
     found: dict[str, dict[str, Any]] = {}
     for window in advice.windows:
-        found.setdefault(window.plastisol, {})[window.mold_material] = window_data(window, texts)
+        found.setdefault(window.plastisol, {})[window.mold_material] = window_data(window, texts, kind)
     return found
 
 
-def window_data(window: Window, texts: Texts) -> dict[str, Any]:
+def window_data(window: Window, texts: Texts, kind: Kind) -> dict[str, Any]:
     """One window: its figures, what is found, what may go wrong, and the times that a clock counts down.
 
+    No pressure is kept on an open pour, so it has no time to hold.
     Only the plastisol's limit has its letter here: a maker may have declared the one of his own.
     """
     told: Mapping[str, Figure | None] = {
         "point": window.shoot_c,
         "fill": window.fill_c,
         "mold_limit": window.mold_limit_c,
-        "hold": window.hold_s,
+        "hold": window.hold_s if kind == "injection" else None,
         "cool": window.cool_s,
         "cool_later": window.times[-1].open_s,
         "cold": window.cold_s,

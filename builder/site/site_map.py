@@ -233,7 +233,7 @@ def _written(record: MoldRecord, words: Words, place: Place, drifts: Mapping[str
     return Part(
         texts=dict(_texts(record, words, place, drifts)),
         pictures=tuple(name for picture in record.pictures for name in _names(picture)),
-        entry=public_data.compact(page_data.index_entry(record, words.texts)),
+        entry=public_data.compact(page_data.index_entry(record, words.texts.of_kind(record.spec.kind))),
         shots=record.advice.shots,
     )
 
@@ -241,7 +241,8 @@ def _written(record: MoldRecord, words: Words, place: Place, drifts: Mapping[str
 def _texts(
     record: MoldRecord, words: Words, place: Place, drifts: Mapping[str, Drift]
 ) -> Iterator[tuple[str, str]]:
-    """The pages and data of a mold, by address."""
+    """The pages and data of a mold, by address, in the words of its kind."""
+    words = words.of_kind(record.spec.kind)
     slug, pages = record.spec.slug, MoldPages(words)
     yield f"molds/{slug}.md", pages.mold(record, public_data.structured(record, place), drifts)
     yield f"cards/{slug}.svg", code(place.page(f"molds/{slug}"))
@@ -249,7 +250,10 @@ def _texts(
     yield f"data/molds/{slug}.json", public_data.as_json(record)
     yield from _moved(record, words, place)
     limit_c = record.advice.windows[0].plastisol_limit_c.value
-    told = [compare.version_within(version, limit_c) for version in record.versions]
+    told = [
+        compare.without_hold(compare.version_within(version, limit_c), record.spec.kind)
+        for version in record.versions
+    ]
     for version in told:
         drifted = compare.drift_within(drifts.get(version.version, Drift()), limit_c)
         yield f"molds/{slug}/v{version.version}.md", CollectionPages(words).version(version, told, drifted)

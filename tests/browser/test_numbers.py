@@ -94,7 +94,7 @@ def test_a_mold_page_tells_the_builders_numbers_for_every_choice(
     visit: Visit, address: str, demo: Catalogue, english: Texts, slug: str
 ) -> None:
     record = next(r for r in demo.molds if r.spec.slug == slug)
-    windows = record.advice.windows
+    windows, words = record.advice.windows, english.of_kind(record.spec.kind)
     visit.page.goto(f"{address}molds/{slug}.html")
     visit.page.wait_for_selector(".sb-choose:not([hidden])")
     told = visit.page.evaluate(CHOOSE, [[w.plastisol, w.mold_material] for w in windows])
@@ -107,9 +107,9 @@ def test_a_mold_page_tells_the_builders_numbers_for_every_choice(
             figure = wanted(key, window, amounts, figures.largest(record.measurement))
             assert figure is None or text == in_page(figure), (window.plastisol, window.mold_material, key)
         first = sorted(window.findings, key=lambda f: f.level == "note")
-        assert found["findings"] == [sentence(english, f.code, f.values) for f in first]
+        assert found["findings"] == [sentence(words, f.code, f.values) for f in first]
         assert found["chances"] == [in_page(one.chance) for one in window.troubles]
-        assert found["troubles"] == [trouble(english, one) for one in window.troubles]
+        assert found["troubles"] == [trouble(words, one) for one in window.troubles]
         assert len(found["rows"]) == len(BATCH_ROWS)
         for index, volume, weight in found["rows"]:
             row = amounts.batch[index]

@@ -33,17 +33,28 @@ BATCH_ROWS = (1, 2, 4, 6, 8, 12, 20, 50)
 
 @dataclass(frozen=True, slots=True)
 class Places:
-    """The words that places are made of, in one language."""
+    """The words that places are made of, in one language, of molds that are shot or poured."""
 
     language: str = "en"
+    poured: bool = False
+
+    def of(self, record: MoldRecord) -> Places:
+        """The words for this mold."""
+        return replace(self, poured=record.spec.kind == "open pour")
+
+    def key(self, key: str) -> str:
+        """The key of the sentence that says it of such a mold."""
+        own = f"{key}_pour"
+        return own if self.poured and own in sentences.entries(self.language) else key
 
     def say(self, key: str) -> str:
         """A sentence as it is read."""
-        return sentences.clean(sentences.entries(self.language)[key])
+        return sentences.clean(sentences.entries(self.language)[self.key(key)])
 
     def name(self, section: str, id_: str) -> str:
         """The name of a table's entry; its id in words where it has none."""
-        return sentences.entries(self.language).get(f"{section}.{id_}", id_.replace("_", " "))
+        known = sentences.entries(self.language)
+        return known.get(self.key(f"{section}.{id_}"), id_.replace("_", " "))
 
     def word(self, word: str) -> str:
         """A word of a record as it is read; 2b is the end b of bait 2."""
@@ -69,7 +80,7 @@ class Places:
 
     def gap(self, section: str, key: str, gap: str) -> str:
         """A gap of a sentence."""
-        return f"{section} | {sentences.same(self.language, key)}:{gap}"
+        return f"{section} | {sentences.same(self.language, self.key(key))}:{gap}"
 
 
 def measured(value: float, unit: str, m: Measurement) -> Quantity:

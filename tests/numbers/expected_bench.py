@@ -166,7 +166,7 @@ def comparison(records: Sequence[MoldRecord], at: Places) -> Iterator[Line]:
             ("page.glance.shoot", own.shoot_c),
             ("page.window.fill", own.fill_c),
             ("page.window.mold_limit", own.mold_limit_c),
-            ("page.glance.hold", own.hold_s),
+            ("page.glance.hold", None if at.of(record).poured else own.hold_s),
             ("page.glance.cool", own.cool_s),
             ("page.glance.rest", own.rest_s if own.rest_s and own.rest_s.value else None),
             ("figure.thinnest", record.advice.figures["thinnest"]),
@@ -176,7 +176,15 @@ def comparison(records: Sequence[MoldRecord], at: Places) -> Iterator[Line]:
         for label, what in rows:
             if what is not None:
                 told = bare(what) if isinstance(what, Figure) else what
-                yield at.cell("", at.say(label), title), told
+                yield at.cell("", in_all_words(label, records, at), title), told
+
+
+def in_all_words(label: str, records: Sequence[MoldRecord], at: Places) -> str:
+    """A label as molds that are shot have it, and as those that are poured have it."""
+    wordings = [replace(at, poured=poured).say(label) for poured in (False, True)]
+    used = {at.of(record).poured for record in records}
+    told = [one for poured, one in enumerate(wordings) if bool(poured) in used]
+    return " / ".join(dict.fromkeys(told))
 
 
 SIZES_MM = (0, 50, 75, 100, 125, math.inf)

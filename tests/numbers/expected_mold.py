@@ -30,7 +30,7 @@ from tests.numbers.sentences import TELLING
 
 def mold_page(record: MoldRecord, at: Places, window: Window | None = None) -> Iterator[Line]:
     """A mold's page before scripts; after a choice `window` is the chosen pair's."""
-    drifts = molds.drifts(record)
+    drifts, at = molds.drifts(record), at.of(record)
     window = window or record.advice.windows[0]
     yield from description(record, at)
     yield from stop(window, at)
@@ -38,7 +38,7 @@ def mold_page(record: MoldRecord, at: Places, window: Window | None = None) -> I
     yield from baits(record, at, window)
     yield from about(record, at)
     yield from cold.lines(amounts_of(record, window).finished, largest(record.measurement), at.label)
-    yield from limits(record.spec.kind, at, window)
+    yield from limits(at, window)
     for one in window.findings:
         yield from findings("window" if one.level == "note" else "wrong", [one], at)
     yield from troubles(window, at)
@@ -131,11 +131,10 @@ def troubles(window: Window, at: Places) -> Iterator[Line]:
                 yield at.gap("wrong", f"{one.code}_cure", name), figure(value)
 
 
-def limits(kind: str, at: Places, window: Window) -> Iterator[Line]:
+def limits(at: Places, window: Window) -> Iterator[Line]:
     """The shooting window."""
     if window.shoot_c:
-        point = "page.window.point" if kind == "injection" else "page.glance.pour"
-        yield at.label("window", point), figure(window.shoot_c, "w.point")
+        yield at.label("window", "page.window.point"), figure(window.shoot_c, "w.point")
     if window.fill_c:
         yield at.label("window", "page.window.fill"), figure(window.fill_c, "w.fill")
     if window.mold_limit_c:

@@ -28,6 +28,7 @@ MOST_MOVES = 6
 
 def tables(record: MoldRecord, at: Places) -> Iterator[Line]:
     """The tables of a mold's page; they are those of its own pair, whatever is chosen."""
+    at = at.of(record)
     yield from ways(record, at)
     yield from logged(record, at)
     yield from grid(record, at)
@@ -118,7 +119,7 @@ def why(record: MoldRecord, at: Places) -> Iterator[Line]:
         ("page.window.fill", own.fill_c),
         ("page.window.mold_limit", own.mold_limit_c),
         ("page.window.plastisol_limit", own.plastisol_limit_c),
-        ("page.glance.hold", own.hold_s),
+        ("page.glance.hold", None if at.poured else own.hold_s),
         ("page.glance.cool", own.cool_s),
         ("figure.cold", own.cold_s),
         ("page.glance.rest", own.rest_s),
@@ -156,7 +157,7 @@ def labels(record: MoldRecord, at: Places) -> Iterator[Line]:
 
 def mold_data(record: MoldRecord, at: Places) -> dict[str, Leaf]:
     """A mold's data for scripts by dotted address, without its tables, sentences and drawings."""
-    spec, m = record.spec, record.measurement
+    spec, m, at = record.spec, record.measurement, at.of(record)
     bed = [max(part.bed_mm[side] for part in m.parts) for side in (0, 1)]
     found: dict[str, Leaf] = {
         "cavities": spec.cavities,
@@ -222,7 +223,7 @@ def window_data(window: Window, place: str, at: Places) -> dict[str, Leaf]:
         "fill": window.fill_c,
         "mold_limit": window.mold_limit_c,
         "plastisol_limit": window.plastisol_limit_c,
-        "hold": window.hold_s,
+        "hold": None if at.poured else window.hold_s,
         "cool": window.cool_s,
         "cool_later": window.times[-1].open_s,
         "cold": window.cold_s,

@@ -50,7 +50,7 @@ def version_numbers(record: MoldRecord) -> Mapping[str, Quantity | None]:
         "limit": bare(own.mold_limit_c) if own.mold_limit_c else None,
         "never_above": bare(own.plastisol_limit_c),
         "shoot": bare(own.shoot_c) if own.shoot_c else None,
-        "hold": bare(own.hold_s),
+        "hold": bare(own.hold_s) if record.spec.kind == "injection" else None,
         "cool": bare(own.cool_s),
         "cool_later": bare(own.times[-1].open_s),
         "rest": bare(own.rest_s) if own.rest_s else None,
@@ -60,6 +60,7 @@ def version_numbers(record: MoldRecord) -> Mapping[str, Quantity | None]:
 
 def leaflet(record: MoldRecord, at: Places, *, warned: bool = False) -> Iterator[Line]:
     """What is posted; README.txt tells beside it what is `warned` of."""
+    at = at.of(record)
     yield from stop(record.advice.windows[0], at, plain=True)
     yield at.gap("", "release.heading", "version"), record.spec.version
     numbers = version_numbers(record)
@@ -76,7 +77,7 @@ def leaflet(record: MoldRecord, at: Places, *, warned: bool = False) -> Iterator
 
 def card(record: MoldRecord, at: Places, *, scripts: bool = False) -> Iterator[Line]:
     """The shot card for the printer; on the site scripts fill it, so that each figure has its key."""
-    own, spec = record.advice.windows[0], record.spec
+    own, spec, at = record.advice.windows[0], record.spec, at.of(record)
 
     def keyed(one: Figure, key: str) -> Quantity:
         return bare(one, key if scripts else "")
@@ -126,25 +127,24 @@ def terminal(record: MoldRecord) -> Iterator[tuple[str, str, Quantity, str]]:
         yield "sprue", "mouth", length(m.sprue.mouth_diameter_mm, m), "measured"
         yield "sprue", "volume", volume(m.sprue.volume_ml, m), "measured"
         yield "runner", "volume", volume(m.runner.volume_ml, m), "measured"
+    shut = record.spec.kind == "injection"
     for thing, name, sizes in (
         ("vents", "depth", [one.depth_mm for one in m.vents]),
         ("bolts", "hole", [one.diameter_mm for one in m.bolts]),
         ("pins", "diameter", [one.diameter_mm for one in m.pins]),
     ):
-        yield thing, "count", exact(len(sizes), "count"), "measured"
-        yield thing, name, spread(sizes, m), "measured"
-    yield (
-        "pins",
-        "clearance",
-        spread([one.clearance_mm for one in m.pins if one.clearance_mm is not None], m),
-        "measured",
-    )
+        if shut:
+            yield thing, "count", exact(len(sizes), "count"), "measured"
+            yield thing, name, spread(sizes, m), "measured"
+    if shut:
+        clearances = [one.clearance_mm for one in m.pins if one.clearance_mm is not None]
+        yield "pins", "clearance", spread(clearances, m), "measured"
     yield "shot", "volume", bare(amounts.shot_ml), amounts.shot_ml.origin
     yield "shot", "projected", volume(m.projected_mm2, m, "mm2"), "measured"
     heats: tuple[tuple[str, Figure | None], ...] = (
         ("shoot", own.shoot_c),
         ("never_above", own.plastisol_limit_c),
-        ("hold", own.hold_s if record.spec.kind == "injection" else None),
+        ("hold", own.hold_s if shut else None),
         ("cool", own.cool_s),
         ("cool_later", own.times[-1].open_s),
         ("cold", own.cold_s),

@@ -109,7 +109,7 @@ def test_the_terminal_tells_the_records_numbers_and_no_others(slug: str) -> None
     wanted = list(expected_texts.terminal(record))
     assert len(told) == len(wanted)
     for (name, text, origin), (_, row, what, comes) in zip(told, wanted, strict=True):
-        assert name.startswith(AT.say(f"cli.row.{row}"))
+        assert name.startswith(AT.of(record).say(f"cli.row.{row}"))
         assert quantity.faults(text, what) == [], name
         assert origin == AT.say(f"page.origin.{comes}")
 

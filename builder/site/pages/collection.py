@@ -191,7 +191,7 @@ class CollectionPages:
         ]
         return {
             "bench": self.words.render("bench.md.jinja", words=self.bench_words()),
-            "compare": self.words.render("compare.md.jinja", tables=tables, groups=COMPARED),
+            "compare": self.words.render("compare.md.jinja", tables=tables, groups=self.compared()),
             "colours": self.words.render("colours.md.jinja", groups=self.recipes(colours, molds)),
             "safety": self.words.render("safety.md.jinja", steps=get_args(Step)),
             "ladder": self.words.render("ladder.md.jinja", parts=LADDER_PARTS, figures=ladder_figures()),
@@ -210,6 +210,14 @@ class CollectionPages:
             ),
             "glossary": self.words.render("glossary.md.jinja", words=words),
         }
+
+    def compared(self) -> list[tuple[str, list[tuple[str, str, str]]]]:
+        """COMPARED with its labels as words: of shut molds, of poured ones, and the place in the data."""
+        poured = self.texts.of_kind("open pour")
+        return [
+            (name, [(self.texts.say(label), poured.say(label), path) for label, path in rows])
+            for name, rows in COMPARED
+        ]
 
     def bench_words(self) -> dict[str, Any]:
         """Words that the bench page's script writes into the page."""

@@ -16,7 +16,7 @@ from markupsafe import Markup, escape
 
 from builder.base import figures, links, units
 from builder.base.texts import Texts, slots
-from builder.model import Caution, Figure, Finding, Ingredient, Tables, Trouble, Unit
+from builder.model import Caution, Figure, Finding, Ingredient, Kind, Tables, Trouble, Unit
 from builder.spec import material_tables, safety_table, yaml_reader
 
 TEMPLATES = Path(__file__).parent.parent.parent / "templates"
@@ -92,6 +92,15 @@ class Words:
             word=texts.word,
             named=texts.name,
         )
+
+    def of_kind(self, kind: Kind) -> Words:
+        """The same in the words of this kind of mold (Texts.of_kind)."""
+        return self if kind == "injection" else self.poured
+
+    @cached_property
+    def poured(self) -> Words:
+        """The words of an open pour."""
+        return Words(self.texts.of_kind("open pour"), self.tables)
 
     def render(self, template: str, **values: Any) -> str:  # noqa: ANN401 - what the template takes
         """One page's text from a template of builder/templates."""

@@ -32,6 +32,7 @@
   find("[data-cavities]").textContent = data.cavities;
   find("[data-version]").textContent = data.version;
   find("[data-hold]").hidden = data.kind === "open pour";
+  for (const part of document.querySelectorAll("[data-kind]")) part.hidden = part.dataset.kind !== data.kind;
   find("[data-eye]").hidden = !data.eye;
   if (data.eye) shotbook.write(find("[data-n=eye]"), data.eye);
   const most = data.a[data.own[0]].batch.length;

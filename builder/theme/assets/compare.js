@@ -22,12 +22,19 @@
     table.hidden = !molds.length;
     for (const row of table.rows) while (row.cells.length > 1) row.lastElementChild.remove();
     for (const group of table.querySelectorAll(".sb-group th")) group.colSpan = molds.length + 1;
+    for (const row of table.querySelectorAll("[data-poured]")) row.cells[0].textContent = label(row.dataset, molds);
     for (const data of molds) column(data);
     for (const row of table.querySelectorAll("[data-path]")) {
       const told = new Set([...row.cells].slice(1).map((cell) => cell.textContent));
       row.toggleAttribute("data-same", molds.length > 1 && told.size === 1);
       row.toggleAttribute("data-differs", told.size > 1);
     }
+  }
+
+  /* A shut mold is shot and an open one poured; of both kinds the row has both names. */
+  function label({ shot, poured }, molds) {
+    const open = molds.filter((data) => data.kind === "open pour").length;
+    return !open ? shot : open === molds.length ? poured : `${shot} / ${poured}`;
   }
 
   function column(data) {
