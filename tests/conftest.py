@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import shutil
+from collections import defaultdict
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Protocol
@@ -28,25 +29,59 @@ settings.load_profile("untimed")
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
     """A process on each core for whole folders; one alone, which starts at once, where files are named."""
-    if any("::" in argument or argument.endswith(".py") for argument in config.args):
+    if _named(config):
         config.option.dist = "no"
         return 0
     return os.cpu_count() or 1
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Files with slow tests come first: what is long must not be the last that one process does alone."""
+def _named(config: pytest.Config) -> bool:
+    """Whether files are named, not whole folders."""
+    return any("::" in argument or argument.endswith(".py") for argument in config.args)
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """What took longest in the last run comes first, else files with slow tests.
+
+    What is long must not be the last that one process does alone.
+    """
     for item in {getattr(item, "originalname", item.name) + str(item.path): item for item in items}.values():
         told = [mark.args for mark in item.iter_markers("parametrize")]
         assert "manifold3d.Manifold object" not in repr(told), (
             f"{item.nodeid} holds a solid, which outlives the interpreter"
         )
     slow = {item.path for item in items if item.get_closest_marker("slow")}
-    items.sort(key=lambda item: item.path not in slow)
+    took = _took(config)
+    items.sort(key=lambda item: (-took.get(_file(item.nodeid), 0.0), item.path not in slow))
 
 
-def pytest_sessionfinish() -> None:
-    """Let go of the last solids: their library tells of each that is there when the process ends."""
+def _took(config: pytest.Config) -> dict[str, float]:
+    """Seconds of each file in the last run of such a selection."""
+    cache = getattr(config, "cache", None)  # absent where it is switched off
+    return dict(cache.get(_round(config), {})) if cache else {}
+
+
+def _round(config: pytest.Config) -> str:
+    return f"shotbook/seconds/{config.getoption('markexpr') or 'all'}"
+
+
+def _file(nodeid: str) -> str:
+    return nodeid.partition("::")[0]
+
+
+SECONDS: defaultdict[str, float] = defaultdict(float)
+
+
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    SECONDS[_file(report.nodeid)] += report.duration
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Keep what took how long; let go of the last solids, else their library tells of each."""
+    config = session.config
+    cache = None if hasattr(config, "workerinput") or _named(config) else getattr(config, "cache", None)
+    if cache:
+        cache.set(_round(config), {file: round(spent, 1) for file, spent in SECONDS.items()})
     solids.body.cache_clear()
     gc.collect()
 

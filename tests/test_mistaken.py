@@ -36,6 +36,7 @@ def test_a_bait_that_is_told_to_be_a_half_is_refused_with_the_role_to_write() ->
         measured([_mold()[0], ("egg", "half", _egg())])
 
 
+@pytest.mark.slow
 def test_an_ignored_place_without_plastic_changes_nothing_and_says_so() -> None:
     assert "reading.told_nothing" in _codes(_mold(), Hints(ignore_at_mm=((0.0, 0.0, 500.0),)))
     assert "reading.told_nothing" in _codes(_mold(), Hints(ignore_at_mm=((35.0, 20.0, -10.0),)))

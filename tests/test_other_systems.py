@@ -137,6 +137,7 @@ def test_what_is_piped_is_utf_8_whatever_the_system_says(tmp_path: Path) -> None
     assert "mölds/small-bar/mold.yaml" in (done.stdout + done.stderr).decode("utf-8")
 
 
+@pytest.mark.slow
 def test_that_a_system_has_no_locks_is_said(
     tmp_path: Path, kept: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -37,6 +37,7 @@ def _read(parts: Parts, hints: Hints | None = None) -> Measurement:
     return measured(parts, hints, kind="open pour")
 
 
+@pytest.mark.slow
 def test_what_lies_under_a_cup_that_shuts_is_not_poured() -> None:
     parts, above, under = _tub(0.002)
     read = _read(parts)
@@ -46,6 +47,7 @@ def test_what_lies_under_a_cup_that_shuts_is_not_poured() -> None:
     assert sealed[0].values["volume"].value == pytest.approx(under, rel=0.02)  # type: ignore[union-attr]
 
 
+@pytest.mark.slow
 def test_a_crack_that_may_let_plastic_through_is_asked_about_and_the_offered_line_works() -> None:
     parts, above, under = _tub(0.15)
     with pytest.raises(Faults, match="only through a crack") as raised:

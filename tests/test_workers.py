@@ -119,6 +119,10 @@ def test_a_container_bounds_the_free_memory(monkeypatch: pytest.MonkeyPatch, tmp
 
 def test_a_single_job_starts_no_process() -> None:
     assert list(workers.on_cores(2)(process, [b""])) == [os.getpid()]
+
+
+@pytest.mark.slow
+def test_two_jobs_have_processes_of_their_own() -> None:
     assert os.getpid() not in list(workers.on_cores(2)(process, [b"", b""]))
 
 
