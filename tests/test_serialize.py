@@ -55,7 +55,9 @@ def check(schema: dict[str, Any], data: object) -> None:
 @pytest.mark.parametrize(
     "kind",
     [
-        pytest.param(k, id=k.__name__, marks=SLOW if k in (model.Measurement, model.MoldRecord, model.MoldSpec) else ())
+        pytest.param(
+            k, id=k.__name__, marks=SLOW if k in (model.Measurement, model.MoldRecord, model.MoldSpec) else ()
+        )
         for k in STORED
     ],
 )
