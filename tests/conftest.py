@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import shutil
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Protocol
@@ -41,7 +41,7 @@ def _named(config: pytest.Config) -> bool:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """What took longest in the last run comes first, else files with slow tests.
+    """What took longest in the last run comes first, else files with many slow tests.
 
     What is long must not be the last that one process does alone.
     """
@@ -50,9 +50,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         assert "manifold3d.Manifold object" not in repr(told), (
             f"{item.nodeid} holds a solid, which outlives the interpreter"
         )
-    slow = {item.path for item in items if item.get_closest_marker("slow")}
+    slow = Counter(item.path for item in items if item.get_closest_marker("slow"))
     took = _took(config)
-    items.sort(key=lambda item: (-took.get(_file(item.nodeid), 0.0), item.path not in slow))
+    items.sort(key=lambda item: (-took.get(_file(item.nodeid), 0.0), -slow[item.path]))
 
 
 def _took(config: pytest.Config) -> dict[str, float]:

@@ -1,7 +1,12 @@
-"""Every page, narrow and wide, light and dark: nothing on the console, from elsewhere, or cut off."""
+"""Every page, narrow and wide, light and dark: nothing on the console, from elsewhere, or cut off.
+
+Two checkers from outside are asked too: axe for accessibility, html-validate for the markup.
+"""
 
 from __future__ import annotations
 
+import json
+import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +28,16 @@ WIDER = "document.documentElement.scrollWidth - window.innerWidth"
 BROKEN = "[...document.images].filter(i => i.loading !== 'lazy' && !i.naturalWidth).map(i => i.src)"
 
 
+SHOWN = {
+    "card.html": "#pond-stick",
+    "bench.html": "#reed-minnow",
+    "compare.html": "#reed-minnow,pond-stick",
+}
+"""What some pages are asked for, behind their address."""
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+AXE = "rules => axe.run({runOnly: rules, resultTypes: ['violations']})"
+
+
 def pages(folder: Path) -> list[str]:
     return sorted(file.relative_to(folder).as_posix() for file in folder.rglob("*.html"))
 
@@ -32,12 +47,39 @@ def named(view: dict[str, Any]) -> str:
 
 
 @pytest.mark.parametrize("visit", VIEWS, indirect=True, ids=named)
-def test_every_page_opens_without_a_complaint_and_fits(visit: Visit, address: str, folder: Path) -> None:
+def test_every_page_opens_without_a_complaint_and_fits_and_axe_finds_nothing(
+    visit: Visit, address: str, folder: Path, npm: Path
+) -> None:
+    axe = (npm / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
     for page in pages(folder):
-        visit.page.goto(f"{address}{page}")
+        visit.page.goto(f"{address}{page}{SHOWN.get(page, '')}")
         assert visit.page.evaluate(WIDER) <= 0, f"{page} is wider than the screen"
         assert visit.page.evaluate(BROKEN) == [], f"{page} misses a picture"
         assert visit.page.locator("h1").count() == 1, f"{page} has not exactly one first heading"
+        visit.page.evaluate(axe)
+        found = visit.page.evaluate(AXE, RULES)["violations"]
+        assert [(one["id"], node["html"][:160]) for one in found for node in one["nodes"]] == [], page
+
+
+def test_the_markup_is_valid(npm: Path, folder: Path, tmp_path: Path) -> None:
+    config = tmp_path / "config.json"
+    rules = {
+        "no-inline-style": "off",
+        "no-trailing-whitespace": "off",
+        "void-style": "off",
+        "attribute-boolean-style": "off",
+        "long-title": "off",
+        "require-sri": "off",
+        "no-raw-characters": "off",
+    }
+    config.write_text(json.dumps({"root": True, "extends": ["html-validate:standard"], "rules": rules}))
+    tool = npm / "html-validate" / "bin" / "html-validate.mjs"
+    command = ["node", str(tool), "--config", str(config), "--formatter", "json", str(folder / "**/*.html")]
+    told = tmp_path / "told.json"
+    with told.open("w") as out:  # into a file: what node writes into a pipe may be cut off
+        subprocess.run(command, stdout=out, timeout=300, check=False)
+    found = json.loads(told.read_text(encoding="utf-8"))
+    assert [(Path(f["filePath"]).name, m["line"], m["message"]) for f in found for m in f["messages"]] == []
 
 
 def test_every_page_opens_from_the_folder_without_a_server(visit: Visit, folder: Path) -> None:
