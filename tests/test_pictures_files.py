@@ -21,6 +21,7 @@ from PIL import Image, ImageCms
 from builder.base.problems import Faults
 from builder.pictures import draw_open_edges, photos, qr_svg
 from builder.pictures.open_edges import towards
+from builder.pictures.picture_set import rendered
 from builder.pictures.social import ascii_only, social, write_card
 from builder.pictures.views.callouts import COLUMNS, ROW_PX, arrange, crosses
 from builder.pictures.views.plain import open_view
@@ -105,7 +106,7 @@ def test_all_files_that_are_no_photo_are_told_at_once(tmp_path: Path) -> None:
 
 def test_the_social_picture_has_its_size_its_title_and_no_metadata(tmp_path: Path) -> None:
     shapes = mold_shapes(reading(around=24))
-    made = social(shapes, open_view(shapes), tmp_path, coarse=4)
+    made = social(shapes, open_view(shapes), *rendered(open_view(shapes), 4), tmp_path)
     assert write_card(made, tmp_path, SPEC.title, tmp_path) == made.files[1200]
     with Image.open(tmp_path / made.files[1200]) as image:
         assert image.format == "JPEG"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,8 +13,9 @@ from numpy.typing import NDArray
 from builder.model import Solid
 from builder.pictures.render import palette, rays
 from builder.pictures.render.camera import Camera, Frame, fit, look
-from builder.pictures.render.scene import Body, Place, corner_normals, inlay, lay, shape
+from builder.pictures.render.scene import Body, Place, Ruling, inlay, lay
 from builder.pictures.render.shading import render
+from builder.pictures.render.shape import corner_normals, shape
 
 UPRIGHT = look(0, 90)
 Pixels = NDArray[np.uint8]
@@ -172,3 +174,73 @@ def test_colours_go_to_light_and_back() -> None:
     for colour in (palette.HALF, palette.BAIT, "#000000", "#ffffff"):
         back = palette.srgb(palette.linear(colour)) * 255
         assert "#" + "".join(f"{round(float(c)):02x}" for c in back) == colour
+
+
+def test_a_rod_thinner_than_a_pixel_is_seen_along_its_whole_length() -> None:
+    along = np.array([[-4.0, -16, -8], [4, 16, 8]])
+    bar = trimesh.creation.cylinder(radius=0.1, segment=along, sections=24)
+    camera = from_above(240, 200, 0.25)
+    alpha = drawn(bar, camera)[..., 3]
+    ends = camera.project(along)
+    steps = np.linspace(ends[0], ends[1], 400)[8:-8]
+    for column, row in steps.astype(int):
+        assert alpha[row - 1 : row + 2, column - 1 : column + 2].max() > 40
+
+
+def test_a_part_of_a_view_shows_what_the_whole_view_shows_there() -> None:
+    camera = from_above(240, 200, 0.25)
+    part = camera.cropped(30, 50, 130, 90)
+    assert (part.width_px, part.height_px) == (100, 40)
+    points = np.random.default_rng(3).uniform(-20, 20, (50, 3))
+    assert camera.project(points) - [30, 50] == pytest.approx(part.project(points), abs=1e-9)
+
+
+def test_nothing_is_drawn_in_the_margins() -> None:
+    plate = lay([Body(shape=shape(solid(trimesh.creation.box((80, 60, 2)))), colour="#c08040")])
+    alpha = render(plate, from_above(160, 120, 0.25), (10, 20, 30, 40))[..., 3]
+    assert (alpha[20:80, 10:130] == 255).all()
+    assert alpha.sum() == 255 * 60 * 120
+
+
+def test_a_face_with_all_of_the_scene_behind_it_is_lit_as_if_alone() -> None:
+    box = trimesh.creation.box((40, 40, 10))
+    scene = lay([Body(shape=shape(solid(box)), colour="#808080")])
+    camera = from_above(160, 160, 0.25)
+    higher = replace(scene, vertices=scene.vertices + np.array([0, 0, 1]))  # no face is outermost
+    traced = render(higher, camera)
+    assert np.array_equal(render(scene, camera), traced)
+
+
+def test_lines_on_a_face_lie_as_far_apart_and_are_as_wide_as_told() -> None:
+    ruling = Ruling(
+        point=np.array([0, 0, 1.0]),
+        normal=np.array([0, 0, 1.0]),
+        across=(np.array([1.0, 0, 0]),),
+        apart_mm=10.0,
+        half_mm=0.75,
+        colour="#000000",
+    )
+    plate = Body(
+        shape=shape(solid(trimesh.creation.box((60, 40, 2)))), colour="#ffffff", relief=0.0, ruling=ruling
+    )
+    camera = from_above(280, 200, 0.25)
+    row = render(lay([plate]), camera)[100, :, 0].astype(int)
+    columns = np.arange(280) + 0.5
+    off = np.abs(((columns - 140) * 0.25 + 5) % 10 - 5)
+    inside = np.abs(columns - 140) < 115
+    assert (row[inside & (off < 0.6)] == 0).all()
+    assert (row[inside & (off > 0.9)] == 255).all()
+
+
+def test_an_edge_between_flat_facets_of_one_plane_is_no_edge() -> None:
+    box = shape(solid(trimesh.creation.box((3, 2, 1))))
+    assert len(box.edges) == 12
+    assert len(np.unique(box.surface)) == 6
+    ball = shape(solid(trimesh.creation.icosphere(subdivisions=3)))
+    assert len(ball.edges) == 3 * len(ball.faces) / 2
+    assert len(np.unique(ball.surface)) == 1
+
+
+def test_an_open_edge_is_an_edge_of_one_triangle() -> None:
+    sheet = Solid(name="sheet", vertices=np.eye(3), faces=np.array([[0, 1, 2]], dtype=np.int32))
+    assert sorted(shape(sheet).edges.tolist()) == [[0, 1, 0, 0], [1, 2, 0, 0], [2, 0, 0, 0]]

@@ -18,7 +18,8 @@ from builder.model import Figure, Picture, Solid, Vec3
 from builder.pictures.picture_set import drawn
 from builder.pictures.render import palette
 from builder.pictures.render.camera import look
-from builder.pictures.render.scene import Body, shape
+from builder.pictures.render.scene import Body
+from builder.pictures.render.shape import shape
 from builder.pictures.views import symbols
 from builder.pictures.views.plain import View, alt
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from PIL import Image
 
 from builder.model import Deciding, Label, Picture, Reading
 from builder.pictures import files, viewer_data
@@ -58,22 +59,29 @@ def draw(
     shapes = mold_shapes(reading, deciding)
     makers = MAKERS if shapes.parts else BAIT_MAKERS
     wanted = [view for make in makers if (view := make(shapes)) is not None]
-    pictures = [drawn(view, folder, coarse) for view in wanted]
-    pictures[0] = replace(pictures[0], turnable=viewer_data.write(shapes, folder, slug))
-    return *pictures, social(shapes, wanted[0], folder, coarse)
+    image, camera = rendered(wanted[0], coarse)
+    first = replace(_kept(wanted[0], image, camera, folder), turnable=viewer_data.write(shapes, folder, slug))
+    others = [drawn(view, folder, coarse) for view in wanted[1:]]
+    return first, *others, social(shapes, wanted[0], image, camera, folder)
 
 
 def drawn(view: View, folder: Path, coarse: int = 1) -> Picture:
     """Render one view into the folder; `coarse` divides the pixels each way."""
+    return _kept(view, *rendered(view, coarse), folder)
+
+
+def rendered(view: View, coarse: int = 1) -> tuple[Image.Image, Camera]:
+    """The image of a view, and the camera that sees it in full size; `coarse` divides the pixels each way."""
     points = np.concatenate([body.points() for body in view.bodies]) if view.focus is None else view.focus
     paper = frame(view)
     camera = fit(points, view.axes, paper)
-    pixels = render(lay(view.bodies), camera.coarser(coarse))
-    if view.windowed:
-        left, top, right, bottom = (margin // coarse for margin in paper.margins_px)
-        pixels[:top] = pixels[len(pixels) - bottom :] = 0
-        pixels[:, :left] = pixels[:, pixels.shape[1] - right :] = 0
-    image = files.image_of(pixels)
+    left, top, right, bottom = (view.windowed * margin // coarse for margin in paper.margins_px)
+    pixels = render(lay(view.bodies), camera.coarser(coarse), (left, top, right, bottom))
+    return files.image_of(pixels), camera
+
+
+def _kept(view: View, image: Image.Image, camera: Camera, folder: Path) -> Picture:
+    """The picture of an image of a view, which is written into the folder."""
     overlay, labels = _words(view, camera)
     return Picture(
         name=view.name,

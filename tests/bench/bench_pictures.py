@@ -62,7 +62,10 @@ def run(name: str) -> None:
             else "-"
         )
         print(f"  {'look round':12} {cost:6.2f} s {told}")
-        _, cost = timed(lambda: social.social(ready, picture_set.MAKERS[0](ready), folder))  # type: ignore[arg-type]
+        first = picture_set.MAKERS[0](ready)
+        assert first is not None
+        image = picture_set.rendered(first)
+        _, cost = timed(lambda: social.social(ready, first, *image, folder))
         total += cost
         print(f"  {'social':12} {cost:6.2f} s")
         print(f"  {'whole set':12} {total:6.2f} s {peak_mb():6.0f} MB")

@@ -34,6 +34,14 @@ class Camera:
         width, height = self.width_px // times, self.height_px // times
         return replace(self, mm_per_px=self.mm_per_px * times, width_px=width, height_px=height)
 
+    def cropped(self, left: int, top: int, right: int, bottom: int) -> Camera:
+        """The view of the pixels from column `left` and row `top` on, up to `right` and `bottom`."""
+        across = ((left + right) / 2 - self.width_px / 2) * self.mm_per_px
+        down = ((top + bottom) / 2 - self.height_px / 2) * self.mm_per_px
+        centre = self.centre_mm + across * np.array(self.right) - down * np.array(self.up)
+        middle = (float(centre[0]), float(centre[1]), float(centre[2]))
+        return replace(self, centre_mm=middle, width_px=right - left, height_px=bottom - top)
+
     def project(self, points_mm: F64) -> F64:
         """Pixel coordinates (n, 2) of points (n, 3)."""
         away = np.asarray(points_mm, dtype=np.float64) - self.centre_mm

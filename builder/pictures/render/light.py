@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from builder.pictures.render import rays
 from builder.pictures.render.camera import Camera
-from builder.pictures.render.scene import Scene
+from builder.pictures.render.scene import Found, Scene, cast, points
 
+Bool = NDArray[np.bool_]
 F32 = NDArray[np.float32]
 I32 = NDArray[np.int32]
 BLOCK = 3
@@ -29,25 +30,27 @@ OFF = np.float32(2e-5)
 """How far off the surface rays start, as a share of the scene."""
 BATCH = 1 << 12
 """Blocks lit at once: bounds the memory."""
+OUTER = 8
+"""In so many directions, those that most blocks face, flat faces are sought with all of the scene behind."""
+STEPS = 100
+"""Directions closer to each other than one to this are one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Light:
     """Light at the middle of each block (rows, columns): `sky` and `lamp` in 0..1.
 
-    `point` and `normal` (3, rows, columns) tell which point of which facet was lit; `hits`, `origins` and
-    `directions` (rows * columns) are of the rays that found it.
+    `point` and `normal` (3, rows, columns) tell which point of which facet was lit; `found` (rows * columns)
+    what the rays through the blocks met.
     """
 
     sky: F32
     lamp: F32
     point: F32
     normal: F32
-    hit: NDArray[np.bool_]
+    hit: Bool
     lamp_direction: F32
-    origins: F32
-    directions: F32
-    hits: rays.Hits
+    found: Found
 
 
 def gather(scene: Scene, camera: Camera) -> Light:
@@ -56,13 +59,14 @@ def gather(scene: Scene, camera: Camera) -> Light:
     high, wide = -(-camera.height_px // BLOCK), -(-camera.width_px // BLOCK)
     rows, columns = (grid.ravel() for grid in np.indices((high, wide), dtype=np.int32))
     x, y = ((grid.astype(np.float32) + np.float32(0.5)) * BLOCK for grid in (columns, rows))
-    origins, directions, hits = cast(scene, camera, x, y)
-    at = np.flatnonzero(hits.face >= 0)
-    point, normal = np.zeros_like(origins), np.zeros_like(origins)
-    point[at] = origins[at] + directions[at] * hits.distance[at, None]
-    normal[at] = scene.flat[hits.face[at]]
+    found = cast(scene, camera, x, y)
+    at = np.flatnonzero(found.face >= 0)
+    point, normal = np.zeros((2, len(x), 3), dtype=np.float32)
+    point[at] = points(scene, camera, found.only(at))
+    normal[at] = scene.flat[found.face[at]]
     sky, lamp = np.ones(len(x), dtype=np.float32), np.ones(len(x), dtype=np.float32)
     pattern = (rows % TILE) * TILE + columns % TILE
+    at = at[~_outer(scene, point[at], normal[at])]
     for start in range(0, len(at), BATCH):
         part = at[start : start + BATCH]
         begin = point[part] + normal[part] * (OFF * np.float32(scene.size_mm))
@@ -74,27 +78,26 @@ def gather(scene: Scene, camera: Camera) -> Light:
         lamp=lamp.reshape(shape),
         point=np.ascontiguousarray(point.T).reshape(3, *shape),
         normal=np.ascontiguousarray(normal.T).reshape(3, *shape),
-        hit=(hits.face >= 0).reshape(shape),
+        hit=(found.face >= 0).reshape(shape),
         lamp_direction=lamp_direction,
-        origins=origins,
-        directions=directions,
-        hits=hits,
+        found=found,
     )
     return _evened(rough, 3 * BLOCK * camera.mm_per_px)
 
 
-def cast(scene: Scene, camera: Camera, x: F32, y: F32) -> tuple[F32, F32, rays.Hits]:
-    """Origins, directions and hits of the rays at pixel coordinates x, y (n,)."""
-    origins, directions = rays_of(scene, camera, x, y)
-    return origins, directions, scene.caster.first(origins, directions)
-
-
-def rays_of(scene: Scene, camera: Camera, x: F32, y: F32) -> tuple[F32, F32]:
-    """Origins and directions (n, 3) of the rays at pixel coordinates x, y (n,)."""
-    origins = camera.origins(x, y, camera.away_mm(scene.lowest, scene.highest))
-    directions = np.empty_like(origins)
-    directions[:] = -np.array(camera.toward, dtype=np.float32)
-    return origins, directions
+def _outer(scene: Scene, point: F32, normal: F32) -> Bool:
+    """Which points (n,) lie on a flat face that has all of the scene behind it: nothing takes their light."""
+    found = np.zeros(len(point), dtype=bool)
+    if not len(point) or not rays.fast():
+        return found
+    keys = np.rint(normal * STEPS).astype(np.int64) @ np.array([1, 4 * STEPS, 16 * STEPS**2])
+    _, first, count = np.unique(keys, return_index=True, return_counts=True)
+    for one in first[np.argsort(-count, kind="stable")[:OUTER]]:
+        along = normal[one]
+        most = float((scene.vertices @ along.astype(np.float64)).max())
+        near = point @ along > most - OFF * scene.size_mm
+        found |= near & (normal @ along > 1 - 1e-6)
+    return found
 
 
 def _lamp(camera: Camera) -> F32:

@@ -45,24 +45,17 @@ class Hits:
     normal: F32
     """Of the triangle, of any length (n, 3)."""
 
-    def only(self, which: NDArray[np.bool_]) -> Hits:
-        """The hits of some of the rays."""
-        return Hits(
-            face=self.face[which],
-            distance=self.distance[which],
-            u=self.u[which],
-            v=self.v[which],
-            normal=self.normal[which],
-        )
-
     def behind(self, directions: F32) -> NDArray[np.bool_]:
         """Whether each ray met the back of a triangle, hence started inside the solid (n,)."""
-        along = np.einsum("ij,ij->i", self.normal, directions)
+        along = (self.normal * directions).sum(axis=1)
         return np.asarray((self.face >= 0) & (along > 0))
 
 
 class Caster(Protocol):
-    """Casts rays at one set of triangles; origins and directions are (n, 3), directions of length 1."""
+    """Casts rays at one set of triangles from origins (n, 3).
+
+    Directions are of length 1, (n, 3), or (1, 3) where all are alike.
+    """
 
     def first(self, origins: F32, directions: F32, reach_mm: float = FAR_MM) -> Hits:
         """The first triangle that each ray meets; hits farther than the reach may be left out."""
@@ -117,6 +110,7 @@ class SlowCaster:
         hits = _nothing(len(origins))
         if not len(origins):
             return hits
+        directions = np.broadcast_to(directions, origins.shape)
         if self._closed is None:
             face, ray, distance = self._open(origins, directions)
         else:

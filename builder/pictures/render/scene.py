@@ -8,35 +8,21 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from builder import mesh
 from builder.model import Solid, Vec3
 from builder.pictures.render import palette, rays
+from builder.pictures.render.camera import Camera
+from builder.pictures.render.shape import Shape
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
-CREASE = math.cos(math.radians(32))
-"""Facets that meet flatter than this are one round surface."""
-LINE_MM = 0.18
-"""Half the width of a line on the ground."""
-HATCH_SHARE = 0.16
-"""Width of a hatch line against the distance to the next."""
+Bool = NDArray[np.bool_]
 MARKS = 64
 """So many surfaces of one body are told apart."""
 OFF_MM = 0.04
 """How far off a surface one stands to ask what touches it."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Shape:
-    """A solid made ready for drawing once: `normals` (m, 3, 3) by corner, of length 1."""
-
-    vertices: F64
-    faces: I32
-    normals: F32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -71,17 +57,18 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Cap:
-    """A cutting plane and the colour of the cut face.
+class Ruling:
+    """Lines on a flat face, which lies at `point` and faces along `normal`.
 
-    Hatch lines lie `hatch_mm` apart, square to `across`; none where that is 0.
+    They lie `apart_mm` from each other, square to each direction of `across`, and are 2 `half_mm` wide.
     """
 
     point: F64
     normal: F64
+    across: tuple[F64, ...]
+    apart_mm: float
+    half_mm: float
     colour: str
-    across: F64
-    hatch_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -104,9 +91,7 @@ class Body:
     place: Place = field(default_factory=Place)
     inlay: Inlay | None = None
     gauge: Gauge | None = None
-    cap: Cap | None = None
-    grid_mm: float = 0.0
-    """Lines this far apart are drawn on it: the ground."""
+    ruling: Ruling | None = None
 
     def points(self) -> F64:
         """Its vertices where they are seen (n, 3)."""
@@ -115,13 +100,19 @@ class Body:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Scene:
-    """All bodies as one set of m triangles: the body that each is of, its normal, its corners' normals."""
+    """All bodies as one set of m triangles: the body that each is of, its normal, its corners' normals.
+
+    `surface` and `edges` are those of the shapes, numbered through.
+    """
 
     bodies: tuple[Body, ...]
+    vertices: F64
     faces: I32
     body: I32
     flat: F32
     normals: F32
+    surface: I32
+    edges: I32
     caster: rays.Caster
     lowest: F64
     highest: F64
@@ -133,10 +124,33 @@ class Scene:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Seen:
-    """What n rays hit, all (n, ...): the point, the facet's and the round surface's normal, the colour.
+class Found:
+    """What the rays through n places x, y of a picture meet first, as rays.Hits tells it."""
 
-    `mark` tells surfaces apart that have different colours; a line is drawn where it changes.
+    x: F32
+    y: F32
+    face: I32
+    depth: F32
+    u: F32
+    v: F32
+
+    def only(self, which: Bool | NDArray[np.int64]) -> Found:
+        """Some of them."""
+        return Found(
+            x=self.x[which],
+            y=self.y[which],
+            face=self.face[which],
+            depth=self.depth[which],
+            u=self.u[which],
+            v=self.v[which],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Seen:
+    """The surface at n places, all (n, ...): its point, the facet's and the round normal, its colour.
+
+    `mark` tells surfaces apart that have different tints.
     """
 
     point: F32
@@ -146,12 +160,6 @@ class Seen:
     gloss: F32
     relief: F32
     mark: I32
-
-
-def shape(solid: Solid) -> Shape:
-    """The solid made ready for drawing."""
-    normals = corner_normals(solid.vertices, solid.faces)
-    return Shape(vertices=solid.vertices, faces=solid.faces, normals=normals)
 
 
 def inlay(tinted: Sequence[tuple[Solid, str]]) -> Inlay:
@@ -167,39 +175,53 @@ def inlay(tinted: Sequence[tuple[Solid, str]]) -> Inlay:
 def lay(bodies: Sequence[Body]) -> Scene:
     """The bodies, at least one, as a scene."""
     vertices, faces, owner = _stack([(body.points(), body.shape.faces) for body in bodies])
-    normals = np.concatenate([body.shape.normals @ body.place.turn.T.astype(np.float32) for body in bodies])
-    flat = mesh.units(mesh.crosses(vertices[faces])).astype(np.float32)
+    shapes = [body.shape for body in bodies]
+    corners, facets = (
+        np.cumsum([0, *(len(some) for some in counted)][:-1])
+        for counted in ([one.vertices for one in shapes], [one.faces for one in shapes])
+    )
+    steps = [np.array([corner, corner, facet, facet]) for corner, facet in zip(corners, facets, strict=True)]
+    edges = [one.edges + step for one, step in zip(shapes, steps, strict=True)]
+    surfaces = [one.surface + facet for one, facet in zip(shapes, facets, strict=True)]
+    normals = [body.shape.normals @ body.place.turn.T.astype(np.float32) for body in bodies]
     return Scene(
         bodies=tuple(bodies),
+        vertices=vertices,
         faces=faces,
         body=owner,
-        flat=flat,
-        normals=normals,
+        flat=mesh.units(mesh.crosses(vertices[faces])).astype(np.float32),
+        normals=np.concatenate(normals),
+        surface=np.concatenate(surfaces).astype(np.int32),
+        edges=np.concatenate(edges).astype(np.int32),
         caster=rays.caster(vertices.astype(np.float32), faces),
         lowest=vertices.min(axis=0),
         highest=vertices.max(axis=0),
     )
 
 
-def seen(scene: Scene, origins: F32, directions: F32, hits: rays.Hits, px_mm: float) -> Seen:
-    """The surface at each hit; every ray must hit something: (n, 3) origins and directions.
+def cast(scene: Scene, camera: Camera, x: F32, y: F32) -> Found:
+    """What the rays through pixel coordinates x, y (n,) meet first."""
+    origins = camera.origins(x, y, camera.away_mm(scene.lowest, scene.highest))
+    hits = scene.caster.first(origins, -np.array([camera.toward], dtype=np.float32))
+    return Found(x=x, y=y, face=hits.face, depth=hits.distance, u=hits.u, v=hits.v)
 
-    `px_mm` is the size of a pixel, over which hatching is evened out.
-    """
-    corners = scene.normals[hits.face]
-    u, v = hits.u[:, None], hits.v[:, None]
-    normal = corners[:, 0] * (1 - u - v) + corners[:, 1] * u + corners[:, 2] * v
-    normal /= np.maximum(np.sqrt((normal * normal).sum(axis=1, keepdims=True)), np.float32(1e-20))
-    flat = scene.flat[hits.face]
-    side = np.where((flat * directions).sum(axis=1, keepdims=True) > 0, np.float32(-1), np.float32(1))
-    flat, normal = flat * side, normal * side
-    point = origins + directions * hits.distance[:, None]
-    owner = scene.body[hits.face]
-    base = np.stack([palette.linear(body.colour) for body in scene.bodies])
-    colour, mark = base[owner], owner * np.int32(MARKS)
-    gloss = np.array([body.gloss for body in scene.bodies], dtype=np.float32)[owner]
-    relief = np.array([body.relief for body in scene.bodies], dtype=np.float32)[owner]
+
+def points(scene: Scene, camera: Camera, found: Found) -> F32:
+    """Where the rays met something (n, 3)."""
+    origins = camera.origins(found.x, found.y, camera.away_mm(scene.lowest, scene.highest))
+    return np.asarray(origins - found.depth[:, None] * np.array(camera.toward, dtype=np.float32))
+
+
+def seen(scene: Scene, camera: Camera, found: Found, *, ruled: bool = True) -> Seen:
+    """The surface at each place; every ray must have met something. Lines are left out unless `ruled`."""
+    normal, flat = _normals(scene, camera, found)
+    point = points(scene, camera, found)
+    owner = scene.body[found.face]
+    colour = np.stack([palette.linear(body.colour) for body in scene.bodies])[owner]
+    mark = owner * np.int32(MARKS)
     for index, body in enumerate(scene.bodies):
+        if body.gauge is None and body.inlay is None and not (ruled and body.ruling):
+            continue
         mine = np.flatnonzero(owner == index)
         if body.gauge is not None:
             inner = body.place.turned_back(normal[mine])
@@ -209,52 +231,69 @@ def seen(scene: Scene, origins: F32, directions: F32, hits: rays.Hits, px_mm: fl
         if body.inlay is not None:
             touched, tint, number = _touched(body.place, body.inlay, point[mine], flat[mine])
             colour[mine[touched]], mark[mine[touched]] = tint, mark[mine[touched]] + number
-        where, tint = _pattern(body, point[mine], flat[mine], px_mm)
-        colour[mine[where]], mark[mine[where]] = tint, mark[mine[where]] + 1
+        if ruled and body.ruling is not None:
+            share = lines_at(body.ruling, camera, found.x[mine], found.y[mine])
+            share *= on_face(scene, body.ruling, found.face[mine])
+            colour[mine] += share[:, None] * (palette.linear(body.ruling.colour) - colour[mine])
+    gloss = np.array([body.gloss for body in scene.bodies], dtype=np.float32)[owner]
+    relief = np.array([body.relief for body in scene.bodies], dtype=np.float32)[owner]
     return Seen(point=point, flat=flat, normal=normal, colour=colour, gloss=gloss, relief=relief, mark=mark)
 
 
-def patterned(scene: Scene, face: I32, point: F32, px_mm: float) -> F32:
-    """Colour (n, 3) of points on hatched or ruled facets."""
-    owner = scene.body[face]
-    colour = np.zeros(point.shape, dtype=np.float32)
-    for index, body in enumerate(scene.bodies):
-        mine = np.flatnonzero(owner == index)
-        colour[mine] = palette.linear(body.colour)
-        where, tint = _pattern(body, point[mine], scene.flat[face[mine]], px_mm)
-        colour[mine[where]] = tint
-    return colour
+def _normals(scene: Scene, camera: Camera, found: Found) -> tuple[F32, F32]:
+    """The round surface's normals (n, 3) and the facets', both toward the viewer."""
+    corners = scene.normals[found.face]
+    u, v = found.u[:, None], found.v[:, None]
+    normal = corners[:, 0] * (1 - u - v) + corners[:, 1] * u + corners[:, 2] * v
+    normal /= np.maximum(np.sqrt((normal * normal).sum(axis=1, keepdims=True)), np.float32(1e-20))
+    flat = scene.flat[found.face]
+    toward = np.array(camera.toward, dtype=np.float32)
+    side = np.where(flat @ toward < 0, np.float32(-1), np.float32(1))[:, None]
+    return normal * side, flat * side
 
 
-def _pattern(body: Body, point: F32, flat: F32, px_mm: float) -> tuple[NDArray[np.bool_], F32]:
-    """Which points (n,) of a body lie on the face of its cut or on a line of its grid; their colour."""
-    if body.cap is not None:
-        return _capped(body.cap, point, flat, px_mm)
-    if body.grid_mm:
-        return _ruled(point, body.grid_mm), palette.linear(palette.GRID)
-    return np.zeros(len(point), dtype=bool), palette.linear(body.colour)
+def on_face(scene: Scene, ruling: Ruling, face: I32) -> Bool:
+    """Which triangles (n,) lie on the face that is ruled."""
+    facing = scene.flat[face] @ ruling.normal > 0.99
+    off = (scene.vertices[scene.faces[face, 0]] - ruling.point) @ ruling.normal
+    return np.asarray(facing & (np.abs(off) < OFF_MM))
+
+
+def lines_at(ruling: Ruling, camera: Camera, x: F32, y: F32) -> F32:
+    """Share of a pixel that lines cover, at pixel coordinates x and y of like or broadcast shapes."""
+    free = np.ones(np.broadcast_shapes(x.shape, y.shape), dtype=np.float32)
+    for across in ruling.across:
+        start, right, down = (np.float32(value / ruling.apart_mm) for value in _slope(ruling, across, camera))
+        place = start + right * x + down * y
+        place -= np.rint(place)
+        pixel = max(math.hypot(right, down), 1e-9)
+        cover = (np.float32(ruling.half_mm / ruling.apart_mm) - np.abs(place)) / np.float32(pixel)
+        free *= 1 - np.clip(cover + np.float32(0.5), 0, 1)
+    return 1 - free
+
+
+def _slope(ruling: Ruling, across: F64, camera: Camera) -> tuple[float, float, float]:
+    """How far along `across` the picture's corner sees the face, and how much farther a pixel on, mm."""
+    toward = np.array(camera.toward)
+
+    def along(place: F64) -> float:
+        away = float((ruling.point - place) @ ruling.normal) / float(toward @ ruling.normal)
+        return float((place + away * toward) @ across)
+
+    right, down = camera.mm_per_px * np.array(camera.right), -camera.mm_per_px * np.array(camera.up)
+    corner = np.array(camera.centre_mm) - camera.width_px / 2 * right - camera.height_px / 2 * down
+    start = along(corner)
+    return start, along(corner + right) - start, along(corner + down) - start
 
 
 def _touched(place: Place, touching: Inlay, point: F32, flat: F32) -> tuple[NDArray[np.bool_], F32, I32]:
     """Which points (n,) of a skin lie on a solid of the inlay; of those the tint and its number from 1."""
     start = place.back(point) + place.turned_back(flat) * np.float32(OFF_MM)
-    upward = np.broadcast_to(np.array([0, 0, 1], dtype=np.float32), start.shape).copy()
+    upward = np.array([[0, 0, 1]], dtype=np.float32)
     hits = touching.caster.first(start, upward)
     inside = hits.behind(upward)
     face = hits.face[inside]
     return inside, touching.colours[face], touching.numbers[face]
-
-
-def _capped(cap: Cap, point: F32, flat: F32, px_mm: float) -> tuple[NDArray[np.bool_], F32]:
-    """Which points (n,) lie on the face of the cut; of those the colour, hatched."""
-    height = (point - cap.point) @ cap.normal
-    cut = np.asarray((np.abs(height) < OFF_MM) & (flat @ cap.normal > 0.99))
-    share = np.zeros(int(cut.sum()), dtype=np.float32)
-    if cap.hatch_mm:
-        off = np.abs((point[cut] @ cap.across / cap.hatch_mm + 0.5) % 1 - 0.5) * cap.hatch_mm
-        share = np.clip((HATCH_SHARE / 2 * cap.hatch_mm - off) / px_mm + 0.5, 0, 1).astype(np.float32)
-    colour, hatch = palette.linear(cap.colour), palette.linear(palette.HATCH)
-    return cut, np.asarray(colour + share[:, None] * (hatch - colour), dtype=np.float32)
 
 
 def thickness(caster: rays.Caster, point: F32, flat: F32, most_mm: float) -> F32:
@@ -274,38 +313,6 @@ def thickness(caster: rays.Caster, point: F32, flat: F32, most_mm: float) -> F32
         chord = caster.first(begin, slant, most_mm).distance
         least = np.minimum(least, chord * np.float32(math.sqrt(2)) + np.float32(OFF_MM))
     return np.asarray(np.minimum(least, np.float32(most_mm)), dtype=np.float32)
-
-
-def _ruled(point: F32, grid_mm: float) -> NDArray[np.bool_]:
-    """Which points (n,) lie on a line of the grid."""
-    off = np.abs((point[:, :2] / grid_mm + 0.5) % 1 - 0.5) * grid_mm
-    return np.asarray(off.min(axis=1) < LINE_MM)
-
-
-def corner_normals(vertices: F64, faces: I32) -> F32:
-    """Unit normals (m, 3, 3) of each triangle's corners: round over flat edges, sharp over creases."""
-    cross = mesh.crosses(vertices[faces])
-    group = _round_corners(faces, mesh.units(cross))
-    total = np.stack([np.bincount(group, np.repeat(cross[:, c], 3)) for c in range(3)], axis=-1)
-    return mesh.units(np.asarray(total[group], dtype=np.float64)).astype(np.float32).reshape(-1, 3, 3)
-
-
-def _round_corners(faces: I32, normal: F64) -> I32:
-    """Number (3 m,) of the round surface that each corner of each triangle belongs to."""
-    start, end = faces.ravel().astype(np.int64), np.roll(faces, -1, axis=1).ravel().astype(np.int64)
-    span = int(faces.max()) + 1
-    order = np.argsort(start * span + end, kind="stable")
-    keys = (start * span + end)[order]
-    place = np.minimum(np.searchsorted(keys, end * span + start), len(keys) - 1)
-    edge = np.flatnonzero(keys[place] == end * span + start)
-    twin = order[place[edge]]
-    bend = np.einsum("ij,ij->i", normal[edge // 3], normal[twin // 3])
-    no_area = (np.abs(normal[edge // 3]).sum(1) == 0) | (np.abs(normal[twin // 3]).sum(1) == 0)
-    smooth = (bend > CREASE) | no_area
-    edge, twin = edge[smooth], twin[smooth]
-    after = twin - twin % 3 + (twin + 1) % 3
-    links = coo_array((np.ones(len(edge), dtype=np.int8), (edge, after)), shape=(len(start), len(start)))
-    return np.asarray(connected_components(links, directed=False)[1], dtype=np.int32)
 
 
 def _stack(meshes: Sequence[tuple[F64, I32]]) -> tuple[F64, I32, I32]:

@@ -3,35 +3,33 @@
 Three grids, from coarse to fine. Light and colour are found once for each block of 3 x 3 pixels: 16 rays over
 the hemisphere and 4 at the lamp, in one of 9 patterns that repeat in a tile of 3 x 3 blocks, so that an
 edge-aware mean over the tile removes the pattern exactly. Where a surface goes on smoothly, a pixel's colour
-lies between its blocks'; hatching and rulings are put under that light. Near an edge each pixel is shaded by
-itself; on an edge 9 times.
+lies between its blocks'; hatching and rulings are laid over that. Pixels are looked at by themselves only in
+blocks that see another surface than those beside them, or that an edge of a body passes. There a pixel next
+to an edge is shaded by itself; one on an edge is looked at 9 times and shaded for each surface that it shows.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
-from builder.pictures.render import palette, rays
+from builder.pictures.render import edges, palette, rays
 from builder.pictures.render.camera import Camera
-from builder.pictures.render.light import BLOCK, Light, cast, dot, gather, rays_of
-from builder.pictures.render.scene import MARKS, Scene, Seen, patterned, seen
+from builder.pictures.render.light import BLOCK, Light, dot, gather
+from builder.pictures.render.refined import refine
+from builder.pictures.render.scene import Found, Scene, Seen, cast, lines_at, on_face, seen
 
+Bool = NDArray[np.bool_]
+Bytes = NDArray[np.uint8]
 F32 = NDArray[np.float32]
 I32 = NDArray[np.int32]
-Bool = NDArray[np.bool_]
-SPOTS = np.array([-0.8, -1 / 3, 0, 1 / 3, 0.8], dtype=np.float32)
-"""Where a pixel on an edge is sampled, px from its middle each way; the outer ones only look for lines."""
-LINE = 0.5
-"""How much of the light a line takes."""
-BEND = 0.77
-"""Cosine at which two facets make a crease."""
+I64 = NDArray[np.int64]
 BATCH = 1 << 14
-"""Samples shaded at once: bounds the memory."""
+"""Places shaded at once: bounds the memory."""
 LEVELS = (1 << 16) - 1
 """Steps of linear light before it becomes 8-bit sRGB: even in the dark twenty make one of those."""
 
@@ -45,219 +43,167 @@ class Lit:
     light: Light
 
 
-def render(scene: Scene, camera: Camera) -> NDArray[np.uint8]:
-    """The picture (height, width, 4) as sRGB with alpha, not premultiplied; clear where nothing is hit."""
-    lit = Lit(scene=scene, camera=camera, light=gather(scene, camera))
-    coarse, marks = _blocks(lit)
-    face, depth = _pixels(scene, camera)
-    colour = _between(coarse[..., :3], face >= 0)
-    edge = _edges(scene, face, depth, camera)
-    tinted = _of_blocks(_grown(_parted(marks)), edge.shape)
-    near = tinted | _grown(_grown(edge)) & ~edge
-    mark = np.full(face.shape, -1, dtype=np.int32)
-    _pattern(lit, colour, coarse, (face, depth), _has_pattern(scene, face) & ~near & ~edge)
-    _sample(lit, (colour, mark), near, _plain, BATCH)
-    edge |= _parted(mark)
-    _sample(
-        lit, (colour, mark), edge, *((_refined, BATCH // len(SPOTS) ** 2) if rays.fast() else (_plain, BATCH))
-    )
-    return _encode(colour)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pixels:
+    """Pixels that are looked at by themselves: their numbers (n,), row by row, and what they see."""
+
+    at: I64
+    found: Found
 
 
-def _blocks(lit: Lit) -> tuple[F32, I32]:
-    """Colour and strength of light (rows, columns, 4), mark (rows, columns); 0 and -1 without a hit."""
-    light = lit.light
-    hit = light.hit.ravel()
-    px_mm = BLOCK * lit.camera.mm_per_px
-    what = seen(lit.scene, light.origins[hit], light.directions[hit], light.hits.only(hit), px_mm)
-    colour, mark = np.zeros((len(hit), 4), dtype=np.float32), np.full(len(hit), -1, dtype=np.int32)
-    sky, lamp = light.sky.ravel()[hit], light.lamp.ravel()[hit]
-    colour[hit, :3], colour[hit, 3] = _shade(what, sky, lamp, lit), _strength(what, sky, lamp, lit)
-    mark[hit] = what.mark
-    return colour.reshape(*light.hit.shape, 4), mark.reshape(light.hit.shape)
+def render(scene: Scene, camera: Camera, margins_px: tuple[int, int, int, int] = (0, 0, 0, 0)) -> Bytes:
+    """The picture (height, width, 4) as sRGB with alpha, not premultiplied; clear where nothing is hit.
 
-
-def _pixels(scene: Scene, camera: Camera) -> tuple[I32, F32]:
-    """The triangle (-1 for none) and the distance that each pixel sees, both (height, width)."""
-    shape = (camera.height_px, camera.width_px)
-    face, depth = np.empty(shape, dtype=np.int32), np.empty(shape, dtype=np.float32)
-    step = max(1, BATCH // camera.width_px)
-    across = np.arange(camera.width_px, dtype=np.float32) + np.float32(0.5)
-    for top in range(0, camera.height_px, step):
-        rows = np.arange(top, min(top + step, camera.height_px), dtype=np.float32) + np.float32(0.5)
-        hits = cast(scene, camera, np.tile(across, len(rows)), np.repeat(rows, len(across)))[2]
-        face[top : top + step] = hits.face.reshape(len(rows), -1)
-        depth[top : top + step] = hits.distance.reshape(len(rows), -1)
-    return face, depth
-
-
-def _edges(scene: Scene, face: I32, depth: F32, camera: Camera) -> Bool:
-    """Pixels (height, width) whose surface changes against a neighbour's, and those next to them."""
-    edge = np.zeros(face.shape, dtype=bool)
-    slope = np.abs(scene.flat @ np.array(camera.toward, dtype=np.float32))
-    for one, other in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1], np.s_[1:])):
-        differs = face[one] != face[other]
-        a, b = face[one][differs], face[other][differs]
-        body_a, body_b = (np.where(some >= 0, scene.body[some], -1) for some in (a, b))
-        bend = dot(scene.flat[a].T, scene.flat[b].T) < 0.9
-        gap = np.abs(np.minimum(depth[one][differs], 1e6) - np.minimum(depth[other][differs], 1e6))
-        step = gap * np.minimum(slope[a], slope[b]) > 1.5 * camera.mm_per_px
-        changes = differs.copy()
-        changes[differs] = (body_a != body_b) | ((bend | step) & (body_a >= 0))
-        edge[one] |= changes
-        edge[other] |= changes
-    return edge
-
-
-def _parted(mark: I32) -> Bool:
-    """Places whose tint differs from a neighbour's on the same body; -1 differs from nothing."""
-    edge = np.zeros(mark.shape, dtype=bool)
-    for one, other in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1], np.s_[1:])):
-        a, b = mark[one], mark[other]
-        changes = (a != b) & (a // MARKS == b // MARKS)
-        edge[one] |= changes
-        edge[other] |= changes
-    return edge
-
-
-def _grown(mask: Bool) -> Bool:
-    """The mask with all eight neighbours of what it holds."""
-    tall = mask.copy()
-    tall[1:] |= mask[:-1]
-    tall[:-1] |= mask[1:]
-    wide = tall.copy()
-    wide[:, 1:] |= tall[:, :-1]
-    wide[:, :-1] |= tall[:, 1:]
-    return wide
-
-
-def _has_pattern(scene: Scene, face: I32) -> Bool:
-    """Pixels (height, width) on hatched or ruled facets."""
-    fine = np.zeros(len(scene.faces) + 1, dtype=bool)
-    for index, body in enumerate(scene.bodies):
-        mine = scene.body == index
-        if body.grid_mm:
-            fine[:-1] |= mine
-        if body.cap is not None and body.cap.hatch_mm:
-            fine[:-1] |= mine & (scene.flat @ body.cap.normal.astype(np.float32) > 0.98)
-    return np.asarray(fine[face])
-
-
-def _pattern(lit: Lit, colour: F32, coarse: F32, seen_there: tuple[I32, F32], which: Bool) -> None:
-    """Put hatching and rulings on some pixels (height, width), under the light of the blocks around.
-
-    `seen_there` is the triangle and the distance that each pixel sees, both (height, width).
+    Nothing is drawn in the margins (left, top, right, bottom).
     """
-    at = np.flatnonzero(which)
-    if not len(at):
-        return
-    face, depth = seen_there[0].reshape(-1), seen_there[1].reshape(-1)
-    strength = _fine(coarse[..., 3:], which.shape).reshape(-1)
-    flat = colour.reshape(-1, 4)
-    for start in range(0, len(at), BATCH):
-        part = at[start : start + BATCH]
-        origins, directions = rays_of(lit.scene, lit.camera, *_middles(part, which.shape[1]))
-        point = origins + directions * depth[part, None]
-        base = patterned(lit.scene, face[part], point, lit.camera.mm_per_px)
-        flat[part, :3] = base * strength[part, None]
+    pixels = np.zeros((camera.height_px, camera.width_px, 4), dtype=np.uint8)
+    left, top, right, bottom = _window(scene, camera, margins_px)
+    if left < right and top < bottom:
+        inner = camera.cropped(left, top, right, bottom)
+        lit = Lit(scene=scene, camera=inner, light=gather(scene, inner))
+        pixels[top:bottom, left:right] = _drawn(lit)
+    return pixels
 
 
-def _middles(at: NDArray[np.int64], wide: int) -> tuple[F32, F32]:
-    """Coordinates x, y (n,) of the middles of pixels that are given by their number, row by row."""
-    y, x = np.divmod(at, wide)
-    return x.astype(np.float32) + np.float32(0.5), y.astype(np.float32) + np.float32(0.5)
+def _window(scene: Scene, camera: Camera, margins_px: tuple[int, int, int, int]) -> tuple[int, int, int, int]:
+    """The columns and rows that the scene can be seen in, without the margins."""
+    places = camera.project(scene.vertices)
+    low, high = np.floor(places.min(axis=0)) - 1, np.ceil(places.max(axis=0)) + 1
+    left, top, right, bottom = margins_px
+    return (
+        max(left, int(low[0])),
+        max(top, int(low[1])),
+        min(camera.width_px - right, int(high[0])),
+        min(camera.height_px - bottom, int(high[1])),
+    )
 
 
-def _between(coarse: F32, hit: Bool) -> F32:
-    """Colour with alpha (height, width, 4) of the pixels: between those of the four blocks around."""
-    colour = np.empty((*hit.shape, 4), dtype=np.float32)
-    colour[..., :3] = _fine(coarse, hit.shape)
-    colour[..., :3] *= hit[..., None]
-    colour[..., 3] = hit
-    return colour
+def _drawn(lit: Lit) -> Bytes:
+    """The pixels of the whole view."""
+    scene, camera, light = lit.scene, lit.camera, lit.light
+    shape = (camera.height_px, camera.width_px)
+    colour, ruled, mark = _blocks(lit)
+    changed, tinted = edges.mixed(scene, light, colour, mark, camera)
+    busy = edges.touching(changed | tinted) | edges.lined(scene, light, camera)
+    looked = _looked(lit, edges.of_blocks(busy, shape))
+    image = _smooth(lit, (colour, ruled), looked)
+    face, depth = _maps(looked, shape)
+    edge = edges.edges(scene, face, depth, camera)
+    near = edges.between_pixels(changed, shape) | _odd(lit, face)
+    near &= (face != edges.UNKNOWN) & ~edge
+    near |= edges.between_pixels(tinted, shape)
+    tint = np.full(shape, -1, dtype=np.int32)
+    _sample(lit, looked, near | (edge if not rays.fast() else False), image, tint)
+    parted = edges.parted(tint)
+    if rays.fast():
+        at, fine = refine(scene, camera, edge | parted, parted, lambda found: _coloured(lit, found)[0])
+        image.reshape(-1, 4)[at] = _encoded(fine)
+    return image
 
 
-def _fine(coarse: F32, shape: tuple[int, ...]) -> F32:
-    """What the blocks hold, of any depth, at each pixel (height, width)."""
-    fine = _finer(np.ascontiguousarray(_finer(coarse).swapaxes(0, 1))).swapaxes(0, 1)
-    return fine[: shape[0], : shape[1]]
+def _blocks(lit: Lit) -> tuple[F32, F32 | None, I32]:
+    """Of the blocks (rows, columns): colour, that of a line there where there are rulings, and mark.
+
+    0 and -1 without a hit.
+    """
+    light, shape = lit.light, lit.light.hit.shape
+    hit = light.hit.ravel()
+    what = seen(lit.scene, lit.camera, light.found.only(hit), ruled=False)
+    colour, mark = np.zeros((len(hit), 3), dtype=np.float32), np.full(len(hit), -1, dtype=np.int32)
+    sky, lamp = light.sky.ravel()[hit], light.lamp.ravel()[hit]
+    colour[hit] = _shade(what, sky, lamp, lit)
+    mark[hit] = what.mark
+    return colour.reshape(*shape, 3), _ruled(lit, what, sky, lamp), mark.reshape(shape)
 
 
-def _finer(grid: F32) -> F32:
-    """BLOCK times as many rows, between the rows on both sides."""
-    before, after = np.concatenate([grid[:1], grid[:-1]]), np.concatenate([grid[1:], grid[-1:]])
-    out = np.empty((BLOCK * len(grid), *grid.shape[1:]), dtype=np.float32)
-    for row in range(BLOCK):
-        off = np.float32((row + 0.5) / BLOCK - 0.5)
-        out[row::BLOCK] = (1 - abs(off)) * grid + abs(off) * (before if off < 0 else after)
+def _ruled(lit: Lit, what: Seen, sky: F32, lamp: F32) -> F32 | None:
+    """Colour (rows, columns, 3) of a line at each block; None when no body has a ruling."""
+    bodies, hit = lit.scene.bodies, lit.light.hit
+    if all(body.ruling is None for body in bodies):
+        return None
+    tones = [body.ruling.colour if body.ruling else body.colour for body in bodies]
+    base = np.stack([palette.linear(tone) for tone in tones])
+    out = np.zeros((*hit.shape, 3), dtype=np.float32)
+    owner = lit.scene.body[lit.light.found.face[hit.ravel()]]
+    out[hit] = base[owner] * _strength(what, sky, lamp, lit)[:, None]
     return out
 
 
-def _of_blocks(mask: Bool, shape: tuple[int, int]) -> Bool:
-    """A mask of blocks as one of pixels."""
-    return np.repeat(np.repeat(mask, BLOCK, axis=0), BLOCK, axis=1)[: shape[0], : shape[1]]
-
-
-def _sample(
-    lit: Lit, into: tuple[F32, I32], which: Bool, shade: Callable[[Lit, F32, F32], tuple[F32, I32]], step: int
-) -> None:
-    """Shade some pixels of a picture, colour (height, width, 4) and mark (height, width), so many at once."""
+def _looked(lit: Lit, which: Bool) -> Pixels:
+    """What some pixels (height, width) see at their middles."""
     at = np.flatnonzero(which)
-    colour, mark = into[0].reshape(-1, 4), into[1].reshape(-1)
-    for start in range(0, len(at), step):
-        part = at[start : start + step]
-        colour[part], mark[part] = shade(lit, *_middles(part, which.shape[1]))
+    down, across = np.divmod(at, lit.camera.width_px)
+    half = np.float32(0.5)
+    found = cast(lit.scene, lit.camera, across.astype(np.float32) + half, down.astype(np.float32) + half)
+    return Pixels(at=at, found=found)
 
 
-def _plain(lit: Lit, x: F32, y: F32) -> tuple[F32, I32]:
-    """Colour with alpha (n, 4) and mark (n,) at the middles of pixels."""
-    found = cast(lit.scene, lit.camera, x, y)
-    return _coloured(lit, found, found[2].face >= 0, (x, y))
+def _maps(looked: Pixels, shape: tuple[int, int]) -> tuple[I32, F32]:
+    """Triangle and depth (height, width) of the pixels that are looked at; UNKNOWN elsewhere."""
+    face, depth = np.full(shape, edges.UNKNOWN, dtype=np.int32), np.zeros(shape, dtype=np.float32)
+    face.reshape(-1)[looked.at], depth.reshape(-1)[looked.at] = looked.found.face, looked.found.depth
+    return face, depth
 
 
-def _coloured(lit: Lit, found: tuple[F32, F32, rays.Hits], use: Bool, at: tuple[F32, F32]) -> tuple[F32, I32]:
-    """Colour with alpha (n, 4) and mark (n,) of the hits in use at pixel coordinates; clear elsewhere."""
-    origins, directions, hits = found
-    what = seen(lit.scene, origins[use], directions[use], hits.only(use), lit.camera.mm_per_px)
-    colour, mark = np.zeros((len(use), 4), dtype=np.float32), np.full(len(use), -1, dtype=np.int32)
-    colour[use, :3] = _shade(what, *_light_at(lit, what, at[0][use], at[1][use]), lit)
-    colour[use, 3] = 1
-    mark[use] = what.mark
-    return colour, mark
+def _odd(lit: Lit, face: I32) -> Bool:
+    """Pixels (height, width) that see another surface than their block."""
+    surface = np.append(lit.scene.surface, -1)
+    of_block = surface[lit.light.found.face].reshape(lit.light.hit.shape)
+    return np.asarray(surface[np.maximum(face, -1)] != edges.of_blocks(of_block, face.shape))
 
 
-def _refined(lit: Lit, x: F32, y: F32) -> tuple[F32, I32]:
-    """Mean colour with alpha (n, 4) of the inner spots of pixels on edges, darker on lines; no mark."""
-    across, down = np.meshgrid(SPOTS, SPOTS)
-    many_x, many_y = (x[:, None] + across.ravel()).ravel(), (y[:, None] + down.ravel()).ravel()
-    _, directions, hits = found = cast(lit.scene, lit.camera, many_x, many_y)
-    lines = _lines(lit.scene, hits, directions, len(x), 2.5 * lit.camera.mm_per_px)
-    inner = np.zeros((len(x), 5, 5), dtype=bool)
-    inner[:, 1:4, 1:4] = True
-    colour = _coloured(lit, found, inner.ravel() & (hits.face >= 0), (many_x, many_y))[0]
-    colour[:, :3] *= 1 - np.float32(LINE) * lines.reshape(-1, 1)
-    mean = colour.reshape(len(x), 5, 5, 4)[:, 1:4, 1:4].mean(axis=(1, 2))
-    return np.asarray(mean, dtype=np.float32), np.full(len(x), -1, dtype=np.int32)
+def _smooth(lit: Lit, blocks: tuple[F32, F32 | None], looked: Pixels) -> Bytes:
+    """The picture (height, width, 4) with each pixel's colour between those of the four blocks around."""
+    shape = (lit.camera.height_px, lit.camera.width_px)
+    image = np.empty((*shape, 4), dtype=np.uint8)
+    plain = _finer(blocks[0], shape)
+    if blocks[1] is not None:
+        plain = Image.composite(_finer(blocks[1], shape), plain, Image.fromarray(_cover(lit, looked, shape)))
+    image[..., :3] = np.asarray(plain)
+    image[..., 3] = edges.of_blocks(np.where(lit.light.hit, np.uint8(255), np.uint8(0)), shape)
+    image.reshape(-1, 4)[looked.at, 3] = np.where(looked.found.face >= 0, 255, 0)
+    return image
 
 
-def _lines(scene: Scene, hits: rays.Hits, directions: F32, count: int, jump_mm: float) -> Bool:
-    """Which of the 5 x 5 spots of each pixel lie on a line: beside another body, a crease or a step."""
-    shape = (count, 5, 5)
-    body = np.where(hits.face >= 0, scene.body[hits.face], -1).reshape(shape)
-    flat = scene.flat[hits.face].reshape(*shape, 3)
-    depth = np.minimum(hits.distance, 1e6).reshape(shape)
-    slope = np.abs(np.einsum("ij,ij->i", scene.flat[hits.face], directions)).reshape(shape)
-    line = np.zeros(shape, dtype=bool)
-    for one, other in (
-        (np.s_[:, :, :-1], np.s_[:, :, 1:]),
-        (np.s_[:, :-1, :], np.s_[:, 1:, :]),
-    ):
-        bend = np.einsum("...c,...c->...", flat[one], flat[other]) < BEND
-        step = np.abs(depth[one] - depth[other]) * np.minimum(slope[one], slope[other]) > jump_mm
-        differs = (body[one] != body[other]) | ((bend | step) & (body[one] >= 0))
-        line[one] |= differs
-        line[other] |= differs
-    return line
+def _finer(colour: F32, shape: tuple[int, int]) -> Image.Image:
+    """Blocks (rows, columns, 3) as an image of so many pixels, between the blocks on all sides."""
+    high, wide = colour.shape[:2]
+    coarse = Image.fromarray(_bytes(colour))
+    fine = coarse.resize((BLOCK * wide, BLOCK * high), Image.Resampling.BILINEAR)
+    return fine.crop((0, 0, shape[1], shape[0]))
+
+
+def _cover(lit: Lit, looked: Pixels, shape: tuple[int, int]) -> Bytes:
+    """How much of each pixel (height, width) lines cover, 255 for all of it."""
+    face = edges.of_blocks(lit.light.found.face.reshape(lit.light.hit.shape), shape)
+    face.reshape(-1)[looked.at] = looked.found.face
+    x, y = (np.arange(count, dtype=np.float32) + np.float32(0.5) for count in shape[::-1])
+    cover = np.zeros(shape, dtype=np.uint8)
+    every = np.arange(len(lit.scene.faces), dtype=np.int32)
+    for index, body in enumerate(lit.scene.bodies):
+        if body.ruling is None:
+            continue
+        lies = np.append((lit.scene.body == index) & on_face(lit.scene, body.ruling, every), False)
+        lines = lines_at(body.ruling, lit.camera, x[None], y[:, None])
+        cover += lies[face] * (lines * 255 + np.float32(0.5)).astype(np.uint8)
+    return cover
+
+
+def _sample(lit: Lit, looked: Pixels, which: Bool, image: Bytes, mark: I32) -> None:
+    """Shade some of the pixels into the image (height, width, 4), and set their marks (height, width)."""
+    rows = np.flatnonzero(which.ravel()[looked.at])
+    colours, marks = image.reshape(-1, 4), mark.reshape(-1)
+    for start in range(0, len(rows), BATCH):
+        part = rows[start : start + BATCH]
+        part = part[looked.found.face[part] >= 0]
+        shaded, told = _coloured(lit, looked.found.only(part))
+        colours[looked.at[part], :3], marks[looked.at[part]] = _bytes(shaded), told
+
+
+def _coloured(lit: Lit, found: Found) -> tuple[F32, I32]:
+    """Colour (n, 3) and mark (n,) at places that see something."""
+    what = seen(lit.scene, lit.camera, found)
+    return _shade(what, *_light_at(lit, what, found.x, found.y), lit), what.mark
 
 
 def _shade(what: Seen, sky: F32, lamp: F32, lit: Lit) -> F32:
@@ -300,21 +246,23 @@ def _light_at(lit: Lit, what: Seen, x: F32, y: F32) -> tuple[F32, F32]:
     return sky / total, lamp / total
 
 
-def _encode(colour: F32) -> NDArray[np.uint8]:
-    """Premultiplied linear light to 8-bit sRGB with plain alpha."""
-    alpha = colour[..., 3]
-    partly = (alpha > 0) & (alpha < 1)
-    plain = colour[..., :3].copy()
-    plain[partly] /= alpha[partly][:, None]
-    level = (np.clip(plain, 0, 1) * np.float32(LEVELS) + np.float32(0.5)).astype(np.uint16)
+def _encoded(colour: F32) -> Bytes:
+    """Premultiplied linear light with alpha (n, 4) as 8-bit sRGB with plain alpha."""
+    alpha = colour[:, 3:]
     pixels = np.empty(colour.shape, dtype=np.uint8)
-    pixels[..., :3] = _bytes()[level]
-    pixels[..., 3] = alpha * 255 + np.float32(0.5)
+    pixels[:, :3] = _bytes(np.asarray(colour[:, :3] / np.maximum(alpha, np.float32(1e-6))))
+    pixels[:, 3:] = alpha * 255 + np.float32(0.5)
     return pixels
 
 
+def _bytes(colour: F32) -> Bytes:
+    """Linear light of any shape as 8-bit sRGB."""
+    level = (np.clip(colour, 0, 1) * np.float32(LEVELS) + np.float32(0.5)).astype(np.uint16)
+    return np.asarray(_byte_of_level()[level])
+
+
 @cache
-def _bytes() -> NDArray[np.uint8]:
+def _byte_of_level() -> Bytes:
     """The sRGB byte of each level of linear light."""
     levels = np.arange(LEVELS + 1, dtype=np.float32) / np.float32(LEVELS)
     return np.asarray(palette.srgb(levels) * 255 + 0.5, dtype=np.uint8)

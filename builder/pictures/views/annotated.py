@@ -15,7 +15,8 @@ from builder.model import Bait, Figure, Station
 from builder.physics import bolted
 from builder.pictures.render import palette, rays
 from builder.pictures.render.camera import look
-from builder.pictures.render.scene import Body, Gauge, Place, shape, thickness
+from builder.pictures.render.scene import Body, Gauge, Place, Ruling, thickness
+from builder.pictures.render.shape import shape
 from builder.pictures.views import callouts, symbols
 from builder.pictures.views.callouts import Callout, Dimension, Notes, Scale
 from builder.pictures.views.cuts import APART_MM, GATE_NEAR_MM
@@ -26,6 +27,8 @@ F64 = NDArray[np.float64]
 ABOVE = look(0, 90)
 BED_GAP_MM = 20.0
 GRID_MM = 10.0
+LINE_MM = 0.18
+"""Half the width of a line on the ground."""
 ROUND = (1, 1.2, 1.6, 2, 2.4, 3, 4, 5, 6, 8, 10)
 OFF_MM = (4.0, 9.0)
 """Distance of dimension lines from what they measure: a share of its size between these."""
@@ -175,12 +178,25 @@ def print_view(kit: MoldShapes) -> View:
     margin = BED_GAP_MM / 2
     low, high = np.floor((low - margin) / GRID_MM) * GRID_MM, np.ceil((high + margin) / GRID_MM) * GRID_MM
     slab = symbols.ground(low, high, 1.5)
-    bodies.append(Body(shape=shape(slab), colour=palette.GROUND, grid_mm=GRID_MM))
+    bodies.append(Body(shape=shape(slab), colour=palette.GROUND, ruling=_grid()))
     first = f"part.{kit.measurement.parts.index(kit.parts[0].measure)}"
     values = counts(kit) | {"height": kit.read[f"{first}.height"]}
     values |= {axis: kit.read[f"{first}.bed.{axis}"] for axis in "xy"}
     notes = Notes(dimensions=tuple(dimensions[:6]))
     return View(name="print", bodies=tuple(bodies), axes=look(-24, 38), alt=alt("print", values), notes=notes)
+
+
+def _grid() -> Ruling:
+    """The lines on the ground."""
+    x, y, up = np.eye(3)
+    return Ruling(
+        point=np.zeros(3),
+        normal=up,
+        across=(x, y),
+        apart_mm=GRID_MM,
+        half_mm=LINE_MM,
+        colour=palette.GRID,
+    )
 
 
 def _stood(part: Part, reach: float) -> tuple[Place, F64]:

@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.base import figures
 from builder.model import Bait, Deciding, Figure, FlowPath, Solid, Station, Vec3
-from builder.pictures.render.scene import Body, Cap, shape
+from builder.pictures.render import palette
+from builder.pictures.render.scene import Body, Ruling
+from builder.pictures.render.shape import shape
 from builder.pictures.views import symbols
 from builder.pictures.views.callouts import Callout, Circle, Notes
 from builder.pictures.views.plain import View, alt
@@ -25,6 +27,8 @@ BEYOND_MM = 0.05
 """So far beyond its section a cut lies, so that at a gate it goes through the bait alone."""
 BEHIND = 0.55
 """How much light and shadow show on what lies behind a cut: a hole is dark there, but no black bar."""
+HATCH_SHARE = 0.16
+"""Width of a hatch line against the distance to the next."""
 APART_MM = 3.0
 """Sections nearer to each other than this are shown in one cut."""
 
@@ -80,10 +84,17 @@ def _cut_view(
     bodies = []
     for index, part in enumerate(kit.parts):
         across = (right + up if index % 2 == 0 else right - up) / math.sqrt(2)
-        cap = Cap(point=point, normal=-flow, colour=part.colour, hatch_mm=span / 18, across=across)
-        bodies.append(_behind(part.thin, cap))
+        hatch = Ruling(
+            point=point,
+            normal=-flow,
+            across=(across,),
+            apart_mm=span / 18,
+            half_mm=HATCH_SHARE / 2 * span / 18,
+            colour=palette.HATCH,
+        )
+        bodies.append(_behind(part.thin, part.colour, (point, -flow), hatch))
     for piece in kit.plastic:
-        bodies.append(_behind(piece.thin, Cap(point=point, normal=-flow, colour=piece.colour, across=right)))
+        bodies.append(_behind(piece.thin, piece.colour, (point, -flow), None))
     middle = _middle(kit, point, flow)
     sides = itertools.product((-0.5, 0.5), repeat=2)
     corners = [middle + right * 1.5 * x * span + up * y * span for x, y in sides]
@@ -101,9 +112,10 @@ def _cut_view(
     )
 
 
-def _behind(solid: Solid, cap: Cap) -> Body | None:
-    rest = symbols.behind(solid, cap.point, cap.normal)
-    return None if rest is None else Body(shape=shape(rest), colour=cap.colour, cap=cap, relief=BEHIND)
+def _behind(solid: Solid, colour: str, cut: tuple[F64, F64], hatch: Ruling | None) -> Body | None:
+    """What is left of the solid behind a cut, given by a point and the way it faces; None when nothing is."""
+    rest = symbols.behind(solid, *cut)
+    return None if rest is None else Body(shape=shape(rest), colour=colour, ruling=hatch, relief=BEHIND)
 
 
 def _middle(kit: MoldShapes, at: F64, flow: F64) -> F64:

@@ -14,7 +14,8 @@ from builder.base import figures
 from builder.model import Figure, Finding, Sprue, Vec3
 from builder.pictures.render import palette
 from builder.pictures.render.camera import look
-from builder.pictures.render.scene import Body, Place, Shape, shape
+from builder.pictures.render.scene import Body, Place
+from builder.pictures.render.shape import Shape, shape
 from builder.pictures.views import symbols
 from builder.pictures.views.callouts import Callout, Notes, Scale
 from builder.pictures.views.shapes import MoldShapes, Part

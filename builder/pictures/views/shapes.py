@@ -19,7 +19,8 @@ from builder.model import (
     Sprue,
 )
 from builder.pictures.render import palette
-from builder.pictures.render.scene import Inlay, Shape, inlay, shape
+from builder.pictures.render.scene import Inlay, inlay
+from builder.pictures.render.shape import Shape, shape
 from builder.pictures.views.symbols import split_by_volume
 
 FINE_MM = 0.01
