@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,7 @@ from builder.measure import hints, shot
 from builder.measure.cavity import classify, holding, lids, sealing, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
-from builder.measure.closing import assemble, matching, registering
+from builder.measure.closing import assemble, matching, registering, waves
 from builder.measure.features import records, walls
 from builder.measure.flow_tree import split
 from builder.measure.flow_tree.split import Grown, Parted, Unsure
@@ -31,6 +32,7 @@ from builder.model import (
     Runner,
     Solid,
     Sprue,
+    Vec3,
     Vent,
     Vouch,
 )
@@ -39,8 +41,12 @@ Array = NDArray[np.float64]
 
 UNSURE_SHARE = 0.03
 """A bait hardly wider than its gate is cut off there this well: drawn ones were off by 2.1 % at most."""
+APART_SHARE = 0.025
+"""Where faces that do not meet make a bait unsure by more than this share, it is asked."""
 WIDE_SHARE, WIDE_MM = 0.3, 4.0
 """A second mouth of so much of the sprue's area, and so wide, is no vent."""
+TRIED_COUNTS = (1, 2, 4)
+"""A sprue that works with one of these numbers of cavities, or the one told, is offered."""
 OPEN_MM = 0.1
 """A gate or a vent's end this near to its mouth is the mouth."""
 
@@ -63,6 +69,7 @@ class Closed:
     bodies: Sequence[mesh.Body]
     vouches: Sequence[Vouch]
     outer: mesh.Body
+    hollows: Sequence[Piece]
     named: Named
     findings: Sequence[Finding]
     seen: dict[tuple[int, int], Grown]
@@ -105,6 +112,7 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
         bodies=bodies,
         vouches=[vouch for _, vouch in solids],
         outer=outer,
+        hollows=hollows,
         named=holding.slotted(named, outer),
         findings=[*findings, *shut, *told],
         seen={},
@@ -114,10 +122,26 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
 def parted(mold: Closed) -> tuple[Closed, list[Fed]]:
     """The mold's plastic parted, with each bait positive in the cavity that it fills."""
     spec = mold.spec
-    pieces = hints.vented(spec, shot.plastic(spec, mold.named, _halves(spec, mold.bodies)))
+    shot_pieces = shot.plastic(spec, mold.named, _halves(spec, mold.bodies), partial(_works, mold))
+    pieces = hints.vented(spec, shot_pieces)
     fed = [_part(mold, piece, mouth, n) for piece, mouth, n in pieces]
     laid, said = _with_positives(spec, mold.laid, [bait for one in fed for bait in one.parted.baits])
     return replace(mold, laid=laid, findings=[*mold.findings, *said]), fed
+
+
+def _works(mold: Closed, sprue_at_mm: Vec3) -> bool:
+    """True if the mold can be read with that sprue, perhaps after one of the gates that are offered then."""
+    told = replace(mold.spec, hints=replace(mold.spec.hints, sprue_at_mm=sprue_at_mm))
+    named = holding.slotted(classify.name(mold.hollows, sprue_at_mm), mold.outer)
+    seen: dict[tuple[int, int], Grown] = {}
+    for count in dict.fromkeys((told.cavities, *TRIED_COUNTS)):
+        try:
+            parted(replace(mold, spec=replace(told, cavities=count), named=named, seen=seen))
+        except Faults as faults:
+            if not any("at_mm" in p.remedy for p in faults.problems if p.where.key == "hints.gates"):
+                continue
+        return True
+    return False
 
 
 def _halves(spec: MoldSpec, bodies: Sequence[mesh.Body]) -> list[mesh.Body]:
@@ -244,7 +268,8 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     contoured = any(finding.code == assemble.CONTOURED for finding in mold.findings)
     everything = mesh.union(one.piece.body for one in fed)
     low, high = mesh.box(mold.outer)
-    loss = [records.faceting(solid) for _, solid in baits]
+    solids = [solid for _, solid in baits]
+    loss = [records.faceting(solid) for solid in solids]
     measurement = Measurement(
         slug=spec.slug,
         kind=spec.kind,
@@ -266,14 +291,14 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         ),
         projected_mm2=mesh.projected_mm2(everything),
         parting_mm2=matching.contact_mm2(halves[0], halves[1], contoured),
-        volume_share=max([*(share for share, _ in loss), *_unsure(fed)]),
+        volume_share=max([*(share for share, _ in loss), *_unsure(fed)]) + _apart_share(mold, solids),
         length_error_mm=max(gap for _, gap in loss),
         pitch_mm=fed[0].parted.flow.pitch_mm,
         findings=(*mold.findings, *_doubts(fed)),
     )
     geometry = Geometry(
         parts=tuple(laid),
-        baits=tuple(solid for _, solid in baits),
+        baits=tuple(solids),
         runner=mesh.solid(feed, "runner"),
         vents=tuple(solid for _, solid in vents),
         holes=tuple(holes),
@@ -304,6 +329,17 @@ def _open(fed: Fed) -> Iterator[Mouth]:
 def _unsure(fed: Sequence[Fed]) -> Iterator[float]:
     """The share by which each bait is unsure that is hardly wider than its gate."""
     return (UNSURE_SHARE for one in fed if not one.parted.flow.sure)
+
+
+def _apart_share(mold: Closed, baits: Sequence[Solid]) -> float:
+    """The share by which a bait is unsure because the faces of the halves do not meet; Faults if by much."""
+    gap = waves.told_mm(mold.findings)
+    share = max(gap * mesh.projected_mm2(mesh.body(bait)) / mesh.volume_mm3(bait) for bait in baits)
+    if share > APART_SHARE:
+        what = f"the faces of the halves stand {gap:.2f} mm apart in the mean, {share:.0%} of a bait's volume"
+        remedy = "let a mesh editor flatten both parting faces, or export them as drawn"
+        raise needs_hint(mold.spec, "parts", what, "parting faces that meet", remedy)
+    return share
 
 
 def _doubts(fed: Sequence[Fed]) -> Iterator[Finding]:

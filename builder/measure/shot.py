@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.base.problems import Faults
 from builder.measure.cavity import void
-from builder.measure.cavity.classify import Named
+from builder.measure.cavity.classify import Named, open_share
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.questions import FRAME, needs_hint, offered
-from builder.model import MoldSpec
+from builder.model import MoldSpec, Vec3
 
 Array = NDArray[np.float64]
 
@@ -20,6 +21,10 @@ ALIKE = 0.4
 """Pieces with a mouth that are smaller than this share of the largest hold no plastic of their own."""
 WIDEST_VENT_MM = 1.5
 WIDEST_SPRUE_MM = 25.0
+WIDEST_POURED_MM = 40.0
+"""A bait that is poured into its open end is no wider; a wider mouth is the outside."""
+OUTSIDE_SHARE = 0.4
+"""A hollow with more of its surface open is the outside, whatever opens from it."""
 SHORT_MM = 0.5
 LID_MM = 1e-3
 """A hole that ends nearer than SHORT_MM to a cavity is meant to meet it; less than LID_MM is only a lid."""
@@ -31,11 +36,18 @@ TOUCH_MM = 0.01
 CLOSED_SHARE = 1.5
 """A closed hollow that is so much larger than the largest open one is the cavity without its sprue."""
 OFFERED = 6
+TRIED = 3
+"""So many mouths of a wide hollow are read as the sprue before they are offered."""
 LEVELS = (0.5, 0.25, 0.75)
 
 
-def plastic(spec: MoldSpec, named: Named, halves: Sequence[mesh.Body]) -> list[tuple[Piece, Mouth, int]]:
-    """The pieces that are shot, each with its sprue's mouth and its number of baits."""
+def plastic(
+    spec: MoldSpec, named: Named, halves: Sequence[mesh.Body], works: Callable[[Vec3], bool]
+) -> list[tuple[Piece, Mouth, int]]:
+    """The pieces that are shot, each with its sprue's mouth and its number of baits.
+
+    `works` tells whether the mold can be read with a sprue at a place: others are not offered.
+    """
     ignored = [np.array(point) for point in spec.hints.ignore_at_mm]
     candidates = [p for p in named.plastic if not any(void.holds(p, point) for point in ignored)]
     candidates = _between(candidates, halves)
@@ -44,7 +56,7 @@ def plastic(spec: MoldSpec, named: Named, halves: Sequence[mesh.Body]) -> list[t
         if wide := [
             p for p in (*named.recesses, *named.drilled) if p.volume_mm3 > _largest_mm3(named.closed)
         ]:
-            raise needs_hint(spec, "hints.sprue_at_mm", what, "", _wide_hint(wide))
+            raise _wide(spec, what, wide, works)
         raise needs_hint(spec, "parts", what, "a cavity with a sprue", _closed_hint(named))
     lead = candidates[0] if spec.hints.sprue_at_mm is None else _meant(spec, candidates)
     _refuse_closed(spec, named, lead, halves)
@@ -133,14 +145,30 @@ def _largest_mm3(pieces: Sequence[Piece]) -> float:
     return max((piece.volume_mm3 for piece in pieces), default=0.0)
 
 
-def _wide_hint(wide: Sequence[Piece]) -> str:
-    """Where the largest hollow that was taken for a bolt hole or a recess opens."""
+def _wide(spec: MoldSpec, what: str, wide: Sequence[Piece], works: Callable[[Vec3], bool]) -> Faults:
+    """The question where the largest hollow was taken for a bolt hole or a recess: the mouths that work."""
     largest = max(wide, key=lambda piece: piece.volume_mm3)
-    return (
+    taken = (
         f"the largest hollow ({mesh.volume_ml(largest.volume_mm3):.2f} ml) opens so wide that it was taken "
-        f"for a bolt hole or the outside; if that is the cavity, write the mouth that is shot into; {FRAME}:"
-        f"{_mouths([largest])}"
+        "for a bolt hole or the outside"
     )
+    inside_out = open_share(largest) > OUTSIDE_SHARE  # as halves that lie back to back have their cavity
+    mouths = [mouth for mouth in largest.mouths if mouth.diameter_mm < WIDEST_POURED_MM]
+    working = [] if inside_out else [mouth for mouth in mouths[:TRIED] if works(rounded(mouth.at))]
+    if not working:
+        remedy = (
+            f"{taken}: check that no part is missing, that no sprue at the edge is cut open, and that the "
+            "right faces lie on each other; if they do not, write placing at both halves"
+        )
+        return needs_hint(spec, "parts", what, "a cavity with a sprue", remedy)
+    lines = offered((f"sprue_at_mm: [{place(mouth.at)}]", _hollow(largest, mouth)) for mouth in working)
+    remedy = f"{taken}; if that is the cavity, write the mouth that is shot into; {FRAME}:{lines}"
+    return needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
+
+
+def rounded(at: Array, digits: int = 2) -> Vec3:
+    """The place as a hint that is pasted tells it."""
+    return mesh.vec(np.round(at, digits))
 
 
 def _closed_hint(named: Named) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from manifold3d import Manifold
 
+from tests.cad_molds import partings
 from tests.cad_molds.primitives import Point, ball, box, hexagon, rod, under, union, words
 from tests.cad_molds.records import Recipe
 
@@ -87,8 +88,11 @@ def skin(recipe: Recipe, low: Sequence[float], high: Sequence[float]) -> Skin:
     )
 
 
-def below(recipe: Recipe, s: Skin) -> Manifold:
-    """Everything under the parting surface."""
+def below(recipe: Recipe, s: Skin, upper: bool = False) -> Manifold:
+    """Everything under the parting surface, the lower half's or the upper one's."""
+    if recipe.parting in partings.KINDS:
+        heights = partings.heights(recipe.parting, recipe.wave_mm, s.high[0] - s.low[0], upper)
+        return partings.below(heights, s.low, s.high)
     return under(*_surface(recipe.parting, s))
 
 
@@ -122,7 +126,7 @@ def _corners(s: Skin, inset: float) -> list[tuple[float, float]]:
 
 def block(recipe: Recipe, s: Skin) -> Block:
     """The block with everything that the recipe's extras ask for; the plastic is not cut yet."""
-    under_it, whole = below(recipe, s), box(s.low, s.high)
+    whole = box(s.low, s.high)
     if "round corners" in recipe.extras:
         whole = Manifold.batch_hull(
             [
@@ -138,7 +142,7 @@ def block(recipe: Recipe, s: Skin) -> Block:
     if "ears" in recipe.extras:
         middle = (s.low[0] + s.high[0]) / 2
         whole = whole + box((middle - 9, s.low[1] - 12, -7.0), (middle + 9, s.high[1] + 12, 7.0))
-    made = Block(outer_a=whole ^ under_it, outer_b=whole - under_it)
+    made = Block(outer_a=whole ^ below(recipe, s), outer_b=whole - below(recipe, s, upper=True))
     if "base" in recipe.extras:
         foot = box((s.low[0] - 4, s.low[1] - 4, s.low[2]), (s.high[0] + 4, s.high[1] + 4, s.low[2] + 4.0))
         made.outer_a = made.outer_a + foot

@@ -22,6 +22,8 @@ class Recipe:
     """A kind of `feeds.inline`, or belly, elbow, top, two gates, tree:ENTRY, both:ENTRY, loop."""
     count: int = 1
     parting: str = "flat"
+    wave_mm: float = 0.1
+    """How high the waves of a parting are that waves."""
     extras: tuple[str, ...] = ("bolts", "pins")
     pose: str = "closed"
     unit: str = "mm"

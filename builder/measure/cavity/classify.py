@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -31,6 +31,8 @@ BORE_MM = 0.01
 MEET_MM = 0.1
 """Mouths no farther apart are the two sides of one lid."""
 AROUND_SHARE = 0.15
+LOWEST_PIN = 0.1
+"""A pin is at least so high, as a share of its width; crests of a parting that waves are lower."""
 HOLLOW_SHARE = 0.35
 """Round a bolt hole, this share of its width farther out, less than that share is hollow."""
 
@@ -111,7 +113,7 @@ def _nearest(pieces: Sequence[Piece], point: Vec3 | None) -> Piece | None:
 
 def _is_cavity(piece: Piece) -> bool:
     """True for a piece that opens to the outside, but not wide."""
-    return bool(piece.mouths) and _open_share(piece) <= OPEN_SHARE
+    return bool(piece.mouths) and open_share(piece) <= OPEN_SHARE
 
 
 def _is_head(one: tuple[Piece, Bolt], other: tuple[Piece, Bolt]) -> bool:
@@ -169,7 +171,7 @@ def _drill(piece: Piece, one: Mouth, two: Mouth) -> list[Piece]:
     return [hole, *(void.piece(part, marks) for part in left)]
 
 
-def _open_share(piece: Piece) -> float:
+def open_share(piece: Piece) -> float:
     """Share of a piece's surface that is open to the outside."""
     return sum(mouth.area_mm2 for mouth in piece.mouths) / piece.area_mm2
 
@@ -248,30 +250,35 @@ def _pins(bearer: Solid, other: Solid, up: float) -> list[Pin]:
     """Pins on one half; `up` is the side on which they stand."""
     body = mesh.body(bearer)
     proud = mesh.above(body, 0.01) if up > 0 else mesh.below(body, -0.01)
-    return [pin for part in mesh.pieces(proud, 0.5) if (pin := _pin(part, other, up)) is not None]
+    return [pin for part in mesh.pieces(proud, 0.5) for pin in _pins_of(part, other, up)]
 
 
-def _pin(part: mesh.Body, other: Solid, up: float) -> Pin | None:
-    """One proud piece as a pin: upright, about round, a socket round it. None for steps and lips."""
+def _pins_of(part: mesh.Body, other: Solid, up: float) -> Iterator[Pin]:
+    """The pins in one proud piece: upright, about round, a socket round each. None in steps and lips.
+
+    Where the parting waves, what is proud of its middle holds a crest too: half-way up only pins are left.
+    """
     low, high = mesh.box(part)
-    length = float(high[2] - low[2])
-    middle = (low + high) / 2
-    outline = mesh.section(mesh.solid(part, "pin"), middle, (0.0, 0.0, 1.0)).at(middle)
-    if outline is None or length < 0.5 or max(high - low) > 40:
-        return None
-    roundness = 4 * np.pi * outline.area / outline.length**2
-    diameter = float(2 * np.sqrt(outline.area / np.pi))
-    if roundness < 0.6 or outline.area < 0.5:
-        return None
+    length, middle = float(high[2] - low[2]), (low + high) / 2
+    if length < 0.5:
+        return
+    cut = mesh.section(mesh.solid(part, "pin"), middle, (0.0, 0.0, 1.0))
     wall = mesh.section(other, middle, (0.0, 0.0, 1.0))
-    socket = _hole_round(wall, middle)
-    return Pin(
-        at_mm=(float(middle[0]), float(middle[1]), 0.0),
-        direction=(0.0, 0.0, up),
-        diameter_mm=diameter,
-        length_mm=length + 0.01,
-        clearance_mm=max(socket - diameter, 0.0) if socket else 0.0,
-    )
+    for outline in cut.polygons.geoms:
+        low_x, low_y, high_x, high_y = outline.bounds
+        roundness = 4 * np.pi * outline.area / outline.length**2
+        width = max(high_x - low_x, high_y - low_y)
+        if roundness < 0.6 or outline.area < 0.5 or max(width, length) > 40 or length < LOWEST_PIN * width:
+            continue
+        at = cut.lift(np.array(outline.centroid.coords[0]))
+        diameter, socket = float(2 * np.sqrt(outline.area / np.pi)), _hole_round(wall, at)
+        yield Pin(
+            at_mm=(float(at[0]), float(at[1]), 0.0),
+            direction=(0.0, 0.0, up),
+            diameter_mm=diameter,
+            length_mm=length + 0.01,
+            clearance_mm=max(socket - diameter, 0.0) if socket else 0.0,
+        )
 
 
 def _hole_round(section: mesh.Section, at: Array) -> float | None:

@@ -55,10 +55,11 @@ def pins(halves: tuple[Solid, Solid], closed: Sequence[Piece]) -> list[Pin]:
 
 
 def _level(piece: Piece, z: float) -> shapely.Polygon | None:
-    """The piece's section at a height, if it is one area."""
+    """The piece's section at a height, by x and y, if it is one area."""
     middle = (piece.low + piece.high) / 2
-    areas = mesh.section(mesh.solid(piece.body, "hollow"), (middle[0], middle[1], z), UP).polygons.geoms
-    return areas[0] if len(areas) == 1 else None
+    cut = mesh.section(mesh.solid(piece.body, "hollow"), (middle[0], middle[1], z), UP)
+    areas = cut.polygons.geoms
+    return shapely.transform(areas[0], lambda points: cut.lift(points)[:, :2]) if len(areas) == 1 else None
 
 
 def _is_round(ring: shapely.Polygon) -> bool:
@@ -82,7 +83,7 @@ def _sleeve(piece: Piece) -> Pin | None:
     top = _level(piece, float(piece.high[2]) - NEAR_END_MM)
     height = float(piece.high[2] - piece.low[2])
     return Pin(
-        at_mm=(float(middle[0]), float(middle[1]), 0.0),
+        at_mm=(pin.centroid.x, pin.centroid.y, 0.0),
         direction=(0.0, 0.0, 1.0 if top is None or not len(top.interiors) else -1.0),
         diameter_mm=_width(pin.area),
         length_mm=(socket.area * height - piece.volume_mm3) / pin.area,

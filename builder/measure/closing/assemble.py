@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.base.problems import Faults
-from builder.measure.closing import covering, dropping, lying, matching
+from builder.measure.closing import covering, dropping, lying, matching, waves
 from builder.measure.closing.matching import Closing, Face
 from builder.measure.closing.planes import WARPED, planes
 from builder.measure.questions import needs_hint
@@ -39,13 +39,23 @@ def closed(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[list[Solid], list[F
     first, second = halves
     if spec.parts[second].placing is not None:
         laid, findings = _as_told(spec, solids, first), list[Finding]()
+        flat, flattened = _levelled(laid[first], laid[second])
+        fit = waves.pressed(laid[first], laid[second]) if flattened > matching.WAVE_MM else None
+        if fit:
+            laid[second], flattened, findings = fit, 0.0, [Finding(level="note", code=CONTOURED)]
+        else:
+            laid[first], laid[second] = flat
         overlap = _overlap_share(laid[first], laid[second])
         if overlap > OVERLAPS[-1]:
             raise _overlapping(spec, second, overlap)
     else:
         way, findings = _way(spec, solids, first, second)
         laid = [_lay(spec, k, solid, way) for k, solid in enumerate(solids)]
-    return laid, findings
+        flattened = 0.0 if way.contoured else way.first.wave_mm + way.second.wave_mm
+    apart = waves.apart_mm(laid[first], laid[second], flattened)
+    if apart is None:
+        raise _not_meeting(spec, first, second)
+    return laid, [*findings, *waves.said(apart)]
 
 
 def _not_two(spec: MoldSpec, count: int) -> Faults:
@@ -81,20 +91,23 @@ def _as_told(spec: MoldSpec, solids: Sequence[Solid], first: int) -> list[Solid]
             turn, move = np.eye(3), np.zeros(3)
         else:
             raise _unplaced(spec, k)
-        laid.append(_levelled(solid, turn, move) if part.role == "half" else matching.laid(solid, turn, move))
+        laid.append(matching.laid(solid, turn, move))
     return laid
 
 
-def _levelled(solid: Solid, turn: Array, move: Array) -> Solid:
-    """A half laid as told, its parting face exactly on z = 0."""
-    there = matching.laid(solid, turn, move)
-    flat = [
-        plane
-        for plane in planes(there, flat=WARPED)
-        if abs(plane.normal[2]) > 0.999 and abs(plane.point[2]) < TOLD_MM
-    ]
-    rim = np.unique(solid.faces[flat[0].facets]) if flat else None
-    return matching.laid(solid, turn, move, rim)
+def _levelled(*halves: Solid) -> tuple[list[Solid], float]:
+    """Halves that lie as told, their parting faces exactly on z = 0; how far (mm) those waved before."""
+    made, waved = list[Solid](), 0.0
+    for half in halves:
+        flat = [
+            plane
+            for plane in planes(half, flat=WARPED)
+            if abs(plane.normal[2]) > 0.999 and abs(plane.point[2]) < TOLD_MM
+        ]
+        rim = np.unique(half.faces[flat[0].facets]) if flat else None
+        waved += matching.face_of(half, flat[0]).wave_mm if flat else 0.0
+        made.append(matching.laid(half, np.eye(3), np.zeros(3), rim))
+    return made, waved
 
 
 def faces_of(spec: MoldSpec, index: int, solid: Solid, least: float = matching.LEAST_AREAS[0]) -> list[Face]:
@@ -139,21 +152,39 @@ def _way(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tu
 
     Halves that lie closed on a curved parting are taken as they lie, before any turn is tried.
     """
-    touch = lying.contact(solids[first], solids[second])
-    if touch and touch.share > lying.CONTACT_SHARE and touch.flat_share < lying.FLAT_SHARE:
-        way = lying.closing(solids[first], touch)
-        if _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second])) <= OVERLAPS[1]:
-            return way, [Finding(level="note", code=CONTOURED)]
+    one, two = solids[first], solids[second]
+    loose = filed = _filed(one, two)
     large = matching.LEAST_AREAS[0]
-    faces = [faces_of(spec, k, solids[k], large) for k in (first, second)]
-    backs = dropping.backs(solids[first], solids[second], *faces)
-    if backs and not _smaller_open(spec, solids, first, second):
-        dropped = dropping.closed(solids[first], solids[second], backs)
-        if dropped is None:
-            raise _only_backs(spec, first, second)
-        return dropped, [Finding(level="note", code=CONTOURED)]
-    way, said = _turned(spec, solids, first, second)
-    return (way, said) if _flat(way, solids[first]) else _curved(way, solids, said, first, second)
+    backs = dropping.backs(one, two, *(faces_of(spec, k, solids[k], large) for k in (first, second)))
+    only_backs = backs is not None and not _smaller_open(spec, solids, first, second)
+    if backs and loose is None:
+        loose = dropping.closed(one, two, backs)
+    contoured = [Finding(level="note", code=CONTOURED)]
+    if loose and waves.fits(loose, one, two):
+        return loose, contoured
+    try:
+        way, said = _turned(spec, solids, first, second)
+    except Faults:
+        if filed is None and not only_backs:
+            raise
+    else:
+        if waves.waved(way, one, two):
+            fit = waves.fitted(way, one, two)
+            return (fit, contoured) if fit else (way, said)
+        if filed is None and not only_backs:
+            return (way, said) if _flat(way, one) else _curved(way, solids, said, first, second)
+    if loose is None:
+        raise _only_backs(spec, first, second)
+    return loose, contoured
+
+
+def _filed(first: Solid, second: Solid) -> Closing | None:
+    """The way in which halves lie in their files, where they touch there on a curved parting."""
+    touch = lying.contact(first, second)
+    if touch is None or touch.share <= lying.CONTACT_SHARE or touch.flat_share >= lying.FLAT_SHARE:
+        return None
+    way = lying.closing(first, touch)
+    return way if _overlap_share(way.lay_first(first), way.lay_second(second)) <= OVERLAPS[1] else None
 
 
 def _flat(way: Closing, first: Solid) -> bool:
@@ -230,6 +261,16 @@ def _only_backs(spec: MoldSpec, first: int, second: int) -> Faults:
     )
     remedy = "export both as they lie in the closed mold, or write the placing of both"
     return needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
+
+
+def _not_meeting(spec: MoldSpec, first: int, second: int) -> Faults:
+    """The question where halves rest on points of each other only."""
+    what = (
+        f"{spec.parts[first].file} and {spec.parts[second].file} touch on few places of their parting as "
+        "they lie closed: elsewhere they stand apart or run into each other"
+    )
+    remedy = "correct the placing, or let a mesh editor flatten both parting faces"
+    return needs_hint(spec, f"parts[{second}].placing", what, "parting faces that fit each other", remedy)
 
 
 def _opens(faces: Sequence[Face]) -> float:

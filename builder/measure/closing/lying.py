@@ -104,6 +104,7 @@ def closing(first: Solid, found: Contact) -> Closing:
         opening_mm2=0.0,
         rim=np.zeros(0, np.int32),
         curl_mm=0.0,
+        wave_mm=0.0,
     )
     return Closing(
         first=face,

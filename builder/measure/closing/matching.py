@@ -32,6 +32,8 @@ LEAST_AREAS = (0.3, 0.05)
 GOOD_MISMATCH = 0.09
 BACK_SHARE = 0.25
 """Two faces that open less than this share of the widest pair are backs with counterbores."""
+WAVE_MM = 0.004
+"""A face that waves by more, curl taken away, is not laid flat where the other half's fits it as it is."""
 CURLED = 1.1
 """Faces that grow by this when curl is allowed are curled."""
 CLEAR_MISMATCH = 0.004
@@ -53,6 +55,8 @@ class Face:
     rim: NDArray[np.int32]
     """The face's own vertices, which closing lays flat."""
     curl_mm: float
+    wave_mm: float
+    """What is left of it (twice the deviation) when the quadratic surface that a print curls by is off."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -127,8 +131,24 @@ def _likely(solid: Solid, least: float) -> tuple[Face, ...]:
     """The candidates of the last few solids, which are asked for more than once."""
     drawn = list(planes(solid))
     curled = list(planes(solid, flat=WARPED))
-    flats = curled if curled[0].area_mm2 > CURLED * drawn[0].area_mm2 else drawn
+    flats = curled if curled[0].area_mm2 > CURLED * drawn[0].area_mm2 else _whole(solid, drawn, curled)
     return tuple(_candidates_of(solid, flats, least))
+
+
+def _whole(solid: Solid, drawn: Sequence[Plane], curled: Sequence[Plane]) -> list[Plane]:
+    """The drawn planes, those that are but pieces of one waved face put together."""
+    owner = np.full(len(solid.faces), -1)
+    for k, plane in enumerate(curled):
+        owner[plane.facets] = k
+    found: dict[tuple[str, int], Plane] = {}
+    for k, plane in enumerate(drawn):
+        mine = np.unique(owner[plane.facets])
+        around = int(mine[0]) if len(mine) == 1 else -1
+        if around >= 0 and curled[around].area_mm2 > CURLED * plane.area_mm2:
+            found[("curled", around)] = curled[around]
+        else:
+            found[("drawn", k)] = plane
+    return list(found.values())
 
 
 def _candidates_of(solid: Solid, flats: Sequence[Plane], least: float) -> list[Face]:
@@ -152,6 +172,7 @@ def face_of(solid: Solid, plane: Plane) -> Face:
     polygon = plane.polygon(solid, turn, move)
     level = levelled(polygon)
     rim = np.unique(solid.faces[plane.facets])
+    points = solid.vertices[rim] @ turn.T + move
     return Face(
         turn=level[:3, :3] @ turn,
         move=level[:3, :3] @ move + level[:3, 3],
@@ -159,6 +180,7 @@ def face_of(solid: Solid, plane: Plane) -> Face:
         opening_mm2=float(polygon.convex_hull.area - polygon.area),
         rim=rim,
         curl_mm=float(np.ptp((solid.vertices[rim] - plane.point) @ plane.normal)),
+        wave_mm=2.0 * float(np.std(points[:, 2] - curl(points, points))),
     )
 
 

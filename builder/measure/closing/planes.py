@@ -15,7 +15,7 @@ from builder.model import Solid
 Array = NDArray[np.float64]
 
 SEAM_MM = 1e-4
-REGATHERED = 5
+REGATHERED = 15
 SEEDS = 24
 
 
