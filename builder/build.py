@@ -182,7 +182,12 @@ def card(title: str, keys: stages.Keys, store: Store) -> Path:
         made, place = store.keep("pictures", drawn, tuple[Picture, ...], _lacking)
         return pictures.write_card(next(one for one in made if one.name == CARD), place, title, folder)
 
-    return store.keep("cards", digest_of(stage_version("pictures"), drawn, title), str, write)[1]
+    return store.keep("cards", card_key(title, keys, store), str, write)[1]
+
+
+def card_key(title: str, keys: stages.Keys, store: Store) -> str:
+    """Store key of the picture for links; the advice must be in the store."""
+    return digest_of(stage_version("pictures"), stages.pictures_key(keys, store), title)
 
 
 def _lacking(_: Path) -> tuple[Picture, ...]:

@@ -11,35 +11,25 @@ import types
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
 from functools import cache
+from itertools import repeat
 from pathlib import Path, PurePosixPath
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 T = TypeVar("T")
+Reader = Callable[[Any], Any]
+_type: Callable[[object], Any] = type
+"""The type of a value, as something to look up."""
 _NOT_FINITE = ("inf", "-inf", "nan")
 
 
-def to_json(value: object) -> Any:  # noqa: ANN401, PLR0911 - any JSON value, one return for each
+def to_json(value: object) -> Any:  # noqa: ANN401 - any JSON value
     """The record as dicts, lists and scalars; raises TypeError for anything that is no record's value.
 
     >>> from builder.base.problems import Where
     >>> to_json(Where(file="mold.yaml", line=3))
     {'file': 'mold.yaml', 'line': 3, 'column': None, 'key': ''}
     """
-    if value is None or isinstance(value, bool | str):
-        return value
-    if isinstance(value, float):
-        return float(value) if math.isfinite(value) else str(float(value))
-    if isinstance(value, int):
-        return int(value)
-    if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: to_json(getattr(value, field.name)) for field in fields(value)}
-    if isinstance(value, tuple | list):
-        return [to_json(item) for item in value]
-    if isinstance(value, Mapping):
-        return {str(key): to_json(item) for key, item in value.items()}
-    if isinstance(value, PurePosixPath | Path):
-        return value.as_posix()
-    raise TypeError(f"{type(value).__name__} is no value of a record")
+    return _writer(_type(value))(value)
 
 
 def from_json(kind: type[T], data: object) -> T:
@@ -49,8 +39,27 @@ def from_json(kind: type[T], data: object) -> T:
     >>> from_json(Where, {"file": "mold.yaml", "line": 3, "column": None, "key": ""})
     Where(file='mold.yaml', line=3, column=None, key='')
     """
-    made: T = _value(kind, data, kind.__name__)
+    shape: Any = kind
+    try:
+        made: T = _reader(shape)(data)
+    except MisfitError as misfit:
+        raise ValueError(f"{kind.__name__}{misfit.place} {misfit.what}") from None
     return made
+
+
+class MisfitError(ValueError):
+    """A value that does not fit its type: where in the record, and how."""
+
+    def __init__(self, data: object, expected: str) -> None:
+        """The place is told by those that hold the value, from the inside out."""
+        super().__init__()
+        self.place = ""
+        self.what = f"is {type(data).__name__}, expected {expected}"
+
+    def inside(self, step: str) -> MisfitError:
+        """The same, one step further out."""
+        self.place = f"{step}{self.place}"
+        return self
 
 
 def schema(kind: type) -> dict[str, Any]:
@@ -65,81 +74,161 @@ def _hints(kind: type) -> dict[str, Any]:
     return get_type_hints(kind)
 
 
-def _misfit(where: str, data: object, expected: str) -> ValueError:
-    return ValueError(f"{where} is {type(data).__name__}, expected {expected}")
+@cache
+def _writer(kind: Any) -> Callable[[Any], Any]:  # noqa: ANN401 - any type
+    """What turns a value of this type into JSON: looked up once for each type, for records are many."""
+    if is_dataclass(kind):
+        names = tuple(field.name for field in fields(kind))
+        return lambda record: {name: _writer(_type(v := getattr(record, name)))(v) for name in names}
+    for of, write in _WRITERS:
+        if issubclass(kind, of):
+            return write
+    raise TypeError(f"{kind.__name__} is no value of a record")
 
 
-def _value(kind: Any, data: Any, where: str) -> Any:  # noqa: ANN401 - any type and its value
+_WRITERS: tuple[tuple[type | types.UnionType, Callable[[Any], Any]], ...] = (
+    (types.NoneType | bool | str, lambda value: value),
+    (float, lambda value: float(value) if math.isfinite(value) else str(float(value))),
+    (int, int),
+    (tuple | list, lambda items: [_writer(_type(item))(item) for item in items]),
+    (Mapping, lambda items: {str(key): _writer(_type(item))(item) for key, item in items.items()}),
+    (PurePosixPath | Path, lambda path: path.as_posix()),
+)
+
+
+@cache
+def _reader(kind: Any) -> Reader:  # noqa: ANN401 - any type
+    """What reads a value of this type from JSON: put together once for each type."""
     origin = get_origin(kind)
     if origin in (Union, types.UnionType):
-        return _union(get_args(kind), data, where)
-    reader = _READERS.get(origin or kind)
-    if reader:
-        return reader(kind, data, where)
+        return _union(get_args(kind))
+    if make := _READERS.get(origin or kind):
+        return make(kind)
     if is_dataclass(kind):
-        return _record(kind, data, where)
-    raise TypeError(f"{where}: no way to read {kind}")
+        return _record(kind)
+    raise TypeError(f"no way to read {kind}")
 
 
-def _union(kinds: tuple[Any, ...], data: Any, where: str) -> Any:  # noqa: ANN401
-    for kind in kinds:
-        try:
-            return _value(kind, data, where)
-        except ValueError as error:
-            last = error
-    raise last
+def _union(kinds: tuple[Any, ...]) -> Reader:
+    readers = [_reader(kind) for kind in kinds]
+    optional = types.NoneType in kinds
+
+    def read(data: Any) -> Any:  # noqa: ANN401
+        if data is None and optional:
+            return None
+        for reader in readers:
+            try:
+                return reader(data)
+            except MisfitError as misfit:
+                last = misfit
+        raise last
+
+    return read
 
 
-def _record(kind: Any, data: Any, where: str) -> Any:  # noqa: ANN401
+def _record(kind: Any) -> Reader:  # noqa: ANN401
     hints = _hints(kind)
-    names = {field.name for field in fields(kind)}
-    if not isinstance(data, dict) or set(data) != names:
-        raise _misfit(where, data, f"an object with {', '.join(sorted(names))}")
-    return kind(**{name: _value(hints[name], item, f"{where}.{name}") for name, item in data.items()})
+    in_order = tuple(field.name for field in fields(kind))
+    names = frozenset(in_order)
+    wanted = f"an object with {', '.join(sorted(names))}"
+    readers: list[tuple[str, Reader]] = []
+
+    def read(data: Any) -> Any:  # noqa: ANN401
+        if not readers:  # not before the first is read: a record may hold others of its own type
+            readers.extend((name, _reader(hints[name])) for name in in_order)
+        if not isinstance(data, dict) or data.keys() != names:
+            raise MisfitError(data, wanted)
+        values, name = {}, ""
+        try:
+            for name, reader in readers:
+                values[name] = reader(data[name])
+        except MisfitError as misfit:
+            raise misfit.inside(f".{name}") from None
+        return kind(**values)
+
+    return read
 
 
-def _tuple(kind: Any, data: Any, where: str) -> tuple[Any, ...]:  # noqa: ANN401
-    if not isinstance(data, list):
-        raise _misfit(where, data, "an array")
-    kinds = get_args(kind)
-    kinds = kinds[:1] * len(data) if kinds[-1] is Ellipsis else kinds
-    if len(kinds) != len(data):
-        raise _misfit(where, data, f"an array of {len(kinds)}")
-    return tuple(
-        _value(k, item, f"{where}[{i}]") for i, (k, item) in enumerate(zip(kinds, data, strict=True))
-    )
+def _tuple(kind: Any) -> Reader:  # noqa: ANN401
+    told = get_args(kind)
+    alike = told[-1] is Ellipsis
+    readers = [_reader(one) for one in told[: 1 if alike else None]]
+
+    def read(data: Any) -> tuple[Any, ...]:  # noqa: ANN401
+        if not isinstance(data, list):
+            raise MisfitError(data, "an array")
+        if not alike and len(readers) != len(data):
+            raise MisfitError(data, f"an array of {len(readers)}")
+        items: list[Any] = []
+        try:
+            for reader, item in zip(repeat(readers[0]) if alike else readers, data, strict=False):
+                items.append(reader(item))
+        except MisfitError as misfit:
+            raise misfit.inside(f"[{len(items)}]") from None
+        return tuple(items)
+
+    return read
 
 
-def _mapping(kind: Any, data: Any, where: str) -> dict[Any, Any]:  # noqa: ANN401
-    if not isinstance(data, dict):
-        raise _misfit(where, data, "an object")
+def _mapping(kind: Any) -> Reader:  # noqa: ANN401
     key, item = get_args(kind)
-    return {key(name): _value(item, value, f"{where}.{name}") for name, value in data.items()}
+    reader = _reader(item)
+
+    def read(data: Any) -> dict[Any, Any]:  # noqa: ANN401
+        if not isinstance(data, dict):
+            raise MisfitError(data, "an object")
+        found, name = {}, ""
+        try:
+            for name, value in data.items():
+                found[key(name)] = reader(value)
+        except MisfitError as misfit:
+            raise misfit.inside(f".{name}") from None
+        return found
+
+    return read
 
 
-def _literal(kind: Any, data: Any, where: str) -> Any:  # noqa: ANN401
-    if not any(data == option and type(data) is type(option) for option in get_args(kind)):
-        raise _misfit(where, data, f"one of {get_args(kind)}")
-    return data
+def _literal(kind: Any) -> Reader:  # noqa: ANN401
+    options = get_args(kind)
+    known = {(type(option), option) for option in options}
+
+    def read(data: Any) -> Any:  # noqa: ANN401
+        try:
+            if (type(data), data) in known:
+                return data
+        except TypeError:  # an array or an object, which no option is
+            pass
+        raise MisfitError(data, f"one of {options}")
+
+    return read
 
 
-def _float(kind: Any, data: Any, where: str) -> float:  # noqa: ANN401, ARG001
-    if data in _NOT_FINITE or (isinstance(data, int | float) and not isinstance(data, bool)):
-        return float(data)
-    raise _misfit(where, data, "a number")
+def _float(_: Any) -> Reader:  # noqa: ANN401
+    def read(data: Any) -> float:  # noqa: ANN401
+        if type(data) is float:
+            return data
+        if data in _NOT_FINITE or (isinstance(data, int | float) and not isinstance(data, bool)):
+            return float(data)
+        raise MisfitError(data, "a number")
+
+    return read
 
 
-def _plain(kind: Any, data: Any, where: str) -> Any:  # noqa: ANN401
-    if type(data) is not kind:
-        raise _misfit(where, data, kind.__name__)
-    return data
+def _plain(kind: Any) -> Reader:  # noqa: ANN401
+    def read(data: Any) -> Any:  # noqa: ANN401
+        if type(data) is not kind:
+            raise MisfitError(data, kind.__name__)
+        return data
+
+    return read
 
 
-def _path(kind: Any, data: Any, where: str) -> Path:  # noqa: ANN401, ARG001
-    return Path(_plain(str, data, where))
+def _path(_: Any) -> Reader:  # noqa: ANN401
+    text = _plain(str)
+    return lambda data: Path(text(data))
 
 
-_READERS: dict[Any, Callable[[Any, Any, str], Any]] = {
+_READERS: dict[Any, Callable[[Any], Reader]] = {
     tuple: _tuple,
     Mapping: _mapping,
     Literal: _literal,
@@ -147,7 +236,7 @@ _READERS: dict[Any, Callable[[Any, Any, str], Any]] = {
     int: _plain,
     str: _plain,
     bool: _plain,
-    type(None): _plain,
+    types.NoneType: _plain,
     Path: _path,
 }
 _WORDS: dict[Any, dict[str, Any]] = {

@@ -102,14 +102,15 @@ def show(figure: Figure, language: str = "en") -> Both:
     >>> show(shot).metric.value.replace(_NBSP, " "), show(shot).us.range.replace(_NBSP, " ")
     ('38.4 mL', '1.28–1.33 fl oz')
     """
-    triple = (figure.value, figure.low, figure.high)
-    if any(math.isnan(number) for number in triple):
+    value, low, high = triple = (figure.value, figure.low, figure.high)
+    if math.isnan(value) or math.isnan(low) or math.isnan(high):
         raise ValueError(f"a figure is not a number: {figure}")
     metric = _system(triple, figure.unit, _SYMBOL[figure.unit], language)
     if figure.unit not in _US:
         return Both(metric=metric, us=metric)
-    value, low, high = (us(number, figure.unit) for number in triple)
-    return Both(metric=metric, us=_system((value, low, high), figure.unit, _US[figure.unit][2], language))
+    factor, offset, symbol = _US[figure.unit]
+    american = (value * factor + offset, low * factor + offset, high * factor + offset)
+    return Both(metric=metric, us=_system(american, figure.unit, symbol, language))
 
 
 def plain(figure: Figure, language: str = "en") -> str:
@@ -256,6 +257,9 @@ def _number(value: float, decimals: int, language: str) -> str:
     """A number with a fixed count of decimals, the language's decimal mark, thousands apart from 10 000."""
     if math.isinf(value):
         return "∞" if value > 0 else "−∞"
+    if 0 <= value < 1000:  # as most are
+        mark, text = _DECIMAL_MARK.get(language, "."), f"{abs(value):.{decimals}f}"
+        return text if mark == "." else text.replace(".", mark)
     text = f"{abs(value):,.{decimals}f}"
     whole, _, rest = text.partition(".")
     whole = whole.replace(",", _THIN if len(whole) > 5 else "")

@@ -137,6 +137,11 @@ class _Cores:
             threads.shutdown()
 
 
+def local(engine: Engine) -> Engine:
+    """The engine if it works on this machine; for a cluster, what fits here."""
+    return choose() if isinstance(engine, _Cluster) else engine
+
+
 def on_cores(count: int) -> Engine:
     """Up to `count` processes on this machine; a single job runs in this one, which starts at once."""
     return _Cores(count=count)

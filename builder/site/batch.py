@@ -194,7 +194,11 @@ def cached(store: Store, record: MoldRecord, about: str, kind: type[Made], make:
     """
     if not isinstance(record, StoredMold):
         return make()
-    draft = record.draft
+    return store.keep("pages", page_key(record.draft, about), kind, lambda _: make())[0]
+
+
+def page_key(draft: build.Draft, about: str) -> str:
+    """Digest of everything that a mold's pages depend on; `about` is what they depend on beside it."""
     frozen = (canonical(_unplaced(version)).decode() for version in draft.versions)
     released = str(draft.released)
     shown = (
@@ -206,8 +210,7 @@ def cached(store: Store, record: MoldRecord, about: str, kind: type[Made], make:
         released,
         draft.withdrawn.version if draft.withdrawn else "",
     )
-    key = digest_of(about, *shown, *frozen)
-    return store.keep("pages", key, kind, lambda _: make())[0]
+    return digest_of(about, *shown, *frozen)
 
 
 def _unplaced(version: Version) -> Version:

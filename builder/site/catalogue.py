@@ -29,6 +29,8 @@ class Catalogue:
     """Where visitors may ask for a mold."""
     store: Store | None = None
     """Where what is made of a mold is kept; None where nothing is."""
+    engine: workers.Engine = workers.here
+    """What writes the pages of many molds: processes of this machine, which reach the store."""
 
 
 def build_all(
@@ -49,6 +51,7 @@ def build_all(
         requests=asked,
         ask=requests.ask(molds),
         store=store,
+        engine=workers.local(engine),
     )
 
 

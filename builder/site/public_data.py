@@ -16,6 +16,7 @@ from builder.site.place import Place
 
 DIGITS = 7
 """Significant digits of a published number: more than any of them is worth, fewer than a float has."""
+_ROUND = f"%.{DIGITS}g"
 MOST_ENTRIES = 50
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
@@ -147,11 +148,12 @@ def rounded(value: Any) -> Any:  # noqa: ANN401 - any JSON value
     >>> rounded({"a": [1 / 3, 2]})
     {'a': [0.3333333, 2]}
     """
-    if isinstance(value, float):
-        return float(f"{value:.{DIGITS}g}")
-    if isinstance(value, dict):
+    kind = type(value)
+    if kind is float:
+        return float(_ROUND % value)
+    if kind is dict:
         return {key: rounded(item) for key, item in value.items()}
-    if isinstance(value, list):
+    if kind is list:
         return [rounded(item) for item in value]
     return value
 

@@ -5,17 +5,19 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from pathlib import Path
 
 from markupsafe import Markup
 
 from builder import build
+from builder.base import serialize
 from builder.base.contained import Checked
 from builder.base.problems import Faults, Problem, Where
-from builder.base.store import canonical, digest_of, sha256, stage_version
+from builder.base.store import Store, canonical, digest_of, sha256, stage_version
 from builder.base.texts import Texts, flatten
 from builder.history import compare, drift
 from builder.model import Download, Drift, MoldRecord, Picture, ShotCompared, Tables
@@ -26,6 +28,8 @@ from builder.site.pages import CollectionPages, MoldPages, Words
 from builder.site.place import Place
 from builder.spec import mold_file, versions, yaml_reader
 
+MANY = 12
+"""Molds from which on workers write the pages: to start them costs as much as to write a few."""
 PER_PAGE = 48
 """Molds on one page of the catalogue."""
 
@@ -62,6 +66,7 @@ def generate(
     `place` is where the first of them will stand, for codes, feed and structured data.
     """
     words, place = Words(texts(language).with_own(catalogue.tables), catalogue.tables), place or Place()
+    _write_many(catalogue, words.texts.language, place)
     parts = [_part(record, words, place, catalogue) for record in catalogue.molds]
     index = [json.loads(part.entry) for part in parts]
     found = {
@@ -218,7 +223,7 @@ def _part(record: MoldRecord, words: Words, place: Place, catalogue: Catalogue) 
     store = catalogue.store
     if store is None:
         return _written(record, words, place, {})
-    settings = page_cache_key(words.texts.language, place.root, str(place.folders))
+    settings = _settings(words.texts.language, place)
 
     def make() -> Part:
         folder = record.spec.folder
@@ -226,6 +231,58 @@ def _part(record: MoldRecord, words: Words, place: Place, catalogue: Catalogue) 
         return _written(record, words, place, drifts)
 
     return batch.cached(store, record, settings, Part, make)
+
+
+def _settings(language: str, place: Place) -> str:
+    """Digest of what a mold's pages depend on beside the mold."""
+    return page_cache_key(language, place.root, str(place.folders))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageJob:
+    """A mold whose pages a worker of this machine is to write, and where they are kept."""
+
+    draft: build.Draft
+    tables: bytes
+    store: Path
+    language: str
+    place: Place
+
+
+def _write_many(catalogue: Catalogue, language: str, place: Place) -> None:
+    """Have workers write the pages that the store lacks, where these are many.
+
+    What one of them cannot do is left, and done where the pages are wanted: there its faults are told.
+    """
+    store, settings = catalogue.store, _settings(language, place)
+    if store is None or catalogue.engine.count == 1:
+        return
+    drafts = [record.draft for record in catalogue.molds if isinstance(record, batch.StoredMold)]
+    missing = [one for one in drafts if not store.has("pages", batch.page_key(one, settings))]
+    if len(missing) < MANY:
+        return
+    shared, folder = canonical(catalogue.tables), store.folder.resolve()
+    jobs = (
+        PageJob(draft=one, tables=shared, store=folder, language=language, place=place) for one in missing
+    )
+    for _ in catalogue.engine(write_pages, jobs):
+        pass
+
+
+def write_pages(job: PageJob) -> None:
+    """Put the pages of a job's mold into the store."""
+    tables, words = _shared(job.tables, job.language)
+    store = Store(job.store)
+    alone = Catalogue(molds=(), tables=tables, colours={}, store=store)
+    with suppress(Faults):
+        _part(batch.StoredMold(job.draft, tables, store), words, job.place, alone)
+
+
+@lru_cache(maxsize=1)
+def _shared(tables: bytes, language: str) -> tuple[Tables, Words]:
+    """What all jobs of a worker share."""
+    known = serialize.from_json(Tables, json.loads(tables))
+    return known, Words(texts(language).with_own(known), known)
 
 
 def _written(record: MoldRecord, words: Words, place: Place, drifts: Mapping[str, Drift]) -> Part:

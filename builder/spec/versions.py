@@ -122,7 +122,10 @@ def names(folder: Path) -> tuple[str, ...]:
     A mold.yaml that cannot be read tells none; its faults are told where it is read for itself.
     """
     try:
-        root = read_yaml(read_file(folder / "mold.yaml"), "mold.yaml")
+        text = read_file(folder / "mold.yaml")
+        if "renamed_from" not in text and "\\" not in text:  # no other spelling of the key has no backslash
+            return (folder.resolve().name,)
+        root = read_yaml(text, "mold.yaml")
     except (Faults, OSError):
         return (folder.resolve().name,)
     told = root.value.get("renamed_from") if isinstance(root.value, dict) else None

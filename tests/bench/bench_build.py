@@ -1,13 +1,16 @@
-"""The demo catalogue and one of many molds against bare MkDocs, one changed mold, and workers against one.
+"""Growth: building catalogues of many molds beside bare MkDocs, and workers against one.
 
-    python -m tests.bench.bench_build [MOLDS]
+    python -m tests.bench.bench_build [MOLDS ...]
 
-The many molds are copies of a demo mold; the store is filled for them by hand, so that nothing is drawn 200
-times. Seconds are the fastest of three runs of whole commands (one run when cold), wall clock and processor.
+The molds are copies of the demo molds in turn, as if each had been read and drawn; what that costs is told by
+bench_reading and bench_pictures. Bare MkDocs builds the same pages and files, with the same theme.
+Each row is one whole command: seconds of wall clock and of processor time, the peak memory of its first
+process, and its ratio to bare MkDocs. An exponent of 1 means that ten times the molds take ten times as long.
 """
 
 from __future__ import annotations
 
+import math
 import os
 import shutil
 import subprocess
@@ -16,7 +19,8 @@ import tempfile
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import yaml
@@ -25,91 +29,127 @@ from mkdocs.config import load_config
 from builder import build, stages
 from builder.base import workers
 from builder.base.contained import Checked
-from builder.base.store import Store, canonical
-from builder.model import Advice, Measurement, MoldRecord, Picture, Tables
+from builder.base.store import RECORD, SEAL, SUMS, Store, sha256
+from builder.model import Tables
 from builder.site import batch, catalogue, site_map
 from builder.site.place import Place
 from builder.spec import material_tables
 from tests import small_mold, small_site
 
 ROOT = Path(__file__).parent.parent.parent
-DEMO = ROOT / "molds" / "pond-stick"
+DEMOS = sorted(file.parent for file in (ROOT / "molds").glob("*/mold.yaml"))
 OURS = "from builder import plugin; plugin.build_site('mkdocs.yml', None, lambda *_: None)"
 BARE = "from mkdocs import config; from mkdocs.commands import build; build.build(config.load_config())"
+PEAK = "print(next(line for line in open('/proc/self/status') if line.startswith('VmHWM')))"
+"""What Linux says of the most memory that a process held, in kB: `VmHWM: 12345 kB`."""
 ADDRESS = "https://example.org/"
+COUNTS = (10, 100)
+STAGES = ("measure", "advice", "pictures", "cards")
 
-Seconds = tuple[float, float]
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Took:
+    """What a command took."""
+
+    wall_s: float
+    cpu_s: float
+    peak_mb: float
 
 
 def main() -> None:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    with tempfile.TemporaryDirectory() as folder:
-        demo_against_bare(Path(folder) / "demo")
-        against_bare(Path(folder) / "many", count)
-    on_workers()
+    counts = [int(word) for word in sys.argv[1:]] or COUNTS
+    grown: list[dict[str, Took]] = []
+    for count in counts:
+        with tempfile.TemporaryDirectory() as folder:
+            grown.append(growth(Path(folder), count))
+    for (few, before), (many, after) in pairwise(zip(counts, grown, strict=True)):
+        print(f"from {few} to {many} molds, exponents of processor time and of memory:")
+        for name in after:
+            cpu = exponent(before[name].cpu_s, after[name].cpu_s, few, many)
+            print(
+                f"  {name:24} {cpu:.2f} {exponent(before[name].peak_mb, after[name].peak_mb, few, many):.2f}"
+            )
+    if counts == COUNTS:
+        on_workers()
 
 
-def demo_against_bare(root: Path) -> None:
-    """The demo catalogue from nothing and again, beside bare MkDocs on the same pages."""
-    ours = root / "ours"
-    ours.mkdir(parents=True)
-    small_site.configure(ours, site_url=ADDRESS)
-    shutil.copytree(ROOT / "molds", ours / "molds")
-    cold = run(ours, OURS)
-    compare(root, cold)
+def exponent(before: float, after: float, few: int, many: int) -> float:
+    """How steeply it grows: the slope between two points of a plot with logarithmic axes."""
+    return math.log(after / before) / math.log(many / few)
 
 
-def against_bare(root: Path, count: int) -> None:
-    """First and repeated build of so many molds, and one of them changed, beside bare MkDocs."""
+def growth(root: Path, count: int) -> dict[str, Took]:
+    """Print and return what each kind of build of so many molds takes."""
     ours = root / "ours"
     ours.mkdir(parents=True)
     small_site.configure(ours, site_url=ADDRESS)
     store = Store(ours / ".shotbook")
     clones(ours / "molds", store, count)
-    compare(root, run(ours, OURS))
-    one_changed(ours / "molds", Store(store.folder))
+    took = {"every page written once": run(ours, OURS)}
+    took["nothing changed"] = fastest(ours, OURS)
+    pages = as_plain_project(root / "bare", ours / "molds", Store(store.folder))
+    bare = fastest(root / "bare", BARE)
+    changed = sorted((ours / "molds").iterdir())[count // 2] / "mold.yaml"
+    told = changed.read_text(encoding="utf-8").replace("\nsummary: ", "\nsummary: Another one. ")
+    changed.write_text(told, encoding="utf-8")
+    took["one summary changed"] = run(ours, OURS)
+    shutil.rmtree(changed.parent)
+    small_mold.write(ours / "molds", changed.parent.name)
+    took["one mold is another one"] = run(ours, OURS)
+    size = sum(file.stat().st_size for file in (ours / "site").rglob("*") if file.is_file())
+    print(f"{count} molds, {pages} pages, {size / 1e6:.0f} MB of site:")
+    for name, one in {"bare MkDocs": bare, **took}.items():
+        ratio = f"{one.wall_s / bare.wall_s:.2f} / {one.cpu_s / bare.cpu_s:.2f}"
+        print(
+            f"  {name:24} {one.wall_s:7.2f} / {one.cpu_s:.2f} s, {one.peak_mb:.0f} MB, ratio {ratio}",
+            flush=True,
+        )
+    return {"bare MkDocs": bare, **took}
 
 
-def compare(root: Path, first: Seconds) -> None:
-    """Print the first and the repeated build beside bare MkDocs on the same pages and files."""
-    ours, plain = root / "ours", root / "bare"
-    again = min(run(ours, OURS) for _ in range(3))
-    pages = as_plain_project(plain, ours / "molds", Store(ours / ".shotbook"))
-    bare = min(run(plain, BARE) for _ in range(3))
-    print(f"{len(list((ours / 'molds').iterdir()))} molds, {pages} pages, seconds of wall clock / processor:")
-    for name, seconds in (("bare MkDocs", bare), ("first build", first), ("repeated", again)):
-        ratio = f"{seconds[0] / bare[0]:.2f} / {seconds[1] / bare[1]:.2f}"
-        print(f"  {name:12} {seconds[0]:6.2f} / {seconds[1]:.2f}, ratio {ratio}", flush=True)
+def fastest(folder: Path, code: str) -> Took:
+    """The one of three runs that took the least processor time."""
+    return min((run(folder, code) for _ in range(3)), key=lambda one: one.cpu_s)
 
 
-def clones(molds: Path, store: Store, count: int, demos: Sequence[Path] = (DEMO,)) -> None:
+def clones(molds: Path, store: Store, count: int, demos: Sequence[Path] = DEMOS) -> None:
     """So many copies of the demo molds in turn, as if each had been read and drawn."""
-    tables = material_tables.load()
-    kept = [build.build_mold(demo, tables, Store(ROOT / ".shotbook")) for demo in demos]
+    tables, theirs = material_tables.load(), Store(ROOT / ".shotbook")
+    kept = [results(demo, tables, theirs) for demo in demos]
     for number in range(count):
         folder, demo = molds / f"mold-{number:03}", demos[number % len(demos)]
         shutil.copytree(demo, folder, ignore=shutil.ignore_patterns("versions"))
-        put(store, folder, tables, kept[number % len(demos)])
+        keys = build.load_draft(folder, tables).keys
+        slug = folder.name.encode(), demo.name.encode()
+        found = kept[number % len(demos)]
+        for stage in STAGES[:2]:
+            store.take(renamed(found[stage], f"{stage}/{getattr(keys, stage)}", *slug))
+        store.take(renamed(found["pictures"], f"pictures/{stages.pictures_key(keys, store)}", *slug))
+        title = yaml.safe_load((folder / "mold.yaml").read_text(encoding="utf-8"))["title"]
+        store.take(renamed(found["cards"], f"cards/{build.card_key(title, keys, store)}", *slug))
 
 
-def put(store: Store, folder: Path, tables: Tables, kept: MoldRecord) -> None:
-    """Keep the record's parts for another mold."""
-    keys = build.load_draft(folder, tables).keys
-    measured = replace(kept.measurement, slug=folder.name)
+def results(demo: Path, tables: Tables, store: Store) -> dict[str, dict[str, bytes]]:
+    """The files of each stage of a demo mold, by name in its entry."""
+    record = build.build_mold(demo, tables, store)
+    keys = build.load_draft(demo, tables).keys
+    places = {
+        "measure": store.place("measure", keys.measure),
+        "advice": store.place("advice", keys.advice),
+        "pictures": record.assets,
+        "cards": record.card_assets,
+    }
+    return {
+        stage: {file.name: file.read_bytes() for file in place.iterdir() if file.name not in (SUMS, SEAL)}
+        for stage, place in places.items()
+    }
 
-    def advised(place: Path) -> Advice:
-        found = stages.deciding(stages.verdict_of(kept.advice))
-        (place / stages.DECIDING).write_bytes(canonical(found))
-        return kept.advice
 
-    def drawn(place: Path) -> tuple[Picture, ...]:
-        left = shutil.ignore_patterns("record.json", "SHA256SUMS")
-        shutil.copytree(kept.assets, place, ignore=left, dirs_exist_ok=True)
-        return kept.pictures
-
-    store.keep("measure", keys.measure, Measurement, lambda _: measured)
-    store.keep("advice", keys.advice, Advice, advised)
-    store.keep("pictures", stages.pictures_key(keys, store), tuple[Picture, ...], drawn)
+def renamed(files: dict[str, bytes], entry: str, slug: bytes, old: bytes) -> dict[str, bytes]:
+    """The files as an entry of a store, its record naming another mold."""
+    told = {**files, RECORD: files[RECORD].replace(b'"' + old + b'"', b'"' + slug + b'"')}
+    sums = "".join(f"{sha256(told[name])}  {name}\n" for name in sorted(told)).encode()
+    return {f"{entry}/{name}": data for name, data in {**told, SUMS: sums}.items()}
 
 
 def as_plain_project(root: Path, molds: Path, store: Store) -> int:
@@ -132,16 +172,6 @@ def as_plain_project(root: Path, molds: Path, store: Store) -> int:
         else:
             place.write_bytes(thing.read_bytes() if isinstance(thing, Path) else thing.encode())
     return sum(uri.endswith(".md") for uri in generated)
-
-
-def one_changed(molds: Path, store: Store) -> None:
-    """What is read and drawn again when one mold of all changes."""
-    changed = sorted(molds.iterdir())[7]
-    shutil.rmtree(changed)
-    small_mold.write(molds, changed.name)
-    told: list[str] = []
-    batch.build_molds(molds, material_tables.load(), store, lambda _done, _total, slug: told.append(slug))
-    print(f"  one changed: read {told}, made {dict(store.misses)}")
 
 
 def on_workers() -> None:
@@ -167,14 +197,17 @@ def on_workers() -> None:
         print(f"  {name}: {took:.1f} s, {seconds['1 worker'] / took:.2f} x, {bytes_told}")
 
 
-def run(folder: Path, code: str) -> Seconds:
-    """Wall clock and processor seconds of a Python command in the folder."""
+def run(folder: Path, code: str) -> Took:
+    """What a Python command takes in the folder, its own processes with it."""
     env = {**os.environ, "NO_MKDOCS_2_WARNING": "1", "PYTHONPATH": str(ROOT)}
-    start, before = time.monotonic(), os.times()
-    subprocess.run([sys.executable, "-c", code], cwd=folder, env=env, check=True)
-    after = os.times()
-    used = after.children_user + after.children_system - before.children_user - before.children_system
-    return time.monotonic() - start, used
+    start = time.monotonic()
+    before = os.times()
+    done = subprocess.run(
+        [sys.executable, "-c", f"{code}\n{PEAK}"], cwd=folder, env=env, check=True, stdout=subprocess.PIPE
+    )
+    wall_s, after = time.monotonic() - start, os.times()
+    cpu_s = sum(after[2:4]) - sum(before[2:4])
+    return Took(wall_s=wall_s, cpu_s=cpu_s, peak_mb=int(done.stdout.split()[-2]) / 1024)
 
 
 @contextmanager

@@ -18,10 +18,9 @@ from playwright.sync_api import sync_playwright
 
 from builder.base.store import Store
 from tests import small_site
-from tests.bench.bench_build import OURS, ROOT, clones, run
+from tests.bench.bench_build import OURS, clones, run
 from tests.browser.conftest import QUIET
 
-DEMOS = sorted(file.parent for file in (ROOT / "molds").glob("*/mold.yaml"))
 READY = "document.querySelector('.sb-find:not([hidden])') && performance.now()"
 SEARCH = """() => {
   const field = document.querySelector("[name=q]"), start = performance.now();
@@ -37,7 +36,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         root = Path(folder)
         small_site.configure(root)
-        clones(root / "molds", Store(root / ".shotbook"), count, DEMOS)
+        clones(root / "molds", Store(root / ".shotbook"), count)
         run(root, OURS)
         site = root / "site"
         for name, pattern in (

@@ -1,0 +1,62 @@
+"""The pages of many molds are written by workers of this machine, the same as one process writes them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pytest
+
+from builder.base import workers
+from builder.base.store import Store
+from builder.site import catalogue, site_map
+from tests import small_mold
+
+pytestmark = pytest.mark.slow
+"""Two molds are read and drawn first, and processes are started."""
+
+
+@pytest.fixture(scope="module")
+def read(tmp_path_factory: pytest.TempPathFactory) -> catalogue.Catalogue:
+    molds = tmp_path_factory.mktemp("catalogue") / "molds"
+    for number, depth in enumerate((7.0, 8.0)):
+        small_mold.write(molds, f"bar-{number}", depth=depth)
+    return catalogue.build_all(molds, Store(molds.parent / "store"))
+
+
+def test_workers_write_the_pages_that_are_missing_and_the_same_as_here(
+    read: catalogue.Catalogue, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    assert read.store
+    alone = site_map.generate(replace(read, store=Store(tmp_path)))
+    monkeypatch.setattr(site_map, "MANY", 2)
+    read.store.misses.clear()
+    shared = site_map.generate(replace(read, engine=workers.on_cores(2)))
+    assert {uri: text for uri, text in shared.items() if isinstance(text, str)} == {
+        uri: text for uri, text in alone.items() if isinstance(text, str)
+    }
+    assert read.store.misses["pages"] == 1, "this process writes the pages that there are once, no mold's"
+
+
+@dataclass(frozen=True, slots=True)
+class Killed:
+    """An engine whose processes all end before they answer."""
+
+    count: int = 2
+
+    def __call__(
+        self,
+        work: Callable[[workers.Job], workers.Result],  # noqa: ARG002
+        jobs: Iterable[workers.Job],
+    ) -> Iterator[workers.Result | workers.Lost]:
+        return (workers.Lost() for _ in jobs)
+
+
+def test_what_workers_could_not_write_is_written_here(
+    read: catalogue.Catalogue, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert read.store
+    monkeypatch.setattr(site_map, "MANY", 2)
+    made = site_map.generate(replace(read, engine=Killed()), "de")
+    assert {"molds/bar-0.md", "molds/bar-1.md"} <= set(made)
