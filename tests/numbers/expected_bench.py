@@ -38,6 +38,7 @@ def bench(
     record: MoldRecord, at: Places, window: Window, asked: Batch, step: str = "amount"
 ) -> Iterator[Line]:
     """The bench page once a mold is picked, with one card in view."""
+    at = at.of(record)
     yield from stop(window, at)
     chip = at.say("page.bench.chip").replace("{shot}", str(asked.shot))
     yield " | button", f"{record.spec.title} {chip}"

@@ -74,6 +74,11 @@ COMPARED = (
 """What molds are compared by, in groups: label, and place in the page's data."""
 
 BENCH_WORDS = ("none", "drops", "done", "add", "again", "meant", "baits_wrong")
+BENCH_POURED = {
+    "shot": "chip",
+    **{name: name for name in ("counter", "counter_more", "baits_many")},
+}
+"""Those that are others where a mold is poured open."""
 BENCH_SENTENCES = ("counter", "counter_more", "baits_many")
 """What the bench's script puts down: words, and sentences that it fills."""
 
@@ -225,6 +230,9 @@ class CollectionPages:
             **{name: self.texts.say(f"page.bench.{name}") for name in BENCH_WORDS},
             **{name: self.texts.entries[f"page.bench.{name}"] for name in BENCH_SENTENCES},
             "shot": self.texts.entries["page.bench.chip"],
+            "poured": {
+                name: self.texts.entries[f"page.bench.{key}_pour"] for name, key in BENCH_POURED.items()
+            },
             "go": {
                 step: self.texts.say(f"page.bench.go.{step}") for step in self.texts.under("page.bench.go")
             },

@@ -191,10 +191,14 @@
     }
   }
 
+  /* Words for the mold: one that is poured open has some of its own. */
+  const wordsOf = (poured) => (poured ? { ...words, ...words.poured } : words);
+
   function work() {
-    const one = now(), shots = batch.show(page, form, data, one.plastisol, colours, words);
+    const one = now(), own = wordsOf(data.kind === "open pour");
+    const shots = batch.show(page, form, data, one.plastisol, colours, own);
     sinking(one);
-    const told = shots && one.shot <= shots ? words.counter : words.counter_more;
+    const told = shots && one.shot <= shots ? own.counter : own.counter_more;
     find("[data-counter]").textContent = told.replace("{shot}", one.shot).replace("{shots}", shots);
   }
 
@@ -274,7 +278,7 @@
     const place = rack.children[index]?.querySelector(".sb-chip-clock");
     if (!place) return;
     const [name, until] = Object.entries(one.until).sort((a, b) => a[1] - b[1])[0] ?? [];
-    const told = until ? `${words.clock[name]} ${timers.text(left(until))}` : words.shot.replace("{shot}", one.shot);
+    const told = until ? `${words.clock[name]} ${timers.text(left(until))}` : wordsOf(molds.find(({ slug }) => slug === one.slug)?.poured).shot.replace("{shot}", one.shot);
     if (place.textContent !== told) place.textContent = told;
     place.parentElement.classList.toggle("sb-done", Boolean(until) && left(until) <= 0);
   }

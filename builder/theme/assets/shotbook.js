@@ -325,6 +325,23 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     troubles(data, found.w);
   }
 
+  /* A link to something folded opens it; what is reference is open on paper. */
+  function unfold() {
+    const place = document.getElementById(fragment());
+    let fold = place?.closest("details:not([open])");
+    if (!fold) return;
+    for (; fold; fold = fold.parentElement.closest("details")) fold.open = true;
+    place.scrollIntoView();
+  }
+
+  function folds() {
+    addEventListener("hashchange", unfold);
+    addEventListener("beforeprint", () => {
+      for (const fold of document.querySelectorAll(".sb-reference")) fold.open = true;
+    });
+    unfold();
+  }
+
   /* What is wider than the screen is moved with the keyboard too. */
   function scrollable() {
     for (const box of document.querySelectorAll(".md-typeset pre > code, .md-typeset > table")) {
@@ -345,6 +362,7 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     if (within !== document) settle();
     switches();
     menu();
+    folds();
     const form = document.querySelector(".sb-choose"), frozen = document.querySelector("[data-callouts]");
     if (form || frozen) takeBack(form, frozen);
     await takeAllApart();
