@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 from manifold3d import Manifold
 
+from builder import mesh
 from builder.base.problems import Faults
+from builder.measure import mistaken
 from builder.model import Hints
 from tests.shapes import ball, rod
+from tests.shapes_files import binary_stl
+from tests.test_measure import POND, spec_of
 from tests.test_strangers import Parts, block, halves, measured, nothing
 
 
@@ -34,6 +41,15 @@ def test_a_half_that_is_told_to_be_a_bait_is_warned_of_and_a_bait_is_not() -> No
 def test_a_bait_that_is_told_to_be_a_half_is_refused_with_the_role_to_write() -> None:
     with pytest.raises(Faults, match=r"parts\[1\].role: egg.stl is told .* round all over.*role: bait"):
         measured([_mold()[0], ("egg", "half", _egg())])
+
+
+def test_a_half_with_a_thousandth_of_noise_is_no_bait() -> None:
+    fine = mesh.solid(_mold()[0][2].refine_to_length(1.5), "half")
+    noise = np.random.default_rng(1).normal(0.0, 0.001, fine.vertices.shape)
+    rough = replace(fine, vertices=fine.vertices + noise)
+    vouch = mesh.read(binary_stl(rough.vertices[rough.faces]), "half.stl", "mm")
+    spec = spec_of(POND, 1)
+    mistaken.refuse(replace(spec, parts=spec.parts[:1]), [vouch])
 
 
 @pytest.mark.slow

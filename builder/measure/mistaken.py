@@ -9,7 +9,7 @@ import numpy as np
 from builder import mesh
 from builder.measure import noise
 from builder.measure.closing import matching
-from builder.measure.closing.planes import Plane, planes
+from builder.measure.closing.planes import DRAWN, WARPED, Plane, planes
 from builder.measure.questions import needs_hint
 from builder.model import Finding, MoldSpec, Solid, Vouch
 
@@ -44,8 +44,11 @@ def said(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> list[Finding]
 
 
 def _is_round(solid: Solid) -> bool:
-    flat = sum(plane.area_mm2 for plane in planes(solid))
-    return flat < ROUND_SHARE * mesh.area_mm2(solid) and noise.rough_share(solid) < noise.ROUGH_SHARE
+    """True for a surface without flat faces; those that are flat but for a little noise count as flat."""
+    if noise.rough_share(solid) >= noise.ROUGH_SHARE:
+        return False
+    least = ROUND_SHARE * mesh.area_mm2(solid)
+    return all(sum(plane.area_mm2 for plane in planes(solid, flat=flat)) < least for flat in (DRAWN, WARPED))
 
 
 def _is_block(solid: Solid) -> bool:
