@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -20,6 +20,8 @@ OVERLAP_MM = 0.02
 """A cut reaches this far past the limb, so that nothing holds on."""
 NEAR_MM = 1.0
 """A section farther from its point than this belongs to another limb."""
+CRUMB_MM = 0.008
+"""An area with less of itself for its rim is half as thick: no vent is 0.02 mm deep."""
 FINEST_MM = 0.04
 CLIPPED_MM = 0.01
 LAST_SHARE = 1.03
@@ -59,12 +61,18 @@ class Cut:
 def across(solid: Solid, at: Array, normal: Array) -> Cut | None:
     """The section of the limb that holds `at`; its origin moved to the section's middle."""
     section = mesh.section(solid, at, normal)
-    polygon = section.at(at)
+    polygon = replace(section, polygons=_without_crumbs(section.polygons)).at(at)
     if polygon is None or _whole(polygon).distance(shapely.Point(section.lower(at))) > NEAR_MM:
         return None
     middle = np.array(polygon.centroid.coords[0])
     centred = shapely.transform(polygon, lambda points: points - middle)
     return Cut(at=section.lift(middle), turn=section.turn, polygon=centred)
+
+
+def _without_crumbs(polygons: shapely.MultiPolygon) -> shapely.MultiPolygon:
+    """The areas without slivers that a mesh's own seams leave beside a limb; all if there are only such."""
+    kept = [part for part in polygons.geoms if part.area > CRUMB_MM * part.length]
+    return shapely.MultiPolygon(kept) if kept else polygons
 
 
 def _whole(polygon: shapely.Polygon) -> shapely.Polygon:

@@ -24,6 +24,11 @@ OPEN_SHARE = 0.2
 HEXAGON = 0.95
 """Rounder mouths are circles."""
 WIDEST_BOLT_MM = 25.0
+ACROSS_MM = 0.5
+UPRIGHT = 0.5
+"""A bolt's mouth in a domed or rounded back looks no farther aside (cosine)."""
+LEVELS, SAME_SHARE = (0.3, 0.5, 0.7), 0.03
+"""At these heights a bolt hole has the same section but for such a share."""
 MOST_MOUTHS = 24
 WIDE = (0.5, 0.2)
 """Mouths that count, as shares of the widest, for a through hole (others may cut it) and for a blind one."""
@@ -58,8 +63,9 @@ def name(pieces: Sequence[Piece], sprue_at_mm: Vec3 | None = None) -> Named:
     drilled = [
         (piece, bolt) for piece in pieces if piece is not shot and (bolt := bolt_of(piece)) is not None
     ]
-    holes = [one for one in drilled if not any(_is_head(one, other) for other in drilled)]
-    heads = [one for one in drilled if one not in holes]
+    heads = [one for one in drilled if any(_is_head(one, other) for other in drilled)]
+    holes = [one for one in drilled if one not in heads and _crosses(one[0])]
+    pockets = [piece for piece, bolt in drilled if (piece, bolt) not in heads and not _crosses(piece)]
     rest = [piece for piece in pieces if not any(piece is one for one, _ in drilled)]
     return Named(
         plastic=tuple(piece for piece in rest if piece is shot or _is_cavity(piece)),
@@ -69,8 +75,9 @@ def name(pieces: Sequence[Piece], sprue_at_mm: Vec3 | None = None) -> Named:
         ),
         drilled=tuple(piece for piece, _ in drilled),
         closed=tuple(piece for piece in rest if not piece.mouths),
-        recesses=tuple(
-            piece for piece in rest if piece.mouths and piece is not shot and not _is_cavity(piece)
+        recesses=(
+            *(piece for piece in rest if piece.mouths and piece is not shot and not _is_cavity(piece)),
+            *pockets,
         ),
     )
 
@@ -119,6 +126,11 @@ def _is_cavity(piece: Piece) -> bool:
 def _is_head(one: tuple[Piece, Bolt], other: tuple[Piece, Bolt]) -> bool:
     """True for a counterbore or nut trap: a short wide hole that goes on in a longer one."""
     return one is not other and one[1].length_mm < other[1].length_mm and _meet(one[0], other[0])
+
+
+def _crosses(piece: Piece) -> bool:
+    """True for a hole that goes on beyond the parting, as a bolt's does: a pocket in one half does not."""
+    return bool(piece.low[2] < -ACROSS_MM and piece.high[2] > ACROSS_MM)
 
 
 def _meet(one: Piece, other: Piece) -> bool:
@@ -183,7 +195,29 @@ def bolt_of(piece: Piece) -> Bolt | None:
     )
     if len(through) == 2 and _opposite(*through):
         return _through(piece, *through)
-    return _blind(piece, blind)
+    return _blind(piece, blind) or _domed(piece, through)
+
+
+def _domed(piece: Piece, wide: Sequence[Mouth]) -> Bolt | None:
+    """An upright straight round hole through backs that are domed or rounded where it comes out."""
+    if sorted(np.sign(m.normal[2]) for m in wide if abs(m.normal[2]) > UPRIGHT) != [-1.0, 1.0]:
+        return None
+    low, high = float(piece.low[2]), float(piece.high[2])
+    middle, solid = (piece.low + piece.high) / 2, mesh.solid(piece.body, "hole")
+    cuts = [
+        mesh.section(solid, (middle[0], middle[1], low + share * (high - low)), (0.0, 0.0, 1.0))
+        for share in LEVELS
+    ]
+    rounds = [cut.polygons.geoms[0] for cut in cuts if len(cut.polygons.geoms) == 1]
+    areas = [ring.area for ring in rounds if 4 * np.pi * ring.area / ring.length**2 > ROUND]
+    if len(areas) < len(LEVELS) or max(areas) > (1 + SAME_SHARE) * min(areas):
+        return None
+    width = float(2 * np.sqrt(areas[1] / np.pi))
+    at = cuts[1].lift(np.array(rounds[1].centroid.coords[0]))
+    if width > WIDEST_BOLT_MM or len(rounds[1].interiors):
+        return None
+    start = (float(at[0]), float(at[1]), low)
+    return Bolt(at_mm=start, direction=(0.0, 0.0, 1.0), diameter_mm=width, length_mm=high - low)
 
 
 def _opposite(one: Mouth, two: Mouth) -> bool:

@@ -30,6 +30,8 @@ SAME_MM = 1.0
 """Pins found in two ways no farther apart are one."""
 NEAR_END_MM = 0.1
 BESIDE_MM = 0.3
+LOW_MM, LOOSE = 1.5, 0.3
+"""So low, a pin with play of such a share of its width would hold nothing."""
 SLOTS_MM = (2.5, 16.0)
 """Widths of slots for bolts (common practice, no source)."""
 LONGEST_SLOT = 5.0
@@ -80,14 +82,16 @@ def _sleeve(piece: Piece) -> Pin | None:
     socket, pin = shapely.Polygon(cut.exterior), shapely.Polygon(cut.interiors[0])
     if not (_is_round(socket) and _is_round(pin)):
         return None
+    height, clearance = float(piece.high[2] - piece.low[2]), _width(socket.area) - _width(pin.area)
+    if height < LOW_MM and clearance > LOOSE * _width(pin.area):
+        return None  # the island in an engraved letter
     top = _level(piece, float(piece.high[2]) - NEAR_END_MM)
-    height = float(piece.high[2] - piece.low[2])
     return Pin(
         at_mm=(pin.centroid.x, pin.centroid.y, 0.0),
         direction=(0.0, 0.0, 1.0 if top is None or not len(top.interiors) else -1.0),
         diameter_mm=_width(pin.area),
         length_mm=(socket.area * height - piece.volume_mm3) / pin.area,
-        clearance_mm=_width(socket.area) - _width(pin.area),
+        clearance_mm=clearance,
     )
 
 

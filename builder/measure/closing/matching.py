@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from builder import mesh
-from builder.measure.closing.planes import WARPED, Plane, planes
+from builder.measure.closing.planes import WARPED, Plane, planes, whole
 from builder.model import Solid
 
 Array = NDArray[np.float64]
@@ -129,35 +129,32 @@ def parting_faces(solid: Solid, least: float = LEAST_AREAS[0]) -> list[Face]:
 @lru_cache(maxsize=4)
 def _likely(solid: Solid, least: float) -> tuple[Face, ...]:
     """The candidates of the last few solids, which are asked for more than once."""
+    return tuple(_candidates_of(solid, _flats(solid), least))
+
+
+@lru_cache(maxsize=2)
+def _flats(solid: Solid) -> tuple[Plane, ...]:
+    """The flat faces of the last two solids; curled ones as a whole."""
     drawn = list(planes(solid))
     curled = list(planes(solid, flat=WARPED))
-    flats = curled if curled[0].area_mm2 > CURLED * drawn[0].area_mm2 else _whole(solid, drawn, curled)
-    return tuple(_candidates_of(solid, flats, least))
-
-
-def _whole(solid: Solid, drawn: Sequence[Plane], curled: Sequence[Plane]) -> list[Plane]:
-    """The drawn planes, those that are but pieces of one waved face put together."""
-    owner = np.full(len(solid.faces), -1)
-    for k, plane in enumerate(curled):
-        owner[plane.facets] = k
-    found: dict[tuple[str, int], Plane] = {}
-    for k, plane in enumerate(drawn):
-        mine = np.unique(owner[plane.facets])
-        around = int(mine[0]) if len(mine) == 1 else -1
-        if around >= 0 and curled[around].area_mm2 > CURLED * plane.area_mm2:
-            found[("curled", around)] = curled[around]
-        else:
-            found[("drawn", k)] = plane
-    return list(found.values())
+    return tuple(
+        curled if curled[0].area_mm2 > CURLED * drawn[0].area_mm2 else whole(solid, drawn, curled, CURLED)
+    )
 
 
 def _candidates_of(solid: Solid, flats: Sequence[Plane], least: float) -> list[Face]:
     """Flat faces that may be the parting face."""
     body = mesh.body(solid)
-    faces = [face_of(solid, plane) for plane in flats]
-    largest = max((face.polygon.convex_hull.area for face in faces), default=0.0)
-    faces = sorted((f for f in faces if f.polygon.area > least * largest), key=lambda f: -f.opening_mm2)
+    largest = max((_hull_mm2(solid, plane) for plane in flats), default=0.0)
+    seen = (face_of(solid, plane) for plane in flats if plane.area_mm2 > least * largest)
+    faces = sorted((f for f in seen if f.polygon.area > least * largest), key=lambda f: -f.opening_mm2)
     return list(islice((face for face in faces if _proud_share(body, face) <= PROUD_SHARE), CANDIDATES))
+
+
+def _hull_mm2(solid: Solid, plane: Plane) -> float:
+    """Area of a face's convex hull."""
+    points = solid.vertices[np.unique(solid.faces[plane.facets])] @ mesh.frame(plane.normal).T
+    return float(shapely.MultiPoint(points[:, :2]).convex_hull.area)
 
 
 def _proud_share(body: mesh.Body, face: Face) -> float:

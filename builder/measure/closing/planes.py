@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -94,6 +94,22 @@ def _regathered(
     return near
 
 
+def whole(solid: Solid, drawn: Sequence[Plane], curled: Sequence[Plane], grown: float) -> list[Plane]:
+    """The drawn planes, the pieces of one waved face put together where that is so many times larger."""
+    owner = np.full(len(solid.faces), -1)
+    for k, plane in enumerate(curled):
+        owner[plane.facets] = k
+    found: dict[tuple[str, int], Plane] = {}
+    for k, plane in enumerate(drawn):
+        mine = np.unique(owner[plane.facets])
+        around = int(mine[0]) if len(mine) == 1 else -1
+        if around >= 0 and curled[around].area_mm2 > grown * plane.area_mm2:
+            found[("curled", around)] = curled[around]
+        else:
+            found[("drawn", k)] = plane
+    return list(found.values())
+
+
 def outline(points: Array, faces: NDArray[np.int32]) -> shapely.Geometry:
     """The area that facets (n, 3) over plane points cover, from the edges that only one of them has."""
     ends = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]).astype(np.int64)
@@ -104,10 +120,24 @@ def outline(points: Array, faces: NDArray[np.int32]) -> shapely.Geometry:
     a, b, c = (points[faces[:, k]] for k in range(3))
     u, v = b - a, c - a
     covered = float(np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]).sum() / 2)
-    try:
-        made = shapely.build_area(shapely.multilinestrings(shapely.linestrings(points[rim])))
-    except shapely.GEOSException:  # rims that cross, as a curled face's may
-        made = shapely.MultiPolygon()
-    if abs(made.area - covered) < 1e-6 * covered + 1e-3 and shapely.is_valid(made):
-        return made
+    for make in (_from_rims, _from_facets):
+        made = make(points, faces, rim)
+        if abs(made.area - covered) < 1e-6 * covered + 1e-3 and shapely.is_valid(made):
+            return made
     return shapely.union_all(shapely.buffer(shapely.polygons(points[faces]), SEAM_MM, join_style="mitre"))
+
+
+def _from_rims(points: Array, _: NDArray[np.int32], rim: NDArray[np.int64]) -> shapely.Geometry:
+    """The area within the rims: the quickest way, for few facets or many."""
+    try:
+        return shapely.build_area(shapely.multilinestrings(shapely.linestrings(points[rim])))
+    except shapely.GEOSException:  # rims that cross, as a curled face's may
+        return shapely.MultiPolygon()
+
+
+def _from_facets(points: Array, faces: NDArray[np.int32], _: NDArray[np.int64]) -> shapely.Geometry:
+    """The facets joined along their edges: for rims that touch themselves, as those of noisy faces do."""
+    try:
+        return shapely.coverage_union_all(shapely.polygons(points[faces]))
+    except shapely.GEOSException:  # facets that overlap, seen from here
+        return shapely.MultiPolygon()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -32,6 +33,8 @@ FILMS = 6
 FILM_MM2 = 0.02
 FILM_STEP_MM = 0.5
 """A section this far from an end and smaller than FILM_MM2 is a film: a drawn tip is thicker there."""
+GROOVE_MM, GROOVE_LONG_MM = 0.35, 3.0
+"""An end that is so low over such a length is a vent that ends before the outside, no part of the bait."""
 LEAST_SHARE = 0.001
 """Where a gate is cut is known no better, however fine the mesh: measured on drawn gates."""
 
@@ -87,16 +90,23 @@ def _film_from(body: mesh.Body, way: Array) -> tuple[Array, float] | None:
     """The plane (normal, offset) that takes off the film at the end of a way; None where there is none."""
     solid = mesh.solid(body, "bait")
     along = solid.vertices @ way
-    end, start = float(along.max()), float(along.min())
-    depth = FILM_STEP_MM
-    while depth < end - start and _area(solid, way, end - depth) < FILM_MM2:
-        depth += FILM_STEP_MM
-    return None if depth == FILM_STEP_MM or depth >= end - start else (-way, -(end - depth + FILM_STEP_MM))
+    end, long = float(along.max()), float(np.ptp(along))
+
+    def reach(is_film: Callable[[mesh.Section], bool]) -> float:
+        depth = FILM_STEP_MM
+        while depth < long and is_film(mesh.section(solid, mesh.vec((end - depth) * way), mesh.vec(way))):
+            depth += FILM_STEP_MM
+        return depth
+
+    depth, groove = reach(lambda cut: cut.polygons.area < FILM_MM2), reach(_is_groove)
+    depth = groove if groove > GROOVE_LONG_MM else depth
+    return None if depth == FILM_STEP_MM or depth >= long else (-way, -(end - depth + FILM_STEP_MM))
 
 
-def _area(solid: Solid, way: Array, place: float) -> float:
-    """Area (mm2) of the section across a way."""
-    return float(mesh.section(solid, mesh.vec(place * way), mesh.vec(way)).polygons.area)
+def _is_groove(cut: mesh.Section) -> bool:
+    """True for a section that is nowhere higher than a vent."""
+    heights = cut.lift(shapely.get_coordinates(cut.polygons))[:, 2]
+    return not len(heights) or float(np.ptp(heights)) < GROOVE_MM
 
 
 def _longest(solid: Solid) -> tuple[float, Array]:
