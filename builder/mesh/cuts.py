@@ -25,7 +25,12 @@ CRUMB_MM = 0.008
 FINEST_MM = 0.04
 CLIPPED_MM = 0.01
 LAST_SHARE = 1.03
-"""The gate is the last section before the bait within this share of the narrowest."""
+"""The gate is the last section before the bait within this share of the narrowest..."""
+BUMP_SHARE = 1.15
+"""...also behind one that is so much wider, as a section in a bend is."""
+TILTS = (-0.4, 0.4)
+FOLLOW_SHARE, FOLLOWED = 0.2, 60
+"""From the gate the limb is followed in steps of such a share of its width, at most so many."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,7 +105,35 @@ def narrowest(
         if length > 3 * step and axis @ normal > 0.8 * length:
             normal = axis / length
         reach_mm, step = max(reach_mm / 3, 12 * FINEST_MM), max(step / 4, FINEST_MM)
-    return found[_last_narrow(found)]
+    return _followed(solid, found[_last_narrow(found)])
+
+
+def _followed(solid: Solid, start: Cut) -> Cut:
+    """The last section as narrow as `start` along the limb, round its bends, before it widens."""
+    last, here, ahead = start, start, start.normal
+    step = FOLLOW_SHARE * mesh.inscribed(start.polygon)[0]
+    for _ in range(FOLLOWED):
+        there = _squarest(solid, here, step * ahead)
+        if there is None or there.polygon.area > BUMP_SHARE * start.polygon.area:
+            break
+        ahead = there.normal
+        here = there
+        last = there if there.polygon.area <= LAST_SHARE * start.polygon.area else last
+    return last
+
+
+def _squarest(solid: Solid, here: Cut, step: Array) -> Cut | None:
+    """The smallest section a step ahead, across the step or across one turned a little: the limb may bend."""
+    ahead, aside = _towards(step), np.cross(_towards(step), here.turn[0])
+    axes = [np.cross(ahead, aside), aside]
+    turned = [_towards(ahead + tilt * axis) for axis in axes for tilt in TILTS]
+    made = (across(solid, here.at + step, way) for way in (ahead, *turned))
+    return min((cut for cut in made if cut is not None), key=lambda cut: cut.polygon.area, default=None)
+
+
+def _towards(way: Array) -> Array:
+    """The unit vector along a way."""
+    return np.asarray(way / np.linalg.norm(way))
 
 
 def _clipped(cut: Cut, at: Array, normal: Array) -> bool:
@@ -121,9 +154,11 @@ def _along(solid: Solid, at: Array, normal: Array, reach_mm: float, step_mm: flo
 def _last_narrow(found: Sequence[Cut]) -> int:
     """Index of the last section that is as narrow as the narrowest, before the limb widens."""
     areas = np.array([cut.polygon.area for cut in found])
-    best = int(np.argmin(areas))
-    while best + 1 < len(areas) and areas[best + 1] <= LAST_SHARE * areas.min():
-        best += 1
+    ahead = int(np.argmin(areas))
+    best = ahead
+    while ahead + 1 < len(areas) and areas[ahead + 1] <= BUMP_SHARE * areas.min():
+        ahead += 1
+        best = ahead if areas[ahead] <= LAST_SHARE * areas.min() else best
     return best
 
 
