@@ -64,8 +64,9 @@ def name(pieces: Sequence[Piece], sprue_at_mm: Vec3 | None = None) -> Named:
         (piece, bolt) for piece in pieces if piece is not shot and (bolt := bolt_of(piece)) is not None
     ]
     heads = [one for one in drilled if any(_is_head(one, other) for other in drilled)]
-    holes = [one for one in drilled if one not in heads and _crosses(one[0])]
-    pockets = [piece for piece, bolt in drilled if (piece, bolt) not in heads and not _crosses(piece)]
+    through = [bolt.diameter_mm for piece, bolt in drilled if (piece, bolt) not in heads and _crosses(piece)]
+    holes = [one for one in drilled if one not in heads and _is_hole(*one, through)]
+    pockets = [one[0] for one in drilled if one not in heads and one not in holes]
     rest = [piece for piece in pieces if not any(piece is one for one, _ in drilled)]
     return Named(
         plastic=tuple(piece for piece in rest if piece is shot or _is_cavity(piece)),
@@ -128,8 +129,13 @@ def _is_head(one: tuple[Piece, Bolt], other: tuple[Piece, Bolt]) -> bool:
     return one is not other and one[1].length_mm < other[1].length_mm and _meet(one[0], other[0])
 
 
+def _is_hole(piece: Piece, bolt: Bolt, widths_mm: Sequence[float]) -> bool:
+    """True for a bolt's hole, and no pocket: it crosses the parting, or is as wide as one that does."""
+    return _crosses(piece) or any(abs(bolt.diameter_mm / width - 1) < SAME_SHARE for width in widths_mm)
+
+
 def _crosses(piece: Piece) -> bool:
-    """True for a hole that goes on beyond the parting, as a bolt's does: a pocket in one half does not."""
+    """True for a hole that goes on beyond the parting."""
     return bool(piece.low[2] < -ACROSS_MM and piece.high[2] > ACROSS_MM)
 
 
