@@ -38,6 +38,14 @@ def test_halves_that_curl_and_lie_anyhow_are_laid_flat_and_read_right_at_once(se
     assert found.kind == "right", f"{found.kind}: {found.hints}: {found.note}"
 
 
+@pytest.mark.slow
+def test_a_smaller_upper_half_is_laid_by_its_holes_where_specks_mar_the_parting_face() -> None:
+    case = random_case(399)
+    assert {"smaller upper half", "pose on the bed", "warped"} <= set(case.features)
+    found = outcome(case, measured)
+    assert found.kind == "right", f"{found.kind}: {found.hints}: {found.note}"
+
+
 def test_a_seed_draws_the_same_mold_again() -> None:
     one, two = random_case(7), random_case(7)
     assert one.features == two.features

@@ -38,6 +38,7 @@ CURLED = 1.1
 """Faces that grow by this when curl is allowed are curled."""
 CLEAR_MISMATCH = 0.004
 TOUCH_MM = 5e-3
+LEAST_RING_MM2 = 1.0
 FILED_MM = 0.05
 """Faces filed no farther apart than this are filed as closed."""
 DEPTHS = (0.08, 0.2, 0.35, 0.5)
@@ -328,9 +329,9 @@ def _like(one: Array, two: Array) -> bool:
 
 
 def rings(polygon: shapely.Geometry) -> Array:
-    """Centre and area (n, 3) of each opening, at most the 16 largest."""
+    """Centre and area (n, 3) of each opening, at most the 16 largest; specks lie nowhere in particular."""
     holes = [shapely.Polygon(ring) for part in shapely.get_parts(polygon) for ring in part.interiors]
-    holes = sorted(holes, key=lambda hole: -hole.area)[:16]
+    holes = sorted((hole for hole in holes if hole.area > LEAST_RING_MM2), key=lambda hole: -hole.area)[:16]
     return np.array([(hole.centroid.x, hole.centroid.y, hole.area) for hole in holes]).reshape(-1, 3)
 
 
