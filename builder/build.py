@@ -160,11 +160,11 @@ def judge(
     mold: MoldSpec, reading: Callable[[], Reading], keys: stages.Keys, tables: Tables, store: Store
 ) -> tuple[Measurement, Advice]:
     """Measure and advise. `reading` is called only if the store lacks the measurement."""
-    from builder import advice
-
     measured, _ = store.keep("measure", keys.measure, Measurement, lambda _: reading().measurement)
 
     def advise(folder: Path) -> Advice:
+        from builder import advice
+
         made = advice.advise(stages.for_advice(mold), measured, tables)
         (folder / stages.DECIDING).write_bytes(canonical(stages.deciding(stages.verdict_of(made))))
         return made

@@ -66,7 +66,8 @@ def put(
     done, held = Published(), []
     for uri, thing in generated.items():
         file = _file(config, here, uri, thing)
-        file.edit_uri = site_map.edit_uri(uri, *sources)
+        if uri.endswith(".md"):
+            file.edit_uri = site_map.edit_uri(uri, *sources)
         theirs = taken.get(file.dest_uri)
         if theirs is None or theirs.src_dir not in (config.docs_dir, None):
             if theirs is not None:

@@ -24,7 +24,6 @@ from builder.model import (
     ShotTimes,
     Window,
 )
-from builder.physics import bolted
 from builder.site import data_tables, drawings, plots, public_data, stand_ins
 from builder.site.data_tables import Shown, lettered, own_amounts, shown
 
@@ -76,6 +75,8 @@ def marks(record: MoldRecord, texts: Texts) -> list[tuple[str, list[float]]]:
 
     In the closed mold's frame. Two that are one place have both names.
     """
+    from builder.physics import bolted
+
     mold = record.measurement
     verdict = min(record.advice.windows[0].paths, key=lambda one: one.margin.value, default=None)
     thinnest, spot = mold.baits[figures.largest(mold)].thinnest, bolted.parting(mold)

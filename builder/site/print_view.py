@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
-from builder.advice import printing
 from builder.base import figures, units
 from builder.base.texts import Texts
 from builder.model import Figure, Measurement, MoldRecord, Prices, Tables, Vec3
 from builder.site.data_tables import own_amounts
 from builder.spec import print_table
+
+if TYPE_CHECKING:
+    from builder.advice import printing  # its libraries take a second to load; most builds write no page anew
 
 Value = Figure | str | Markup
 Row = tuple[str, list[Value]]
@@ -25,6 +28,8 @@ def rows(record: MoldRecord, texts: Texts, tables: Tables) -> list[Row]:
 
 def usual(tables: Tables, texts: Texts) -> list[tuple[str, str, list[Figure | None]]]:
     """How molds of each material are usually made: its id, in words, and walls, infill, layer height."""
+    from builder.advice import printing
+
     made = []
     for material in tables.mold_materials:
         process, *settings = printing.usual_settings(material.id, print_table.load())
@@ -38,6 +43,8 @@ def time(record: MoldRecord, tables: Tables) -> Figure | None:
 
 
 def _advised(record: MoldRecord, tables: Tables) -> printing.PrintAdvice:
+    from builder.advice import printing
+
     spec = record.spec
     material = next(one for one in tables.mold_materials if one.id == spec.mold_material)
     most = tables.practice["overhang"].value
@@ -45,6 +52,8 @@ def _advised(record: MoldRecord, tables: Tables) -> printing.PrintAdvice:
 
 
 def _rows(record: MoldRecord, texts: Texts, tables: Tables) -> Iterator[Row]:
+    from builder.advice import printing
+
     spec, own = record.spec, record.spec.maker.printed
     advised = _advised(record, tables)
     yield "material", [materials(record, texts)]
@@ -102,6 +111,8 @@ def materials(record: MoldRecord, texts: Texts) -> str:
 
 def shot_cost(record: MoldRecord, texts: Texts) -> str | Markup:
     """What the plastisol of one shot costs with its spare; "" where the maker told no price."""
+    from builder.advice import printing
+
     prices = record.spec.maker.prices
     if prices is None or prices.plastisol_per_l is None:
         return ""
