@@ -122,8 +122,8 @@ SETUPS = (
     Setup(
         name="a language without sentences",
         theme={**MATERIAL, "language": "fr"},
-        refused="key theme.language: there are no sentences in the language fr; choose the language of these "
-        "pages with language: de or language: en under plugins: shotbook.",
+        refused="key theme.language: there is no translation for the language fr; choose the language of "
+        "these pages with language: de or language: en under plugins: shotbook.",
     ),
     Setup(
         name="a French site with English molds",
@@ -139,7 +139,7 @@ SETUPS = (
     Setup(
         name="a path that is none",
         ours={"path": "../up"},
-        refused="key plugins.shotbook.path: '../up' is no folder that pages can have for an address; "
+        refused="key plugins.shotbook.path: '../up' cannot be the address of a folder of pages; "
         "write small letters, digits and -, such as catalogue.",
     ),
     Setup(

@@ -157,7 +157,7 @@ def test_a_mold_whose_worker_was_stopped_is_told_and_the_others_are_read(
     )
     ((slug, (problem,)),) = read.items()
     assert slug == "small-bar"
-    assert "stopped by the system, mostly for want of memory" in problem.what
+    assert "stopped by the system, most likely because memory ran out" in problem.what
     assert "with fewer workers" in problem.remedy
 
 

@@ -188,7 +188,7 @@ def test_nothing_but_a_zip_may_lie_elsewhere_and_only_at_an_address(tmp_path: Pa
     place = small_mold.write(molds) / "versions" / "1"
     killing.release_now(place.parent.parent, kept)
     refused = run("zips", "--molds", str(molds), "--to", str(tmp_path / "away"), "--address", "ftp://x")
-    assert "ftp://x is no address" in refused.output
+    assert "ftp://x is not an address" in refused.output
     assert (place / "small-bar-1.zip").exists()
     for files in (
         {"small-bar/block.stl": "https://example.org/a"},

@@ -94,7 +94,7 @@ def test_everything_that_a_maker_shows_is_read(tmp_path: Path, tables: Tables) -
 )  # fmt: skip
 def test_a_video_is_an_https_address_and_nothing_else(address: str, tmp_path: Path, tables: Tables) -> None:
     text = FULL.replace("https://example.org/video?v=1", json.dumps(address))
-    with pytest.raises(Faults, match=r"mold.yaml:6:8, key video: .* is no address for a link"):
+    with pytest.raises(Faults, match=r"mold.yaml:6:8, key video: .* is not an address for a link"):
         mold_file.load(laid_out(tmp_path / "test-bar", text), tables)
 
 
@@ -108,7 +108,7 @@ def test_a_video_s_address_cannot_turn_the_direction_of_text(tmp_path: Path, tab
 
 def test_a_mail_address_takes_no_subject(tmp_path: Path, tables: Tables) -> None:
     text = FULL.replace("jo.reed@example.org", "jo.reed@example.org?subject=x")
-    with pytest.raises(Faults, match=r"key contact: .* is no address for a link; .*mailto:NAME"):
+    with pytest.raises(Faults, match=r"key contact: .* is not an address for a link; .*mailto:NAME"):
         mold_file.load(laid_out(tmp_path / "test-bar", text), tables)
 
 

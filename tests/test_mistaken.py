@@ -39,7 +39,7 @@ def test_a_half_that_is_told_to_be_a_bait_is_warned_of_and_a_bait_is_not() -> No
 
 
 def test_a_bait_that_is_told_to_be_a_half_is_refused_with_the_role_to_write() -> None:
-    with pytest.raises(Faults, match=r"parts\[1\].role: egg.stl is told .* round all over.*role: bait"):
+    with pytest.raises(Faults, match=r"parts\[1\].role: egg.stl is listed .* round all over.*role: bait"):
         measured([_mold()[0], ("egg", "half", _egg())])
 
 

@@ -37,13 +37,13 @@ def one_mold(folder: Path, kept: Path | None = None) -> Iterator[None]:
 
 def lost(folder: Path) -> Problem:
     """The fault of a mold whose process ended before it answered, stopped for want of memory."""
-    what = "the process that read this mold ended, stopped by the system, mostly for want of memory"
+    what = "the process that read this mold ended, stopped by the system, most likely because memory ran out"
     return _problem(folder, what, f"try it with fewer workers; {REMEDY}")
 
 
 def _unforeseen(folder: Path, error: Exception, kept: Path | None) -> Faults:
     """The fault of the mold, with the traceback of the exception that is being handled."""
-    what = f"something unforeseen happened while this mold was read ({type(error).__name__})"
+    what = f"an unexpected error occurred while this mold was read ({type(error).__name__})"
     unforeseen = Faults([_problem(folder, what, REMEDY)])
     unforeseen.add_note(traceback.format_exc())
     return keep(unforeseen, folder, kept)

@@ -60,7 +60,7 @@ class Store:
         if folder.is_symlink() and not contained.is_file(folder, SECRET):
             what, remedy = "this is a link to a folder that is no store", "name the folder itself"
         elif folder.exists() and not folder.is_dir():
-            what, remedy = "this is not a folder", "take it away, or name another folder for the store"
+            what, remedy = "this is not a folder", "remove it, or name another folder for the store"
         if what:
             raise Faults([Problem(where=Where(file=contained.shown(folder)), what=what, remedy=remedy)])
         self.folder = folder

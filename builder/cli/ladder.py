@@ -64,7 +64,7 @@ def ladder(folder: Path, *, bed: float, nozzle: float, layer: float, material: s
         made = _sized(bed, layer)
         if folder.exists():
             raise fault(
-                Where(file=str(folder)), "there is something here already", remedy="take another name"
+                Where(file=str(folder)), "there is something here already", remedy="choose another name"
             )
         with disk.making_beside(folder) as place:
             whole = place / folder.name
@@ -153,7 +153,7 @@ def fit_readings(
         click.echo(texts.say("cli.ladder.not_written", file=str(place)))
         return
     if place.is_symlink() or (place.exists() and not _ours(place)):
-        remedy = "take it away first, or name the plastisol differently in the readings"
+        remedy = "remove it first, or name the plastisol differently in the readings"
         raise fault(Where(file=str(place)), "there is a plastisol of this name already", remedy=remedy)
     place.parent.mkdir(exist_ok=True)
     disk.write_atomically(place, text.encode())

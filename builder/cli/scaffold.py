@@ -63,7 +63,7 @@ def write(place: Path, files: Sequence[Path], cavities: int | None, tables: Tabl
         return _complete(place, files or sorted(place.glob("*.[sS][tT][lL]")), cavities, tables)
     if place.exists():
         raise fault(
-            Where(file=str(place)), "there is a mold of this name already", remedy="take another name"
+            Where(file=str(place)), "there is a mold of this name already", remedy="choose another name"
         )
     if not files:
         raise fault(Where(file=str(place)), "no STL file is named", "one or more", "name them after the slug")
@@ -76,7 +76,9 @@ def write(place: Path, files: Sequence[Path], cavities: int | None, tables: Tabl
         (made / mold_file.FILE).write_text(written, encoding="utf-8", newline="\n")
         mold_file.load(made, tables)
         if not disk.put_new(made, place):
-            raise fault(Where(file=str(place)), "there is something here already", remedy="take another name")
+            raise fault(
+                Where(file=str(place)), "there is something here already", remedy="choose another name"
+            )
     return found
 
 
@@ -94,7 +96,7 @@ def _complete(place: Path, files: Sequence[Path], cavities: int | None, tables: 
         )
     for file in files:
         if file.parent.resolve() != place.resolve():
-            remedy = f"copy it into {place}, or take another name"
+            remedy = f"copy it into {place}, or choose another name"
             raise fault(
                 Where(file=str(file)), f"{place} is there already, and this file is not in it", "", remedy
             )

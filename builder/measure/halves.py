@@ -336,7 +336,7 @@ def _apart_share(mold: Closed, baits: Sequence[Solid]) -> float:
     gap = waves.told_mm(mold.findings)
     share = max(gap * mesh.projected_mm2(mesh.body(bait)) / mesh.volume_mm3(bait) for bait in baits)
     if share > APART_SHARE:
-        what = f"the faces of the halves stand {gap:.2f} mm apart in the mean, {share:.0%} of a bait's volume"
+        what = f"the faces of the halves stand {gap:.2f} mm apart on average, {share:.0%} of a bait's volume"
         remedy = "let a mesh editor flatten both parting faces, or export them as drawn"
         raise needs_hint(mold.spec, "parts", what, "parting faces that meet", remedy)
     return share

@@ -29,7 +29,7 @@ def refuse(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> None:
     """Raise where a half is round all over."""
     for index, (part, (solid, _)) in enumerate(zip(spec.parts, solids, strict=True)):
         if part.role in ("half", "open") and len(solid.faces) > FACETS and _is_round(solid):
-            what = f"{part.file} is told to be a part of the mold, and is round all over, as a bait is"
+            what = f"{part.file} is listed as a part of the mold, but is round all over, as a bait is"
             remedy = "write role: bait if it is the bait, and list both halves; else check the file"
             raise needs_hint(spec, f"parts[{index}].role", what, "flat faces", remedy)
 

@@ -72,7 +72,7 @@ def _cores(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]], index: int) ->
         shared = (body ^ mold).volume() / min(body.volume(), mold.volume())
         if shared > OVERLAP or (body ^ around).volume() < INSIDE * body.volume():
             where = f"runs into {spec.parts[index].file}" if shared > OVERLAP else "lies beside the mold"
-            what = f"{part.file} {where} as it is filed, so that its place is not known"
+            what = f"{part.file} {where} as it lies in its file, so its place is not known"
             remedy = "write its placing in the frame of the mold's own file, or export both as they belong"
             raise needs_hint(spec, f"parts[{k}].placing", what, "", remedy)
         found.append(laid)

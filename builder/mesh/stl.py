@@ -131,7 +131,7 @@ def _refuse_wild_numbers(corners: NDArray[np.floating], file: str) -> None:
     """Raise for NaN, infinite and absurdly large coordinates."""
     bad = ~np.isfinite(corners).all(axis=(1, 2))
     if bad.any():
-        what = f"{bad.sum()} of {len(corners)} facets have a corner that is no number (NaN or infinite)"
+        what = f"{bad.sum()} of {len(corners)} facets have a corner that is not a number (NaN or infinite)"
         raise fault(file, what, "finite coordinates", "repair the mesh or export it again")
     if np.abs(corners).max() > LARGEST:
         what = f"a corner lies {np.abs(corners).max():.3g} from the origin"

@@ -141,7 +141,7 @@ def _problem(spec: MoldSpec, name: str, error: Exception) -> Problem:
     why = "".join(char for char in str(error).partition("<")[0][:80] if char.isprintable()).strip()
     return Problem(
         where=where,
-        what=f"{name} is no photo that can be read ({why or type(error).__name__})",
+        what=f"{name} is not a photo that can be read ({why or type(error).__name__})",
         expected=f"a JPEG, PNG or WebP picture of at most {limits.PHOTO_PIXELS} pixels",
         remedy="export it again as JPEG",
     )

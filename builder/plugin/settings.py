@@ -89,7 +89,7 @@ def fault(config: MkDocsConfig, key: str, what: str, remedy: str) -> problems.Fa
 def _path(config: MkDocsConfig, given: str) -> str:
     path = f"{given.strip('/')}/".removeprefix("/")
     if not _PATH.fullmatch(path):
-        what = f"{given!r} is no folder that pages can have for an address"
+        what = f"{given!r} cannot be the address of a folder of pages"
         raise fault(
             config, "plugins.shotbook.path", what, "write small letters, digits and -, such as catalogue"
         )
@@ -110,7 +110,7 @@ def _language(config: MkDocsConfig, chosen: str) -> str:
     if language in known:
         return language
     key = "plugins.shotbook.language" if chosen else "theme.language"
-    what = f"there are no sentences in the language {language}"
+    what = f"there is no translation for the language {language}"
     others = " or ".join(f"language: {one}" for one in known)
     raise fault(
         config, key, what, f"choose the language of these pages with {others} under plugins: shotbook"

@@ -66,7 +66,7 @@ def refuse_link(folder: Path) -> None:
     for place in (folder, folder / versions.FOLDER):
         if contained.exists(place) and not contained.is_folder(place):
             what = "this is not a folder, or is a link"
-            raise Faults([Problem(where=Where(file=str(place)), what=what, remedy="take it away")])
+            raise Faults([Problem(where=Where(file=str(place)), what=what, remedy="remove it")])
 
 
 def refuse(record: MoldRecord, order: Order) -> None:

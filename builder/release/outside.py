@@ -20,7 +20,7 @@ def move(folder: Path, to: Path, address: str) -> tuple[str, ...]:
     released = versions.load(folder)
     root = address.rstrip("/")
     if not links.is_web(f"{root}/x.zip"):
-        what = f"{address} is no address"
+        what = f"{address} is not an address"
         raise _fault(to, what, "an address such as https://files.example.org/molds")
     to.mkdir(parents=True, exist_ok=True)
     moved = []

@@ -19,7 +19,7 @@ def rename(folder: Path, new: str) -> Path:
     mold_file.check_slug(place)
     if contained.exists(place):
         raise fault(
-            Where(file=str(place)), "there is something of this name already", remedy="take another name"
+            Where(file=str(place)), "there is something of this name already", remedy="choose another name"
         )
     old = [name for name in versions.names(folder) if name != new]
     with disk.locked(folder.parent):

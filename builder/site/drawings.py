@@ -88,7 +88,7 @@ def _fault(name: str, what: str) -> Faults:
                 where=Where(file=name),
                 what=f"this drawing {what}",
                 expected="shapes, lines and texts as the builder draws them",
-                remedy="release the version anew, or take its folder out of the catalogue",
+                remedy="release the version again, or take its folder out of the catalogue",
             )
         ]
     )

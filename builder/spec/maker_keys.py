@@ -33,7 +33,9 @@ class Address:
         text = node.text
         if not (links.is_link(text) if self.mail else links.is_web(text)):
             remedy = f"write https:{text[5:]}" if links.is_web(f"https:{text[5:]}") else ""
-            raise fault(node.where, f"{shorten(text)} is no address for a link", self.words(scope), remedy)
+            raise fault(
+                node.where, f"{shorten(text)} is not an address for a link", self.words(scope), remedy
+            )
         return text
 
     def schema(self, scope: Scope) -> Schema:  # noqa: ARG002

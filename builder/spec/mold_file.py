@@ -50,7 +50,7 @@ def check_slug(folder: Path) -> Any:  # noqa: ANN401 - text, beside values of ot
 
 
 def check_name(slug: str, molds: Path) -> Path:
-    """The folder of a new mold of this name; Faults when the name leads elsewhere or is no address."""
+    """The folder of a new mold of this name; Faults when the name leads elsewhere or is not an address."""
     if "/" in slug or "\\" in slug or slug in ("", ".", ".."):
         what = f"the name {shorten(slug)} leads to another folder"
         expected = "a name without slashes, such as reed-minnow"

@@ -87,7 +87,7 @@ def _refuse_name(place: Path, name: str) -> None:
     """Raise where a file's name can be no entry's."""
     stem, _, ending = name.partition(".")
     if ending != "yaml" or len(stem) > 40 or not SLUG.fullmatch(stem):
-        what = f"{shorten(name)} is no name for a plastisol or a mold material"
+        what = f"{shorten(name)} is not a name for a plastisol or a mold material"
         expected = "small letters and digits joined by hyphens, then .yaml, such as pier-blend.yaml"
         raise fault(Where(file=contained.shown(place / name)), what, expected, "rename it")
 
@@ -167,7 +167,7 @@ def _refuse_keys(node: Node | None, keys: Sequence[str], tables: Tables) -> None
     def check(key: str) -> None:
         where = found[key].named
         if not _SOURCE_KEY.fullmatch(key):
-            what = f"{shorten(key)} is no key of a source"
+            what = f"{shorten(key)} is not a key of a source"
             raise fault(where, what, "small letters, digits and _, at most 30, such as data_sheet")
         if key in tables.sources:
             raise fault(where, f"{key} is a source of the builder's own tables", "another key")

@@ -31,7 +31,9 @@ def load() -> Mapping[str, Sourced]:
             found[key] = _value(entry)
         except (TypeError, ValueError) as error:
             what = str(error)
-            problems.append(Problem(where=Where(file=FILE, key=key), what=what, remedy="see the file's head"))
+            problems.append(
+                Problem(where=Where(file=FILE, key=key), what=what, remedy="see the comment at its top")
+            )
     if problems:
         raise Faults(problems)
     return found

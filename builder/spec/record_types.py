@@ -218,7 +218,7 @@ class Marks:
         while at < len(text):
             element = _ELEMENT.match(text, at)
             if element is None or not _is_known(element, inside_scale=scale):
-                what = f"{shorten(text[at : at + 60])} is no mark that a picture carries"
+                what = f"{shorten(text[at : at + 60])} is not a mark that a picture may have"
                 raise fault(node.where, what, self.words(scope))
             if element[1] in (None, "linearGradient"):
                 scale = element[1] is not None

@@ -32,7 +32,9 @@ def load() -> tuple[Caution, ...]:
             found.append(_caution(key, entry))
         except (TypeError, ValueError) as error:
             what = str(error)
-            problems.append(Problem(where=Where(file=FILE, key=key), what=what, remedy="see the file's head"))
+            problems.append(
+                Problem(where=Where(file=FILE, key=key), what=what, remedy="see the comment at its top")
+            )
     if problems:
         raise Faults(problems)
     return tuple(found)

@@ -180,7 +180,7 @@ class Table:
         raise self._unknown(name, child)
 
     def _unknown(self, name: str, child: Node) -> Faults:
-        what = f"{shorten(name)} is no key of {self.what}"
+        what = f"{shorten(name)} is not a key of {self.what}"
         meant = self._meant(name)
         if meant:
             return fault(child.named, what, remedy=f"did you mean {meant}?")

@@ -50,7 +50,7 @@ def test_an_exception_that_nobody_foresaw_is_that_molds_fault_and_its_traceback_
     told = [str(problem) for problem in found.value.problems]
     for slug, sentence in zip(("one", "two"), told, strict=True):
         file = store.folder / batch.FAULTS / f"{slug}.txt"
-        assert "something unforeseen happened while this mold was read (IndexError)" in sentence
+        assert "an unexpected error occurred while this mold was read (IndexError)" in sentence
         assert sentence.endswith(f"please report it, with the file {file}.")
         assert "in broken" in file.read_text(encoding="utf-8")
 
@@ -134,7 +134,7 @@ def test_a_photo_that_is_none_is_told_by_check_as_by_a_build(tmp_path: Path, kep
     (folder / "a.png").write_bytes(b"<svg xmlns='http://www.w3.org/2000/svg' onload='alert(1)'/>")
     done = CliRunner().invoke(main, ["check", "--molds", str(tmp_path), "--store", str(kept)])
     assert done.exit_code == 1
-    assert "key photos: a.png is no photo that can be read" in done.output
+    assert "key photos: a.png is not a photo that can be read" in done.output
     assert "Small bar (small-bar)" in done.output  # what was measured is told all the same
 
 

@@ -40,7 +40,7 @@ def test_a_language_without_sentences_is_told(tmp_path: Path) -> None:
     told["theme"]["language"] = "fr"
     config.write_text(yaml.safe_dump(told), encoding="utf-8")
     assert (
-        "key theme.language: there are no sentences in the language fr; choose the language of these pages "
+        "key theme.language: there is no translation for the language fr; choose the language of these pages "
         "with language: de or language: en under plugins: shotbook."
     ) in said(config)
 

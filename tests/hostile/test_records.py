@@ -176,7 +176,7 @@ def test_an_overlay_holds_only_the_marks_that_we_draw(mold: Path, marks: str) ->
             {"labels": [{"name": "page.x", "figure": None, "x_px": 0, "y_px": 0, "align": "end"}]},
             "labels[0].name",
         ),
-        ({"extra": 1}, "extra is no key of a picture"),
+        ({"extra": 1}, "extra is not a key of a picture"),
     ],
 )
 def test_a_picture_says_only_what_the_builder_says(mold: Path, change: dict[str, Any], key: str) -> None:

@@ -286,7 +286,7 @@ def _covered(
     found = filed or covering.different(ways, solids[second])[:COVERS]
     if len(found) > 1:
         files = f"{spec.parts[first].file} and {spec.parts[second].file}"
-        what = f"{files} close on each other in {len(found)} ways, for one of them is a plain cover"
+        what = f"{files} close on each other in {len(found)} ways, because one of them is a plain cover"
         lines = "".join(f"\n{covering.placed(spec, way, first, second)}" for way in found)
         remedy = f"write the right one of these lines in the place of parts; the pictures show it:{lines}"
         raise needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
@@ -325,7 +325,7 @@ def _no_face(spec: MoldSpec, index: int) -> Faults:
 def _unplaced(spec: MoldSpec, index: int) -> Faults:
     """The question where a core or blade lies."""
     file = spec.parts[index].file
-    what = f"the place of {file} in the closed mold is not known, for the halves are not filed as closed"
+    what = f"the place of {file} in the mold is not known, because the halves are not closed in their files"
     return needs_hint(
         spec, f"parts[{index}].placing", what, "", "write its placing, or export all parts as closed"
     )

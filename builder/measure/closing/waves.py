@@ -64,7 +64,7 @@ def pressed(lower: Solid, upper: Solid) -> Solid | None:
 
 
 def apart_mm(lower: Solid, upper: Solid, flattened_mm: float) -> float | None:
-    """How far (mm) the parting faces are apart in the mean, 0 where they fit; None if they hardly touch.
+    """How far (mm) the parting faces are apart on average, 0 where they fit; None if they hardly touch.
 
     What was flattened before they were laid on each other counts.
     """
