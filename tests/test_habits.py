@@ -77,3 +77,14 @@ def test_a_shell_that_stands_on_a_flange_opens_no_second_mouth_and_no_vent_there
     assert [finding.code for finding in found.findings] == []
     assert not found.vents
     assert volumes(found) == pytest.approx([body.volume() / 1000], rel=5e-3)
+
+
+@pytest.mark.parametrize("cavities", [1, 2])
+def test_pockets_in_the_underside_of_an_open_mold_are_not_poured(cavities: int) -> None:
+    bars = [box((-30.0, y - 5.0, -6.0), (30.0, y + 5.0, 1.0)) for y in (-12.0, 12.0)[:cavities]]
+    pockets = union(
+        box((x, y, -20.0), (x + 18.0, y + 18.0, -9.0)) for x in (-38.0, -9.0, 20.0) for y in (-23.0, 5.0)
+    )
+    tray = box((-40.0, -25.0, -14.0), (40.0, 25.0, 0.0)) - union(bars) - pockets
+    found = measured([("tray", "open", tray)], kind="open pour", cavities=cavities)
+    assert volumes(found) == pytest.approx([3.6] * cavities, rel=5e-3)

@@ -27,6 +27,7 @@ def spec_of(
     hints: Hints | None = None,
     kind: Kind = "injection",
     placings: Sequence[Placing | None] = (),
+    cavities: int = 1,
 ) -> MoldSpec:
     return MoldSpec(
         slug="strange",
@@ -37,7 +38,7 @@ def spec_of(
             PartSpec(file=f"{name}.stl", path=Path(f"{name}.stl"), role=role, name=name, placing=placing)
             for (name, role, _), placing in zip_longest(parts, placings)
         ),
-        cavities=1,
+        cavities=cavities,
         plastisol="medium",
         mold_material="pla",
         units="mm",
@@ -50,8 +51,9 @@ def measured(
     hints: Hints | None = None,
     kind: Kind = "injection",
     placings: Sequence[Placing | None] = (),
+    cavities: int = 1,
 ) -> Measurement:
-    spec = spec_of(parts, hints, kind, placings)
+    spec = spec_of(parts, hints, kind, placings, cavities)
     return readings.measured(spec, [binary_stl(triangles(solid)) for _, _, solid in parts])
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +23,8 @@ INSIDE = 0.2
 SMALL_SHARE = 0.2
 """Hollows with less than this share of the largest one's volume are no cavities."""
 OFFERED = 6
+FACES, SAME_PLANE = 2, 1e-3
+"""So many faces are tried as the pouring face, those that open most: an underside may have pockets."""
 
 
 def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
@@ -34,7 +36,9 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
         )
     drawn, vouch = solids[index]
     tries = [
-        face for least in matching.LEAST_AREAS for face in assemble.faces_of(spec, index, drawn, least)[:1]
+        face
+        for least in matching.LEAST_AREAS
+        for face in assemble.faces_of(spec, index, drawn, least)[:FACES]
     ]
     if not tries:
         what = f"{spec.parts[index].file} has no flat face that could be the pouring face"
@@ -42,10 +46,7 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
             spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal"
         )
     cores = _cores(spec, solids, index)
-    poured = _poured(spec, drawn, tries[0], cores)
-    for face in tries[1:]:
-        other = poured if poured.hollows else _poured(spec, drawn, face, cores)
-        poured = other if other.hollows else poured
+    poured = _likeliest(spec, (_poured(spec, drawn, face, cores) for face in _apart(tries)))
     cavities = _counted(spec, poured.hollows)
     others = [
         (part, vouched)
@@ -58,6 +59,26 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
         for (part, vouched), core in zip(others, poured.set_in, strict=True)
     ]
     return _reading(spec, parts, poured, cavities)
+
+
+def _apart(faces: Sequence[matching.Face]) -> list[matching.Face]:
+    """The faces without those that look the same way as an earlier one and lie in its plane."""
+    kept: list[matching.Face] = []
+    for face in faces:
+        plane = np.append(face.turn[2], face.move[2])
+        if not any(np.abs(plane - np.append(old.turn[2], old.move[2])).max() < SAME_PLANE for old in kept):
+            kept.append(face)
+    return kept
+
+
+def _likeliest(spec: MoldSpec, found: Iterator[Poured]) -> Poured:
+    """The mold with the first face that opens as many hollows as there are cavities, else with any at all."""
+    seen: list[Poured] = []
+    for poured in found:
+        if len(poured.hollows) == spec.cavities:
+            return poured
+        seen.append(poured)
+    return next((poured for poured in seen if poured.hollows), seen[0])
 
 
 def _cores(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]], index: int) -> list[Solid]:
