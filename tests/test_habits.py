@@ -79,6 +79,34 @@ def test_a_shell_that_stands_on_a_flange_opens_no_second_mouth_and_no_vent_there
     assert volumes(found) == pytest.approx([body.volume() / 1000], rel=5e-3)
 
 
+def test_a_section_that_is_but_slivers_is_none() -> None:
+    sliver = mesh.solid(box((-10.0, -0.3, 0.0), (10.0, 0.3, 0.007)), "sliver")
+    vent = mesh.solid(box((-10.0, -0.3, 0.0), (10.0, 0.3, 0.05)), "vent")
+    at, along = np.array([0.0, 0.0, 0.003]), np.array([1.0, 0.0, 0.0])
+    assert cuts.across(sliver, at, along) is None
+    assert cuts.across(vent, at, along) is not None
+
+
+@pytest.mark.slow
+def test_gates_that_end_level_with_the_facets_of_tiny_baits_are_found() -> None:
+    def larva(x: float, side: float) -> Manifold:
+        ends = [(8.0, 1.5), (14.0, 2.0), (24.0, 0.8)]
+        balls = [Manifold.sphere(r, 32).translate((x, side * y, 0.0)) for y, r in ends]
+        return Manifold.batch_hull(balls[:2]) + Manifold.batch_hull(balls[1:])
+
+    baits = [larva(x, side) for x in (-24.0, -8.0, 8.0, 24.0) for side in (1.0, -1.0)]
+    gates = union(rod((x, -8.0, 0.0), (x, 8.0, 0.0), 0.9) for x in (-24.0, -8.0, 8.0, 24.0))
+    feed = rod((-40.0, 0.0, 0.0), (26.0, 0.0, 0.0), 2.2) + rod((-50.01, 0, 0), (-40.0, 0.0, 0.0), 4.5, 2.4)
+    parts = halves(
+        box((-50.0, -38.0, -10.0), (40.0, 38.0, 10.0)),
+        union([*baits, gates, feed]),
+        upper=nothing(),
+        lower=nothing(),
+    )
+    found = measured(parts, cavities=8)
+    assert volumes(found) == pytest.approx([baits[0].volume() / 1000] * 8, rel=6e-3)
+
+
 @pytest.mark.parametrize("cavities", [1, 2])
 def test_pockets_in_the_underside_of_an_open_mold_are_not_poured(cavities: int) -> None:
     bars = [box((-30.0, y - 5.0, -6.0), (30.0, y + 5.0, 1.0)) for y in (-12.0, 12.0)[:cavities]]

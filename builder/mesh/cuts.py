@@ -75,9 +75,8 @@ def across(solid: Solid, at: Array, normal: Array) -> Cut | None:
 
 
 def _without_crumbs(polygons: shapely.MultiPolygon) -> shapely.MultiPolygon:
-    """The areas without slivers that a mesh's own seams leave beside a limb; all if there are only such."""
-    kept = [part for part in polygons.geoms if part.area > CRUMB_MM * part.length]
-    return shapely.MultiPolygon(kept) if kept else polygons
+    """The areas without the slivers that a mesh's own seams leave, or a plane through its corners."""
+    return shapely.MultiPolygon([part for part in polygons.geoms if part.area > CRUMB_MM * part.length])
 
 
 def _whole(polygon: shapely.Polygon) -> shapely.Polygon:
