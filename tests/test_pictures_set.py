@@ -363,3 +363,13 @@ def test_a_mold_with_everything_to_point_out_has_no_more_labels_than_places(read
     assert names[:2] == ["thinnest", "deciding"]
     assert {"sprue", "eye", "vent", "bolt"} <= set(names)
     assert len(names) + len(view.notes.dimensions) <= callouts.PLACES
+
+
+def test_a_rod_is_a_closed_prism_of_its_length_and_width() -> None:
+    for way in np.array([[0, 0, 9.0], [0, -7, 0], [3, 0, 0], [1, 2, -3]]):
+        start = np.array([4.0, 5, 6])
+        made = rod(start, start + way, 2.0, sides=6)
+        solid = mesh.body(made)
+        assert solid.volume() == pytest.approx(6 * math.sqrt(3) * np.linalg.norm(way))
+        reach = (made.vertices - start) @ way / np.linalg.norm(way)
+        assert (reach.min(), reach.max()) == pytest.approx((0, np.linalg.norm(way)))

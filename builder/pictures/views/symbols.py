@@ -19,11 +19,18 @@ HEAD_HIGH = 0.65
 
 def rod(start: F64, end: F64, radius_mm: float, sides: int = 32) -> Solid:
     """A prism with `sides` sides round the line from start to end."""
-    made = trimesh.creation.cylinder(radius=radius_mm, segment=np.array([start, end]), sections=sides)
+    way = (end - start) / np.linalg.norm(end - start)
+    side = np.cross([0.0, 1.0, 0.0] if abs(way[1]) < 0.9 else [0.0, 0.0, 1.0], way)
+    side /= np.linalg.norm(side)
+    turn = np.arange(sides) * (2 * np.pi / sides)
+    ring = radius_mm * (np.cos(turn)[:, None] * side + np.sin(turn)[:, None] * np.cross(way, side))
+    one = np.arange(sides)
+    two = (one + 1) % sides
+    fan = np.stack([0 * one[1:-1], two[1:-1], one[1:-1]], axis=1)
+    skin = [np.stack([one, two, two + sides], axis=1), np.stack([one, two + sides, one + sides], axis=1)]
+    faces = np.concatenate([*skin, fan, fan[:, ::-1] + sides])
     return Solid(
-        name="rod",
-        vertices=np.asarray(made.vertices, dtype=np.float64),
-        faces=np.asarray(made.faces, dtype=np.int32),
+        name="rod", vertices=np.concatenate([start + ring, end + ring]), faces=faces.astype(np.int32)
     )
 
 
