@@ -126,8 +126,8 @@ def touching(between: Bool) -> Bool:
 
 def between_pixels(between: Bool, shape: tuple[int, int]) -> Bool:
     """The pixels (height, width) around such places: up to the middles of the four blocks."""
-    tall = np.repeat(between, BLOCK, axis=0)[BLOCK // 2 + 1 :][: shape[0]]
-    return np.repeat(tall, BLOCK, axis=1)[:, BLOCK // 2 + 1 :][:, : shape[1]]
+    tall = np.repeat(between, BLOCK, axis=0)[(BLOCK + 1) // 2 :][: shape[0]]
+    return np.repeat(tall, BLOCK, axis=1)[:, (BLOCK + 1) // 2 :][:, : shape[1]]
 
 
 def of_blocks(blocks: NDArray[Kind], shape: tuple[int, int]) -> NDArray[Kind]:

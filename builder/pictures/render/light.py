@@ -14,7 +14,7 @@ from builder.pictures.render.scene import Found, Scene, cast, points
 Bool = NDArray[np.bool_]
 F32 = NDArray[np.float32]
 I32 = NDArray[np.int32]
-BLOCK = 3
+BLOCK = 4
 """A block is so many pixels across and down."""
 TILE = 3
 """The patterns of rays repeat after so many blocks."""
