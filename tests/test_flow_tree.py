@@ -7,10 +7,15 @@ from itertools import product
 
 import numpy as np
 import pytest
+from manifold3d import Manifold
 from scipy.ndimage import gaussian_filter
 
+from builder import mesh
+from builder.measure.flow_tree.stations import Sweep
 from builder.measure.flow_tree.tree import LEVEL_VOXELS, Tree, grow
-from builder.measure.flow_tree.voxels import CHAMFER, FAR, Grid, distances
+from builder.measure.flow_tree.voxels import CHAMFER, FAR, Grid, distances, fill
+from builder.mesh import cuts
+from builder.model import Solid
 
 Cell = tuple[int, ...]
 STEPS = [step for step in product((-1, 0, 1), repeat=3) if any(step)]
@@ -71,3 +76,22 @@ def test_nodes_and_links_are_those_that_neighbours_make_one_by_one(seed: int) ->
         mine = {one: count for (one, two), count in touching.items() if two == node}
         assert (parent == -1) == (not mine)
         assert not mine or mine[int(parent)] == max(mine.values())
+
+
+def test_a_section_far_thinner_than_the_grid_says_is_not_the_limbs() -> None:
+    """A rod without its outline from x = 8 to 12, and beside it a sliver that does close there."""
+    rod = mesh.placed(Manifold.cylinder(20.0, 0.6, 0.6, 24), mesh.frame((1.0, 0.0, 0.0)).T, np.zeros(3))
+    sliver = Manifold.cube((6.0, 0.2, 0.02)).translate((7.0, 0.0, 0.62))
+    grid = fill(mesh.solid(rod, "rod"), 0.3)
+    whole = mesh.solid(rod.refine_to_length(1.0) + sliver, "rod and sliver")
+    middle = whole.vertices[whole.faces].mean(axis=1)
+    gone = (abs(middle[:, 0] - 10.0) < 2.0) & (middle[:, 2] < -0.3)
+    torn = Solid(name="torn", vertices=whole.vertices, faces=whole.faces[~gone])
+    start = np.flatnonzero(grid.inside)
+    tree = grow(grid, start[grid.centres(start)[:, 0] < 0.5])
+    sweep = Sweep(plastic=torn, tree=tree, pitch_mm=0.3)
+    gate = cuts.across(mesh.solid(rod, "rod"), np.array([1.0, 0.0, 0.0]), np.array([1.0, 0.0, 0.0]))
+    assert gate is not None
+    (path,) = sweep.paths("1", (gate,), 0.02, ())
+    assert min(here.thickness_mm for here in path.stations[:-1]) == pytest.approx(1.18, abs=0.02)
+    assert max(here.s_mm for here in path.stations) > 15.0

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from manifold3d import Manifold
+from manifold3d import CrossSection, FillRule, Manifold
 from numpy.typing import NDArray
 
 from builder import mesh
@@ -55,7 +55,7 @@ BROKEN = {
     "no facets": (with_count(WHOLE[:84], 0), "holds no facets"),
     "cut off text": (ascii_stl(CORNERS)[:5000], "the text of the file is cut off"),
     "word for a number": (ascii_stl(triangles(a_box())).replace(b"60", b"sixty"), "a corner is no number"),
-    "not a number": (binary_stl(np.where(CORNERS > 19.9, np.nan, CORNERS)), "no number (NaN or infinite)"),
+    "not a number": (binary_stl(np.where(CORNERS > 19.9, np.nan, CORNERS)), "not a number (NaN or infinite)"),
     "beyond the bed": (binary_stl(CORNERS * 1e7), "from the origin"),
     "inside out": (binary_stl(CORNERS[:, ::-1]), "the mesh is inside out"),
     "half flipped": (binary_stl(np.r_[CORNERS[:9, ::-1], CORNERS[9:]]), "against their neighbours"),
@@ -144,3 +144,44 @@ def test_a_section_agrees_with_shapely_on_an_extruded_polygon() -> None:
     section = mesh.section(mesh.solid(body, "star"), (0.0, 0.0, 1.0), (0.0, 0.0, 1.0))
     back = shapely.transform(section.polygons, lambda points: section.lift(points)[:, :2])
     assert back.symmetric_difference(star).area < 1e-9
+
+
+SQUARE = [(0, 0), (10, 0), (10, 10)]
+FOLDED = {
+    "over an edge": [*SQUARE, (5, 10), (5, 10.5), (4, 10.2), (5.2, 9.9), (5.2, 11), (4, 10.4), (0, 10)],
+    "back and forth": [
+        *SQUARE, (6, 10), (6, 10.2), (4, 10.5), (6.1, 10.1), (6.2, 9.9), (6.3, 10.3), (4, 10.5), (0, 10)
+    ],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("ring", FOLDED.values(), ids=FOLDED.keys())
+def test_a_section_whose_outline_folds_over_itself_keeps_all_its_area(
+    ring: list[tuple[float, float]],
+) -> None:
+    """Against another library, which fills what an outline runs round in its own sense."""
+    count, flat = len(ring), np.array(ring, float)
+    one = np.arange(count)
+    two = (one + 1) % count
+    wall = Solid(
+        name="wall",
+        vertices=np.concatenate([np.c_[flat, np.zeros(count)], np.c_[flat, np.ones(count)]]),
+        faces=np.concatenate([np.c_[one, two, two + count], np.c_[one, two + count, one + count]]).astype(
+            np.int32
+        ),
+    )
+    section = mesh.section(wall, (0.0, 0.0, 0.5), (0.0, 0.0, 1.0))
+    assert section.polygons.area == pytest.approx(CrossSection([ring], FillRule.Positive).area(), rel=1e-6)
+    assert mesh.inscribed(section.polygons.geoms[0])[0] == pytest.approx(10.0, rel=0.002)
+
+
+def test_outlines_that_a_box_cut_open_do_not_hide_the_ones_that_close() -> None:
+    rod, bar = (
+        Manifold.cylinder(20.0, 3.0, 3.0, 64),
+        Manifold.cube((5.0, 5.0, 20.0)).translate((10.0, 0.0, 0.0)),
+    )
+    whole = mesh.solid(rod + bar, "both")
+    left = (whole.vertices[whole.faces].mean(axis=1) @ [1.0, 0.0, 0.0]) < 14.0
+    torn = Solid(name="torn", vertices=whole.vertices, faces=whole.faces[left])
+    section = mesh.section(torn, (0.0, 0.0, 10.0), (0.0, 0.0, 1.0))
+    assert section.polygons.area == pytest.approx(rod.volume() / 20.0, rel=1e-6)

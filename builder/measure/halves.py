@@ -357,7 +357,7 @@ def _doubts(fed: Sequence[Fed]) -> Iterator[Finding]:
 def _baits(fed: Fed, names: Sequence[str]) -> list[tuple[Bait, Solid]]:
     """Each bait with its flow paths."""
     parted = fed.parted
-    sweep = Sweep(plastic=parted.flow.plastic, tree=parted.flow.tree)
+    sweep = Sweep(plastic=parted.flow.plastic, tree=parted.flow.tree, pitch_mm=parted.flow.pitch_mm)
     made = []
     for k, (name, body, gates) in enumerate(zip(names, parted.baits, parted.gates, strict=True)):
         ends = tuple(cut.at for (_, cut, _), of in zip(parted.vents, parted.vent_of, strict=True) if of == k)

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
 
 from builder.mesh.rotations import frame
 from builder.model import Solid, Vec3
+
+Mend = Callable[[shapely.Geometry], shapely.Geometry]
 
 INSCRIBED_TOLERANCE_MM = 1e-3
 INSCRIBED_SHARE = 5e-4
@@ -74,29 +79,90 @@ def _polygons(
     flat = flat[drawn]
     if not len(flat):
         return shapely.MultiPolygon()
-    one, two = flat[:, 0], flat[:, 1]
-    way = np.where(side.sum(axis=1) == 1, 0.5, -0.5)[drawn]
-    enclosed = abs(float(way @ (one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0])))
-    parts = [part for part in shapely.get_parts(_area(flat, enclosed)) if part.geom_type == "Polygon"]
+    back = (side.sum(axis=1) != 1)[drawn]
+    flat[back] = flat[back, ::-1]
+    parts = [part for part in shapely.get_parts(_area(flat)) if part.geom_type == "Polygon"]
     return shapely.MultiPolygon([part for part in parts if part.area > 0])
 
 
-def _area(segments: NDArray[np.float64], enclosed_mm2: float) -> shapely.Geometry:
-    """The area that segments (n, 2, 2) enclose, which must be so large.
+def _area(segments: NDArray[np.float64]) -> shapely.Geometry:
+    """The area round which directed segments (n, 2, 2) run.
 
     Where segments cross or miss each other by rounding they are cut at all crossings, then rounded too.
+    What is left of outlines that a box cut open is none. Where a mesh folds over itself its outline runs
+    round some spots twice: they count once, and no spot of the fold makes the rest vanish.
     """
-    lines = shapely.multilinestrings(shapely.linestrings(segments))
-    mends = (lambda drawn: drawn, shapely.node, partial(shapely.set_precision, grid_size=SNAP_MM))
-    made = shapely.MultiPolygon()
-    for mend in mends:
-        try:
-            made = shapely.build_area(mend(lines))
-        except shapely.GEOSException:
-            continue
-        if abs(made.area - enclosed_mm2) < 1e-6 * enclosed_mm2 + 1e-3 and shapely.is_valid(made):
-            return made
+    made = _built(segments, _MENDS[0])
+    if made is not None:
+        return made
+    closed = _closed(segments)
+    if not len(closed):
+        return shapely.MultiPolygon()
+    tried = (*(partial(_built, closed, mend) for mend in _MENDS), partial(_wound, closed))
+    found = (made for attempt in tried if (made := attempt()) is not None)
+    if (made := next(found, None)) is not None:
+        return made
+    made = shapely.build_area(shapely.set_precision(_lines(segments), grid_size=SNAP_MM))
     return shapely.union_all(shapely.get_parts(shapely.make_valid(made)))
+
+
+def _lines(segments: NDArray[np.float64]) -> shapely.Geometry:
+    return shapely.multilinestrings(shapely.linestrings(segments))
+
+
+_MENDS: tuple[Mend, ...] = (
+    lambda drawn: drawn,
+    shapely.node,
+    partial(shapely.set_precision, grid_size=SNAP_MM),
+)
+
+
+def _enclosed(segments: NDArray[np.float64]) -> float:
+    """The area that the segments run round, with its sign; what they run round twice counts twice."""
+    one, two = segments[:, 0], segments[:, 1]
+    return float((one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]).sum() / 2)
+
+
+def _agrees(area: float, enclosed: float) -> bool:
+    return abs(area - abs(enclosed)) < 1e-6 * abs(enclosed) + 1e-3
+
+
+def _built(segments: NDArray[np.float64], mend: Mend) -> shapely.Geometry | None:
+    """The area between the mended segments, if it is as large as what they enclose."""
+    try:
+        made = shapely.build_area(mend(_lines(segments)))
+    except shapely.GEOSException:
+        return None
+    return made if _agrees(made.area, _enclosed(segments)) and shapely.is_valid(made) else None
+
+
+def _closed(segments: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The segments of outlines that close."""
+    ends = np.unique(np.rint(segments.reshape(-1, 2) / SNAP_MM), axis=0, return_inverse=True)[1]
+    one, two = ends.reshape(-1, 2).T
+    links = coo_matrix((np.ones(len(one)), (one, two)), shape=(ends.max() + 1,) * 2)
+    outline = connected_components(links, directed=False)[1]
+    loose = np.bincount(one, minlength=len(outline)) != np.bincount(two, minlength=len(outline))
+    return segments[~np.isin(outline[one], outline[loose])]
+
+
+def _wound(segments: NDArray[np.float64]) -> shapely.Geometry | None:
+    """The spots that the segments run round in their own sense, if all spots add up to what they enclose."""
+    enclosed = _enclosed(segments)
+    spots = shapely.get_parts(shapely.polygonize([shapely.node(_lines(segments))]))
+    times = np.sign(enclosed) * np.array(
+        [_times_round(segments, spot.representative_point()) for spot in spots]
+    )
+    if not _agrees(float(times @ shapely.area(spots)), enclosed):
+        return None
+    return shapely.union_all(spots[times > 0])
+
+
+def _times_round(segments: NDArray[np.float64], point: shapely.Point) -> int:
+    """How often directed segments run round a point, counter-clockwise (its winding number)."""
+    (x1, y1), (x2, y2) = segments[:, 0].T - [[point.x], [point.y]], segments[:, 1].T - [[point.x], [point.y]]
+    left = x1 * y2 - x2 * y1
+    return int(((y1 <= 0) & (y2 > 0) & (left > 0)).sum() - ((y1 > 0) & (y2 <= 0) & (left < 0)).sum())
 
 
 def _crossings(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.measure.flow_tree.tree import Tree
+from builder.measure.flow_tree.tree import LEVEL_VOXELS, Tree
 from builder.mesh import cuts
 from builder.mesh.cuts import Cut
 from builder.model import FlowPath, Solid, Station
@@ -24,6 +24,10 @@ FEEDS_SHARE = 0.01
 VENT_REACH_MM = 12.0
 """An extremity this near to the inner end of a vent lets its air out."""
 SPACING_RADII = 0.33
+SLIVER_SHARE = 0.2
+"""A section thinner than this share of the grid's sphere beside it is not the limb's."""
+NUDGES = (0.0, 0.25, -0.25, 0.5, -0.5)
+"""Where a section does not fit it is cut so many voxels farther on."""
 WIDENS = 1.1
 """A section feeds something if the bait is thicker beyond it by this."""
 
@@ -34,6 +38,8 @@ class Sweep:
 
     plastic: Solid
     tree: Tree
+    pitch_mm: float
+    """Of the grid that the tree was made on."""
     cut_of: dict[int, Cut | None] = field(default_factory=dict)
     children: list[list[int]] = field(default_factory=list)
 
@@ -121,20 +127,36 @@ class Sweep:
         return kept
 
     def _cut(self, node: int) -> Cut | None:
-        """The section at a node, across the smoothed way of the flow."""
+        """The section at a node, across the smoothed way of the flow; None where none fits the grid."""
         if node not in self.cut_of:
-            up, down = node, node
-            reach = max(float(self.tree.radius_mm[node]), 1.5)
-            while self.tree.parent[up] >= 0 and self.tree.way_mm[node] - self.tree.way_mm[up] < reach:
-                up = int(self.tree.parent[up])
-            while self.children[down] and self.tree.way_mm[down] - self.tree.way_mm[node] < reach:
-                down = max(self.children[down], key=lambda child: float(self.tree.volume_mm3[child]))
-            axis = self.tree.at_mm[down] - self.tree.at_mm[up]
+            at, axis = self.tree.at_mm[node], self._axis(node)
             length = float(np.linalg.norm(axis))
-            self.cut_of[node] = (
-                cuts.across(self.plastic, self.tree.at_mm[node], axis / length) if length > 0 else None
+            found = (
+                cuts.across(self.plastic, at + share * self.pitch_mm * axis / length, axis / length)
+                for share in NUDGES
+                if length > 0
             )
+            self.cut_of[node] = next((cut for cut in found if cut and self._fits(cut, node)), None)
         return self.cut_of[node]
+
+    def _axis(self, node: int) -> Array:
+        """From a little before a node to a little beyond it."""
+        up, down = node, node
+        reach = max(float(self.tree.radius_mm[node]), 1.5)
+        while self.tree.parent[up] >= 0 and self.tree.way_mm[node] - self.tree.way_mm[up] < reach:
+            up = int(self.tree.parent[up])
+        while self.children[down] and self.tree.way_mm[down] - self.tree.way_mm[node] < reach:
+            down = max(self.children[down], key=lambda child: float(self.tree.volume_mm3[child]))
+        return np.asarray(self.tree.at_mm[down] - self.tree.at_mm[up])
+
+    def _fits(self, cut: Cut, node: int) -> bool:
+        """True if the section is as wide as the grid's sphere beside it needs: else it is not of this limb.
+
+        The room round a point shrinks by no more than the way to the next one, here the level's thickness.
+        """
+        sphere = 2 * float(self.tree.radius_mm[node])
+        least = max(sphere - 2 * LEVEL_VOXELS * self.pitch_mm, SLIVER_SHARE * sphere)
+        return not self.children[node] or mesh.inscribed(cut.polygon)[0] > least
 
 
 def station(cut: Cut, s_mm: float, beyond_ml: float) -> Station:
