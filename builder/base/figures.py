@@ -7,13 +7,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from builder.model import Bait, Figure, Finished, Measurement, Origin, PartMeasure, Sourced, Station, Unit
+from builder.model import (
+    Bait,
+    Figure,
+    Finished,
+    FlowPath,
+    Measurement,
+    Origin,
+    PartMeasure,
+    Sourced,
+    Station,
+    Unit,
+)
 
 READ, COUNTED, CHOSEN = "figure_because.read", "figure_because.counted", "figure_because.chosen"
 LIKE_SHARE = 0.02
 """Baits that differ less than this in volume and length are alike: two prints of one bait differ as much."""
 SLIVER_SHARE = 0.01
 """Slivers left out of a difference of two versions hide no more of it than this (own judgement)."""
+TIP_MM = 3.0
+"""A limb is told as thick as it is at most so far from its tip, which may be round or sharp."""
 FEED_SHARE = 0.02
 """How well the feed's volume is known: finding the gates a little sooner or later moves plastic over."""
 
@@ -133,9 +146,18 @@ def _bait(bait: Bait, m: Measurement) -> Iterator[tuple[str, Figure]]:
     yield "volume", _share(bait.volume_ml, m.volume_share, "ml", "advice.because.bait_volume")
     if bait.thinnest:
         yield from ((f"thinnest.{name}", figure) for name, figure in station(bait.thinnest, m).items())
+        limb_mm = min((_near_tip(path) for path in bait.paths), default=bait.thinnest.thickness_mm)
+        if limb_mm < bait.thinnest.thickness_mm:
+            yield "limb", _length(limb_mm, m)
     if bait.sockets:
         yield "sockets", count(len(bait.sockets))
         yield "socket", _length(bait.sockets[0].diameter_mm, m)
+
+
+def _near_tip(path: FlowPath) -> float:
+    """The greatest thickness of a path near its end, mm."""
+    inside = path.stations[path.gate_index :]
+    return max(here.thickness_mm for here in inside if here.s_mm >= inside[-1].s_mm - TIP_MM)
 
 
 def _part(part: PartMeasure, m: Measurement) -> Iterator[tuple[str, Figure]]:

@@ -57,6 +57,7 @@ def lines(mold: MoldSpec, measured: Measurement, advice: Advice) -> Iterator[Lin
             yield Line(
                 thing=f"bait {bait.name}", name="thinnest", figure=thickness, feeds=bait.thinnest_feeds
             )
+        yield from _told(f"bait {bait.name}", {"limb": read.get(f"bait.{index}.limb")})
     for thing, names in _WAYS_IN.items() if mold.kind == "injection" else ():
         yield from _told(thing, {name: read.get(f"{thing}.{name}") for name in names})
     yield from _told("shot", {"volume": own.shot_ml, "projected": read["projected"]})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from builder.model import Figure, Measurement, MoldRecord
+from builder.model import Figure, FlowPath, Measurement, MoldRecord
 from tests.numbers.expected import CARD_SHOTS, Line, Places, amounts_of, largest, of_bait, stop, told
 from tests.numbers.quantity import Quantity, bare, exact
 
@@ -108,6 +108,13 @@ def card(record: MoldRecord, at: Places, *, scripts: bool = False) -> Iterator[L
             yield at.cell("", name, at.say("page.shoot.heat_g")), keyed(row.heat_g, f"{place}.1")
 
 
+def near_tip(path: FlowPath) -> Iterator[float]:
+    """How thick a path beyond its gate is in its last 3 mm."""
+    for here in path.stations[path.gate_index :]:
+        if path.stations[-1].s_mm - here.s_mm <= 3.0:
+            yield here.thickness_mm
+
+
 def terminal(record: MoldRecord) -> Iterator[tuple[str, str, Quantity, str]]:
     """The report of `shotbook measure`: thing, name of the row, figure, origin."""
     m, own = record.measurement, record.advice.windows[0]
@@ -123,6 +130,9 @@ def terminal(record: MoldRecord) -> Iterator[tuple[str, str, Quantity, str]]:
         yield thing, "socket", length(bait.sockets[0].diameter_mm, m), "measured"
         assert bait.thinnest
         yield thing, "thinnest", length(bait.thinnest.thickness_mm, m), "measured"
+        tips = [max(near_tip(path)) for path in bait.paths]
+        if tips and min(tips) < bait.thinnest.thickness_mm:
+            yield thing, "limb", length(min(tips), m), "measured"
     if m.sprue:
         yield "sprue", "mouth", length(m.sprue.mouth_diameter_mm, m), "measured"
         yield "sprue", "volume", volume(m.sprue.volume_ml, m), "measured"
