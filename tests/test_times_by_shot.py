@@ -35,6 +35,7 @@ class Mold:
 
 
 MOLDS = (
+    Mold("rib pocket in a thin tray", 3.5, 0.0, 2.0),
     Mold("flatback-crawler", 6.97, 0.0, 6.03),
     Mold("pond-stick", 10.48, 0.0, 7.75),
     Mold("quad-grub", 12.94, 0.0, 7.50),
@@ -73,11 +74,14 @@ def judged_s(mold: Mold, material: str, radius_mm: float, rest_s: float) -> dict
 
 
 def one_pair(material: str) -> dict[str, np.ndarray]:
-    pair = Pair(
-        plastisol=next(entry for entry in TABLES.plastisols if entry.id == "medium"),
+    return samples.central([pair("medium", material)], TABLES.practice)
+
+
+def pair(plastisol: str, material: str) -> Pair:
+    return Pair(
+        plastisol=next(entry for entry in TABLES.plastisols if entry.id == plastisol),
         mold=next(entry for entry in TABLES.mold_materials if entry.id == material),
     )
-    return samples.central([pair], TABLES.practice)
 
 
 def stuff(medium: Medium) -> Stuff:
@@ -107,3 +111,16 @@ def test_a_16_mm_body_is_opened_when_makers_open_it() -> None:
     for material in ("pla", "petg", "abs", "asa"):
         ours, _ = product_s(MOLDS[-1], material, 0.0)
         assert 5 * 60 < ours["1"] < 8 * 60
+
+
+@pytest.mark.parametrize("plastisol", ["medium", "hard"])
+def test_no_shot_without_a_rest_before_it_takes_less_than_the_one_before(plastisol: str) -> None:
+    """A thin metal wall is slower than the bait: `later` then swung the times by some percent."""
+    drawn = samples.draw([pair(plastisol, "aluminium")], TABLES.practice)
+    hot = heating.heating(heating.Body(thickness_mm=3.5, flatness=0.0, wall_mm=2.0), drawn)
+    told = heating.times(hot, np.full_like(hot.some["room"], SHOT_C))
+    swung = cycle.row(heating.rhythm(hot, np.full_like(hot.some["room"], SHOT_C)), heating.SHOTS)[0]
+    assert np.diff(swung, axis=0).min() < -0.5
+    for times in (told.hurried_s, told.open_s, told.cold_s):
+        assert np.diff(times, axis=0).min() >= 0
+    assert np.abs(told.hurried_s[-1] / swung[-1] - 1).max() < TOLERANCE

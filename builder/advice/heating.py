@@ -188,14 +188,17 @@ def times(hot: Heating, shot_c: Array) -> Times:
     opened, before = cycle.row(beat, SHOTS, advised[:-1])
     later, later_wall = cycle.steady(beat, opened[-1], advised[-1] + np.zeros_like(room))
     told = [number - 1 for number in SHOWN] + [SHOTS]
+    in_a_row = np.maximum.accumulate(np.concatenate([hurried, always[None]]))
+    unrested = _unrested(advised)
     all_walls = np.concatenate([before, later_wall[None]])[told]
     shots = ((walls[0], hurried[0]), (walls[-1], hurried[-1]))
     first, last = (cycle.soft_share(hot.case, cycle.peaks(beat, *each), soft) for each in shots)
     held = [cycle.soft_share(hot.case, cycle.peaks_within(beat, wall, HELD_S), soft) for wall, _ in shots]
+    cold = cycle.waited_s(beat, all_walls, (hot.some["cold"] - room) / (shot_c - room))
     return Times(
-        open_s=np.concatenate([opened, later[None]])[told],
-        hurried_s=np.concatenate([hurried, always[None]])[told],
-        cold_s=cycle.waited_s(beat, all_walls, (hot.some["cold"] - room) / (shot_c - room)),
+        open_s=np.where(unrested, in_a_row, np.concatenate([opened, later[None]]))[told],
+        hurried_s=in_a_row[told],
+        cold_s=np.where(unrested[told], np.maximum(np.maximum.accumulate(cold), in_a_row[told]), cold),
         rest_s=rests[told],
         hopeless=cycle.is_too_hot_when_cold(limit),
         first=first,
@@ -203,6 +206,18 @@ def times(hot: Heating, shot_c: Array) -> Times:
         first_held=held[0],
         row_held=held[1],
     )
+
+
+def _unrested(advised: Array) -> NDArray[np.bool_]:
+    """Which shots come after no rest at all, from the rests after each; the last row for all later shots.
+
+    Their times never fall: the wall only warms, and the judge of these times finds the same. `later` keeps
+    the mold closed a little longer than the bait needs. Where a thin wall is slower than the bait, it cools
+    for that while, and the next shots would seem to take some percent less.
+    """
+    before = np.concatenate([np.zeros_like(advised[:1]), advised[:-1]])
+    before[-1] += advised[-1]
+    return np.asarray(np.cumsum(before, axis=0) == 0)
 
 
 def advised_s(rests: Array) -> Array:
