@@ -24,9 +24,8 @@ def test_bolt_holes_through_domed_backs_are_read(back_mm: float) -> None:
     domed = block() ^ over ^ under
     found = measured(halves(domed, egg() + sprue() + _through(2.2), upper=nothing(), lower=nothing()))
     assert [bolt.diameter_mm for bolt in found.bolts] == pytest.approx([4.4] * 4, rel=0.01)
-    assert sorted(bolt.at_mm[:2] for bolt in found.bolts) == [
-        pytest.approx(at, abs=0.02) for at in sorted(BOLTS)
-    ]
+    places = sorted(tuple(round(at, 3) for at in bolt.at_mm[:2]) for bolt in found.bolts)
+    assert places == [pytest.approx(at, abs=0.02) for at in sorted(BOLTS)]
     assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=5e-3)
 
 

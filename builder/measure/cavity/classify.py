@@ -25,10 +25,8 @@ HEXAGON = 0.95
 """Rounder mouths are circles."""
 WIDEST_BOLT_MM = 25.0
 ACROSS_MM = 0.5
-UPRIGHT = 0.5
-"""A bolt's mouth in a domed or rounded back looks no farther aside (cosine)."""
-LEVELS, SAME_SHARE = (0.3, 0.5, 0.7), 0.03
-"""At these heights a bolt hole has the same section but for such a share."""
+SAME_SHARE = 0.03
+"""Bolt holes are as wide as each other but for such a share."""
 MOST_MOUTHS = 24
 WIDE = (0.5, 0.2)
 """Mouths that count, as shares of the widest, for a through hole (others may cut it) and for a blind one."""
@@ -38,6 +36,15 @@ MEET_MM = 0.1
 AROUND_SHARE = 0.15
 LOWEST_PIN = 0.1
 """A pin is at least so high, as a share of its width; crests of a parting that waves are lower."""
+SLOPES = 0.3
+"""A mouth in a back that is domed or rounded off looks up or down by so much of its normal."""
+TUBE_LEVELS = np.linspace(0.02, 0.98, 7)
+"""Where a hole with sloping mouths is looked at, as shares of the way between them."""
+LIKE = 1.05
+ASIDE_SHARE = 0.05
+"""Sections of one hole: so much larger at most, and so much of its width off its middle."""
+FULL = (0.75, 1.3)
+"""Volume of a hole with sloping mouths, over its sections' mean drawn along it: nothing else hangs on it."""
 HOLLOW_SHARE = 0.35
 """Round a bolt hole, this share of its width farther out, less than that share is hollow."""
 
@@ -201,29 +208,56 @@ def bolt_of(piece: Piece) -> Bolt | None:
     )
     if len(through) == 2 and _opposite(*through):
         return _through(piece, *through)
-    return _blind(piece, blind) or _domed(piece, through)
+    return _blind(piece, blind) or _tube(piece)
 
 
-def _domed(piece: Piece, wide: Sequence[Mouth]) -> Bolt | None:
-    """An upright straight round hole through backs that are domed or rounded where it comes out."""
-    if sorted(np.sign(m.normal[2]) for m in wide if abs(m.normal[2]) > UPRIGHT) != [-1.0, 1.0]:
+def _tube(piece: Piece) -> Bolt | None:
+    """An upright round hole through both backs, which may be domed or rounded off; its ends may be wider.
+
+    Its mouths slope and may fall apart at an edge, so that its sections are asked instead.
+    """
+    top, bottom = (next((m for m in piece.mouths if up * m.normal[2] > SLOPES), None) for up in (1, -1))
+    if top is None or bottom is None or np.ptp([piece.low, piece.high], axis=0)[:2].max() > WIDEST_BOLT_MM:
         return None
-    low, high = float(piece.low[2]), float(piece.high[2])
-    middle, solid = (piece.low + piece.high) / 2, mesh.solid(piece.body, "hole")
-    cuts = [
-        mesh.section(solid, (middle[0], middle[1], low + share * (high - low)), (0.0, 0.0, 1.0))
-        for share in LEVELS
-    ]
-    rounds = [cut.polygons.geoms[0] for cut in cuts if len(cut.polygons.geoms) == 1]
-    areas = [ring.area for ring in rounds if 4 * np.pi * ring.area / ring.length**2 > ROUND]
-    if len(areas) < len(LEVELS) or max(areas) > (1 + SAME_SHARE) * min(areas):
+    low, high = bottom.at[2] + _rise(bottom), top.at[2] - _rise(top)
+    found = [level(piece, float(z)) for z in low + (high - low) * TUBE_LEVELS] if high > low else []
+    rings = [ring for ring in found if ring is not None and not ring.interiors and roundness(ring) > ROUND]
+    if not rings or len(rings) < len(TUBE_LEVELS):
         return None
-    width = float(2 * np.sqrt(areas[1] / np.pi))
-    at = cuts[1].lift(np.array(rounds[1].centroid.coords[0]))
-    if width > WIDEST_BOLT_MM or len(rounds[1].interiors):
+    bore = min(rings, key=lambda ring: ring.area)
+    wider = [ring for ring in rings if ring.area > LIKE * bore.area]
+    width = float(2 * np.sqrt(bore.area / np.pi))
+    aside = max(ring.centroid.distance(bore.centroid) for ring in rings)
+    length = float(top.at[2] - bottom.at[2])
+    full = piece.volume_mm3 / (length * np.mean([ring.area for ring in rings]))
+    if 2 * len(wider) > len(rings) or aside > ASIDE_SHARE * width or not FULL[0] < full < FULL[1]:
         return None
-    start = (float(at[0]), float(at[1]), low)
-    return Bolt(at_mm=start, direction=(0.0, 0.0, 1.0), diameter_mm=width, length_mm=high - low)
+    traps = [mesh.inscribed(ring)[0] for ring in wider if roundness(ring) < HEXAGON]
+    return Bolt(
+        at_mm=(bore.centroid.x, bore.centroid.y, float(bottom.at[2])),
+        direction=(0.0, 0.0, 1.0),
+        diameter_mm=width,
+        length_mm=length,
+        nut_trap_mm=max(traps, default=None),
+    )
+
+
+def _rise(mouth: Mouth) -> float:
+    """How far the rim of a sloping mouth reaches above its middle, mm."""
+    return float(mouth.reach_mm * np.sqrt(max(1 - mouth.normal[2] ** 2, 0.0)))
+
+
+def level(piece: Piece, z: float) -> shapely.Polygon | None:
+    """The piece's section at a height, by x and y, if it is one area."""
+    middle = (piece.low + piece.high) / 2
+    cut = mesh.section(mesh.solid(piece.body, "hollow"), (middle[0], middle[1], z), (0.0, 0.0, 1.0))
+    areas = cut.polygons.geoms
+    return shapely.transform(areas[0], lambda points: cut.lift(points)[:, :2]) if len(areas) == 1 else None
+
+
+def roundness(ring: shapely.Polygon) -> float:
+    """4 pi area / perimeter squared, as a mouth has it."""
+    return float(4 * np.pi * ring.area / ring.length**2)
 
 
 def _opposite(one: Mouth, two: Mouth) -> bool:

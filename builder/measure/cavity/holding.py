@@ -30,8 +30,6 @@ SAME_MM = 1.0
 """Pins found in two ways no farther apart are one."""
 NEAR_END_MM = 0.1
 BESIDE_MM = 0.3
-LOW_MM, LOOSE = 1.5, 0.3
-"""So low, a pin with play of such a share of its width would hold nothing."""
 SLOTS_MM = (2.5, 16.0)
 """Widths of slots for bolts (common practice, no source)."""
 LONGEST_SLOT = 5.0
@@ -48,24 +46,16 @@ def pins(halves: tuple[Solid, Solid], closed: Sequence[Piece]) -> list[Pin]:
     `closed` are the hollows without a way out: a pin leaves a sleeve of its clearance, on whatever level
     of the parting it stands; a dowel's two holes make one round hollow across the parting.
     """
-    found = classify.pins(*halves)
+    found, bodies = classify.pins(*halves), [mesh.body(half) for half in halves]
     for piece in closed:
-        pin = _sleeve(piece) or _dowel(piece, *map(mesh.body, halves))
+        pin = _sleeve(piece, bodies) or _dowel(piece, *bodies)
         if pin and all(np.hypot(*np.subtract(pin.at_mm, old.at_mm)[:2]) > SAME_MM for old in found):
             found.append(pin)
     return sorted(found, key=lambda pin: pin.at_mm)
 
 
-def _level(piece: Piece, z: float) -> shapely.Polygon | None:
-    """The piece's section at a height, by x and y, if it is one area."""
-    middle = (piece.low + piece.high) / 2
-    cut = mesh.section(mesh.solid(piece.body, "hollow"), (middle[0], middle[1], z), UP)
-    areas = cut.polygons.geoms
-    return shapely.transform(areas[0], lambda points: cut.lift(points)[:, :2]) if len(areas) == 1 else None
-
-
 def _is_round(ring: shapely.Polygon) -> bool:
-    return bool(4 * np.pi * ring.area / ring.length**2 > ROUND)
+    return classify.roundness(ring) > ROUND
 
 
 def _width(area_mm2: float) -> float:
@@ -73,32 +63,34 @@ def _width(area_mm2: float) -> float:
     return float(2 * np.sqrt(area_mm2 / np.pi))
 
 
-def _sleeve(piece: Piece) -> Pin | None:
-    """The pin in a hollow that lies round it as a sleeve."""
+def _sleeve(piece: Piece, halves: Sequence[mesh.Body]) -> Pin | None:
+    """The pin in a hollow that lies round it as a sleeve; none in a ring that is cut into one half."""
     middle = (piece.low + piece.high) / 2
-    cut = _level(piece, float(middle[2]))
+    cut = classify.level(piece, float(middle[2]))
     if cut is None or len(cut.interiors) != 1:
         return None
     socket, pin = shapely.Polygon(cut.exterior), shapely.Polygon(cut.interiors[0])
     if not (_is_round(socket) and _is_round(pin)):
         return None
-    height, clearance = float(piece.high[2] - piece.low[2]), _width(socket.area) - _width(pin.area)
-    if height < LOW_MM and clearance > LOOSE * _width(pin.area):
+    beside = np.array([socket.bounds[2] + BESIDE_MM, socket.centroid.y, middle[2]])
+    within = np.array([*pin.representative_point().coords[0], middle[2]])
+    if any(_within(half, within) and _within(half, beside) for half in halves):
         return None  # the island in an engraved letter
-    top = _level(piece, float(piece.high[2]) - NEAR_END_MM)
+    height = float(piece.high[2] - piece.low[2])
+    top = classify.level(piece, float(piece.high[2]) - NEAR_END_MM)
     return Pin(
         at_mm=(pin.centroid.x, pin.centroid.y, 0.0),
         direction=(0.0, 0.0, 1.0 if top is None or not len(top.interiors) else -1.0),
         diameter_mm=_width(pin.area),
         length_mm=(socket.area * height - piece.volume_mm3) / pin.area,
-        clearance_mm=clearance,
+        clearance_mm=_width(socket.area) - _width(pin.area),
     )
 
 
 def _dowel(piece: Piece, lower: mesh.Body, upper: mesh.Body) -> Pin | None:
     """A dowel for a slim round hollow that reaches into both halves."""
     middle = (piece.low + piece.high) / 2
-    cut = _level(piece, float(middle[2]))
+    cut = classify.level(piece, float(middle[2]))
     if cut is None or len(cut.interiors) or not _is_round(cut):
         return None
     width, length = _width(cut.area), float(piece.high[2] - piece.low[2])
@@ -140,7 +132,7 @@ def _slots(piece: Piece, low: float, high: float) -> Iterator[Bolt]:
     """A recess as a slot: straight through the mold's whole height, open at one side, round at its end."""
     sides = [mouth for mouth in piece.mouths if abs(mouth.normal[2]) < LEVEL]
     full = piece.low[2] < low + FULL_MM and piece.high[2] > high - FULL_MM
-    cut = _level(piece, float(piece.low[2] + piece.high[2]) / 2)
+    cut = classify.level(piece, float(piece.low[2] + piece.high[2]) / 2)
     if len(sides) != 1 or not full or cut is None or len(cut.interiors):
         return
     height = float(piece.high[2] - piece.low[2])
