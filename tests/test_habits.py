@@ -64,20 +64,6 @@ def test_a_sliver_beside_a_limb_is_not_taken_for_its_section() -> None:
     assert mesh.inscribed(cut.polygon)[0] == pytest.approx(1.2, rel=0.01)
 
 
-def test_a_shell_that_stands_on_a_flange_opens_no_second_mouth_and_no_vent_there() -> None:
-    body = ball((0.0, 0.0, 0.0), 1.0).scale((30.0, 12.0, 11.0))
-    way = rod((-40.1, 0.0, 0.0), (-30.0, 0.0, 0.0), 5.0, 3.0) + rod((-31.0, 0.0, 0.0), (-25.0, 0.0, 0.0), 2.5)
-    shell = body.scale((1.1, 1.2, 1.25)) + rod((-40.0, 0.0, 0.0), (-20.0, 0.0, 0.0), 7.5, 5.5)
-    flange = box((-40.0, -25.0, 0.0), (40.0, 25.0, 4.0))
-    solid = (shell + flange + box((-40.0, -25.0, -15.0), (40.0, 25.0, 0.0))) - body - way
-    upper, lower = solid.split_by_plane((0.0, 0.0, 1.0), 0.0)
-    side = box((-50.0, -40.0, -40.0), (-40.0, 40.0, 40.0))
-    found = measured([("lower", "half", lower - side), ("upper", "half", upper - side)])
-    assert [finding.code for finding in found.findings] == []
-    assert not found.vents
-    assert volumes(found) == pytest.approx([body.volume() / 1000], rel=5e-3)
-
-
 def test_a_section_that_is_but_slivers_is_none() -> None:
     sliver = mesh.solid(box((-10.0, -0.3, 0.0), (10.0, 0.3, 0.007)), "sliver")
     vent = mesh.solid(box((-10.0, -0.3, 0.0), (10.0, 0.3, 0.05)), "vent")

@@ -22,8 +22,6 @@ ON_HULL_MM = 5e-3
 LOOKS = 8
 BEFORE_MM = 0.02
 """What stands this far before a face hides it."""
-ROOFED_SHARE = 0.95
-"""A gap that is covered so far is where more of the mold stands on a face, no mouth."""
 SMALLEST_FACE_MM2 = 10.0
 LID_MM = 2e-5
 OVERLAP_MM = 0.02
@@ -63,12 +61,9 @@ def lids(solid: Solid, body: mesh.Body) -> list[Lid]:
         turn = mesh.frame(plane.normal)
         move = -turn @ plane.point
         before = mesh.above(mesh.placed(body, turn, move), BEFORE_MM)
-        roof = mesh.shadow(before)
-        seen = shapely.difference(plane.polygon(solid, turn, move), roof)
+        seen = shapely.difference(plane.polygon(solid, turn, move), mesh.shadow(before))
         pockets = _pockets(mesh.placed(body, turn, move))
         for gap in _gaps(seen):
-            if roof.intersection(gap).area > ROOFED_SHARE * gap.area:
-                continue  # a shell stands on this face, and what is hollow in it goes on
             slab = mesh.prism(mesh.rings(gap), -2 * LID_MM, -LID_MM)
             if slab.volume() > 0:
                 middle = np.array([*gap.centroid.coords[0], 0.0])

@@ -14,7 +14,7 @@ from builder import mesh
 from builder.base.problems import Faults
 from builder.measure.closing import covering, dropping, lying, matching, waves
 from builder.measure.closing.matching import Closing, Face
-from builder.measure.closing.planes import WARPED, planes
+from builder.measure.closing.planes import WARPED, Plane, planes
 from builder.measure.questions import needs_hint
 from builder.model import Figure, Finding, MoldSpec, Placing, Solid
 
@@ -99,15 +99,18 @@ def _levelled(*halves: Solid) -> tuple[list[Solid], float]:
     """Halves that lie as told, their parting faces exactly on z = 0; how far (mm) those waved before."""
     made, waved = list[Solid](), 0.0
     for half in halves:
-        flat = [
-            plane
-            for plane in planes(half, flat=WARPED)
-            if abs(plane.normal[2]) > 0.999 and abs(plane.point[2]) < TOLD_MM
-        ]
+        flat = [plane for plane in planes(half, flat=WARPED) if _is_level(plane)]
         rim = np.unique(half.faces[flat[0].facets]) if flat else None
-        waved += matching.face_of(half, flat[0]).wave_mm if flat else 0.0
+        drawn = max((plane.area_mm2 for plane in planes(half) if _is_level(plane)), default=0.0)
+        if flat and flat[0].area_mm2 > matching.CURLED * drawn:
+            waved += matching.face_of(half, flat[0]).wave_mm
         made.append(matching.laid(half, np.eye(3), np.zeros(3), rim))
     return made, waved
+
+
+def _is_level(plane: Plane) -> bool:
+    """True for a face that lies about where a parting face told by its placing does."""
+    return bool(abs(plane.normal[2]) > 0.999 and abs(plane.point[2]) < TOLD_MM)
 
 
 def faces_of(spec: MoldSpec, index: int, solid: Solid, least: float = matching.LEAST_AREAS[0]) -> list[Face]:
