@@ -149,7 +149,10 @@ def _closed(segments: NDArray[np.float64]) -> NDArray[np.float64]:
 def _wound(segments: NDArray[np.float64]) -> shapely.Geometry | None:
     """The spots that the segments run round in their own sense, if all spots add up to what they enclose."""
     enclosed = _enclosed(segments)
-    spots = shapely.get_parts(shapely.polygonize([shapely.node(_lines(segments))]))
+    try:
+        spots = shapely.get_parts(shapely.polygonize([shapely.node(_lines(segments))]))
+    except shapely.GEOSException:  # crossings that no rounding parts
+        return None
     times = np.sign(enclosed) * np.array(
         [_times_round(segments, spot.representative_point()) for spot in spots]
     )
