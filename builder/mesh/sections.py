@@ -102,7 +102,10 @@ def _area(segments: NDArray[np.float64]) -> shapely.Geometry:
     found = (made for attempt in tried if (made := attempt()) is not None)
     if (made := next(found, None)) is not None:
         return made
-    made = shapely.build_area(shapely.set_precision(_lines(segments), grid_size=SNAP_MM))
+    try:
+        made = shapely.build_area(shapely.set_precision(_lines(segments), grid_size=SNAP_MM))
+    except shapely.GEOSException:
+        return shapely.MultiPolygon()
     return shapely.union_all(shapely.get_parts(shapely.make_valid(made)))
 
 
