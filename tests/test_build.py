@@ -17,7 +17,7 @@ from builder.base import workers
 from builder.base.problems import Faults
 from builder.base.store import Store, canonical
 from builder.model import Deciding, Picture, Reading, Station, Tables
-from builder.pictures import picture_set, social
+from builder.pictures import picture_set
 from builder.site import batch
 from tests import coarse, small_mold
 
@@ -211,8 +211,8 @@ def test_changed_words_draw_no_picture_and_measure_nothing(
     (before,) = batch.build_molds(tmp_path, tables, Store(tmp_path / "store"))
     spec = (folder / "mold.yaml").read_text()
     rendered: list[object] = []
-    for place in (picture_set, social):
-        monkeypatch.setattr(place, "render", lambda *given: rendered.append(given))
+    for drawing in ("render", "social"):
+        monkeypatch.setattr(picture_set, drawing, lambda *given: rendered.append(given))
     made = {}
     for word, (old, new) in WORDS.items():
         (folder / "mold.yaml").write_text(spec.replace(old, new) if old else f"{spec}\n{new}\n")
