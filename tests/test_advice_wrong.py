@@ -231,6 +231,9 @@ def test_everything_that_can_be_said_has_its_sentence_in_both_languages(tables: 
             for name, figure in figures_of(advice):
                 assert words.entries[figure.because], name
     sentences = {key for key in entries("en") if key.startswith("findings.") and ".trouble." not in key}
+    poured = {key for key in sentences if key.endswith("_pour")}
+    assert {key.removesuffix("_pour") for key in poured} <= sentences
+    sentences -= poured  # the same findings, in the words of a mold that is poured
     without_advice = {"findings.flash", "findings.flash_gap", "findings.warp"}
     of_other_pairs = {"findings.window_empty_fills"} if tables is FEW else set()
     assert sentences - said - of_other_pairs == without_advice

@@ -42,6 +42,9 @@ def _few() -> list[str]:
 
 
 FEW = _few()
+APART = ("own waves", "one waved half", "rough")
+"""Partings whose faces do not fit: closed, they run into each other, and the truth lies between."""
+FITTING = [name for name in FEW if BY_NAME[name].parting not in APART]
 
 
 @cache
@@ -96,7 +99,13 @@ def test_files_enclose_what_the_parts_do_in_their_own_unit(name: str) -> None:
     assert filed == pytest.approx(parts, rel=1e-9)
 
 
-@pytest.mark.parametrize("name", FEW)
+@pytest.mark.parametrize("name", sorted(set(FEW) - set(FITTING)))
+def test_faces_that_do_not_fit_run_into_each_other(name: str) -> None:
+    first, second = drawn(name).halves
+    assert (first ^ second).volume() > 1.0
+
+
+@pytest.mark.parametrize("name", FITTING)
 def test_closed_parts_do_not_overlap(name: str) -> None:
     parts = drawn(name).halves
     for number, part in enumerate(parts):
@@ -104,7 +113,7 @@ def test_closed_parts_do_not_overlap(name: str) -> None:
             assert abs((part ^ other).volume()) < 1e-6
 
 
-@pytest.mark.parametrize("name", FEW)
+@pytest.mark.parametrize("name", FITTING)
 def test_what_the_closed_parts_leave_free_is_the_sum_of_the_truths(name: str) -> None:
     case, free = drawn(name), drawn(name).truths.block_ml
     box_of_block = case.halves[0].bounding_box() if len(case.halves) == 3 else None

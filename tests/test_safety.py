@@ -95,7 +95,8 @@ def test_a_caution_has_short_sentences_in_each_language(caution: Caution, langua
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_there_is_no_sentence_without_a_caution(language: str) -> None:
-    assert set(words(language).texts.under("safety")) == {"step", "card", *(c.key for c in CAUTIONS)}
+    told = {key.removesuffix("_pour") for key in words(language).texts.under("safety")}
+    assert told == {"step", "card", *(c.key for c in CAUTIONS)}
 
 
 @pytest.mark.parametrize("key", sorted(ASKED))

@@ -69,18 +69,18 @@ def opened(page: Page, address: str, slug: str) -> None:
 
 def after_scripts(record: MoldRecord, window: Window) -> list[Line]:
     """A mold's page for a pair; what is drawn for the maker's own pair alone is hidden for another."""
-    own = window == record.advice.windows[0]
+    own, at = window == record.advice.windows[0], AT.of(record)
     return [
-        *expected_mold.mold_page(record, AT, window),
-        *(expected_scripted.ways(record, AT) if own else ()),
-        *expected_scripted.logged(record, AT),
-        *expected_scripted.grid(record, AT),
-        *(keyless for keyless in expected_scripted.batch(record, AT, window)),
-        *(expected_scripted.plan(record, AT) if own else ()),
-        *(expected_scripted.plan_heads(record, AT) if own else ()),
-        *expected_scripted.why(record, AT),
-        *expected_scripted.moves(record, AT),
-        *expected_scripted.labels(record, AT),
+        *expected_mold.mold_page(record, at, window),
+        *(expected_scripted.ways(record, at) if own else ()),
+        *expected_scripted.logged(record, at),
+        *expected_scripted.grid(record, at),
+        *(keyless for keyless in expected_scripted.batch(record, at, window)),
+        *(expected_scripted.plan(record, at) if own else ()),
+        *(expected_scripted.plan_heads(record, at) if own else ()),
+        *expected_scripted.why(record, at),
+        *expected_scripted.moves(record, at),
+        *expected_scripted.labels(record, at),
     ]
 
 

@@ -195,7 +195,7 @@ def test_a_file_in_the_place_of_the_stores_folder_is_told(tmp_path: Path) -> Non
     (tmp_path / "store").write_text("x")
     code, said = run("check", "--molds", str(tmp_path / "molds"), "--store", str(tmp_path / "store"))
     assert code == 1
-    assert f"{tmp_path / 'store'}: this is not a folder; take it away, or name another folder" in said
+    assert f"{tmp_path / 'store'}: this is not a folder; remove it, or name another folder" in said
 
 
 def test_temporary_folders_of_killed_runs_are_swept_and_others_left(

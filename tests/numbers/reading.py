@@ -185,10 +185,20 @@ def written(element: html.HtmlElement, language: str = "en") -> str:
 
 
 def _label(element: html.HtmlElement) -> str:
-    """A heading without the small print under it, and without a stop above it."""
+    """A heading as it is seen: without the small print under it, and without a stop above it."""
     small = "".join(one.text_content() for one in element.iter("small"))
     stop = "".join(one.text_content() for one in element.iter("p"))
-    return clean(element.text_content().removesuffix(small).removeprefix(stop))
+    return clean(_seen(element).removesuffix(small).removeprefix(stop))
+
+
+def _seen(element: html.HtmlElement) -> str:
+    """The text of an element without what is hidden in it."""
+    parts = [element.text or ""]
+    for child in element:
+        if isinstance(child.tag, str) and "hidden" not in child.attrib:
+            parts.append(_seen(child))
+        parts.append(child.tail or "")
+    return "".join(parts)
 
 
 def page(text: str, language: str = "en", *, scripts: bool = False) -> list[Found]:
