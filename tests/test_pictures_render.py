@@ -15,7 +15,7 @@ from builder.pictures.render import palette, rays
 from builder.pictures.render.camera import Camera, Frame, fit, look
 from builder.pictures.render.scene import Body, Place, Ruling, inlay, lay
 from builder.pictures.render.shading import render
-from builder.pictures.render.shape import corner_normals, shape
+from builder.pictures.render.shape import shape
 
 UPRIGHT = look(0, 90)
 Pixels = NDArray[np.uint8]
@@ -146,11 +146,9 @@ def test_a_body_is_seen_where_its_place_puts_it() -> None:
 def test_normals_are_round_over_a_sphere_and_sharp_at_a_box() -> None:
     sphere = trimesh.creation.icosphere(subdivisions=4, radius=10)
     outward = np.asarray(sphere.vertices)[sphere.faces] / 10
-    assert np.abs(corner_normals(sphere.vertices, sphere.faces) - outward).max() < 0.01
+    assert np.abs(shape(solid(sphere)).normals - outward).max() < 0.01
     box = trimesh.creation.box((3, 2, 1))
-    assert corner_normals(box.vertices, box.faces) == pytest.approx(
-        np.repeat(box.face_normals[:, None], 3, axis=1)
-    )
+    assert shape(solid(box)).normals == pytest.approx(np.repeat(box.face_normals[:, None], 3, axis=1))
 
 
 def test_the_slow_caster_finds_what_the_fast_one_finds() -> None:

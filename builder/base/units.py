@@ -108,9 +108,8 @@ def show(figure: Figure, language: str = "en") -> Both:
     metric = _system(triple, figure.unit, _SYMBOL[figure.unit], language)
     if figure.unit not in _US:
         return Both(metric=metric, us=metric)
-    factor, offset, symbol = _US[figure.unit]
-    american = (value * factor + offset, low * factor + offset, high * factor + offset)
-    return Both(metric=metric, us=_system(american, figure.unit, symbol, language))
+    american = (us(value, figure.unit), us(low, figure.unit), us(high, figure.unit))
+    return Both(metric=metric, us=_system(american, figure.unit, _US[figure.unit][2], language))
 
 
 def plain(figure: Figure, language: str = "en") -> str:

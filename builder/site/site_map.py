@@ -287,10 +287,11 @@ def _shared(tables: bytes, language: str) -> tuple[Tables, Words]:
 
 def _written(record: MoldRecord, words: Words, place: Place, drifts: Mapping[str, Drift]) -> Part:
     """What is written about a mold; `drifts` tells by version what reads differently today."""
+    words = words.of_kind(record.spec.kind)
     return Part(
         texts=dict(_texts(record, words, place, drifts)),
         pictures=tuple(name for picture in record.pictures for name in _names(picture)),
-        entry=public_data.compact(page_data.index_entry(record, words.texts.of_kind(record.spec.kind))),
+        entry=public_data.compact(page_data.index_entry(record, words.texts)),
         shots=record.advice.shots,
     )
 
@@ -299,7 +300,6 @@ def _texts(
     record: MoldRecord, words: Words, place: Place, drifts: Mapping[str, Drift]
 ) -> Iterator[tuple[str, str]]:
     """The pages and data of a mold, by address, in the words of its kind."""
-    words = words.of_kind(record.spec.kind)
     slug, pages = record.spec.slug, MoldPages(words)
     yield f"molds/{slug}.md", pages.mold(record, public_data.structured(record, place), drifts)
     yield f"cards/{slug}.svg", code(place.page(f"molds/{slug}"))

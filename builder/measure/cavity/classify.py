@@ -221,7 +221,9 @@ def _tube(piece: Piece) -> Bolt | None:
         return None
     low, high = bottom.at[2] + _rise(bottom), top.at[2] - _rise(top)
     found = [level(piece, float(z)) for z in low + (high - low) * TUBE_LEVELS] if high > low else []
-    rings = [ring for ring in found if ring is not None and not ring.interiors and roundness(ring) > ROUND]
+    rings = [
+        ring for ring in found if ring is not None and not ring.interiors and void.roundness(ring) > ROUND
+    ]
     if not rings or len(rings) < len(TUBE_LEVELS):
         return None
     bore = min(rings, key=lambda ring: ring.area)
@@ -232,7 +234,7 @@ def _tube(piece: Piece) -> Bolt | None:
     full = piece.volume_mm3 / (length * np.mean([ring.area for ring in rings]))
     if 2 * len(wider) > len(rings) or aside > ASIDE_SHARE * width or not FULL[0] < full < FULL[1]:
         return None
-    traps = [mesh.inscribed(ring)[0] for ring in wider if roundness(ring) < HEXAGON]
+    traps = [mesh.inscribed(ring)[0] for ring in wider if void.roundness(ring) < HEXAGON]
     return Bolt(
         at_mm=(bore.centroid.x, bore.centroid.y, float(bottom.at[2])),
         direction=(0.0, 0.0, 1.0),
@@ -253,11 +255,6 @@ def level(piece: Piece, z: float) -> shapely.Polygon | None:
     cut = mesh.section(mesh.solid(piece.body, "hollow"), (middle[0], middle[1], z), (0.0, 0.0, 1.0))
     areas = cut.polygons.geoms
     return shapely.transform(areas[0], lambda points: cut.lift(points)[:, :2]) if len(areas) == 1 else None
-
-
-def roundness(ring: shapely.Polygon) -> float:
-    """4 pi area / perimeter squared, as a mouth has it."""
-    return float(4 * np.pi * ring.area / ring.length**2)
 
 
 def _opposite(one: Mouth, two: Mouth) -> bool:
@@ -340,9 +337,13 @@ def _pins_of(part: mesh.Body, other: Solid, up: float) -> Iterator[Pin]:
     wall = mesh.section(other, middle, (0.0, 0.0, 1.0))
     for outline in cut.polygons.geoms:
         low_x, low_y, high_x, high_y = outline.bounds
-        roundness = 4 * np.pi * outline.area / outline.length**2
         width = max(high_x - low_x, high_y - low_y)
-        if roundness < 0.6 or outline.area < 0.5 or max(width, length) > 40 or length < LOWEST_PIN * width:
+        if (
+            void.roundness(outline) < 0.6
+            or outline.area < 0.5
+            or max(width, length) > 40
+            or length < LOWEST_PIN * width
+        ):
             continue
         at = cut.lift(np.array(outline.centroid.coords[0]))
         diameter, socket = float(2 * np.sqrt(outline.area / np.pi)), _hole_round(wall, at)

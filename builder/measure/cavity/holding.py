@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.measure.cavity import classify
+from builder.measure.cavity import classify, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
 from builder.model import Bolt, Pin, Solid
@@ -55,7 +55,7 @@ def pins(halves: tuple[Solid, Solid], closed: Sequence[Piece]) -> list[Pin]:
 
 
 def _is_round(ring: shapely.Polygon) -> bool:
-    return classify.roundness(ring) > ROUND
+    return void.roundness(ring) > ROUND
 
 
 def _width(area_mm2: float) -> float:

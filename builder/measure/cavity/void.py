@@ -51,7 +51,12 @@ class Mouth:
     @property
     def roundness(self) -> float:
         """4 pi area / perimeter squared: 1 for a circle, 0.91 for a hexagon, 0.79 for a square."""
-        return float(4 * np.pi * self.polygon.area / self.polygon.length**2)
+        return roundness(self.polygon)
+
+
+def roundness(polygon: shapely.Polygon) -> float:
+    """4 pi area / perimeter squared: 1 for a circle, 0.91 for a hexagon, 0.79 for a square."""
+    return float(4 * np.pi * polygon.area / polygon.length**2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

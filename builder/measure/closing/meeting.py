@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,8 +97,7 @@ def drawn_together(lower: Solid, upper: Solid) -> tuple[Array, Array] | None:
     """
     turn, move = np.eye(3), np.zeros(3)
     for _ in range(ROUNDS):
-        moved = Solid(name=upper.name, vertices=upper.vertices @ turn.T + move, faces=upper.faces)
-        found = meeting(lower, moved)
+        found = meeting(lower, _moved(upper, turn, move))
         if len(found.gap_mm) < LEAST:
             return None
         aside = np.abs(found.gap_mm - np.median(found.gap_mm))
@@ -111,5 +110,10 @@ def drawn_together(lower: Solid, upper: Solid) -> tuple[Array, Array] | None:
         u, _, v = np.linalg.svd(step)
         step = u @ v
         turn, move = step @ turn, step @ move - np.array([0.0, 0.0, level])
-    moved = Solid(name=upper.name, vertices=upper.vertices @ turn.T + move, faces=upper.faces)
-    return (turn, move) if meeting(lower, moved).met_share > FIT_SHARE else None
+    fits = meeting(lower, _moved(upper, turn, move)).met_share > FIT_SHARE
+    return (turn, move) if fits else None
+
+
+def _moved(solid: Solid, turn: Array, move: Array) -> Solid:
+    """The solid under x -> turn @ x + move, nothing of it snapped to the parting."""
+    return replace(solid, vertices=solid.vertices @ turn.T + move)

@@ -63,13 +63,8 @@ def shape(solid: Solid) -> Shape:
     )
 
 
-def corner_normals(vertices: F64, faces: I32) -> F32:
-    """Unit normals (m, 3, 3) of each triangle's corners: round over flat edges, sharp over creases."""
-    cross = mesh.crosses(vertices[faces])
-    return _normals(faces, cross, _joined(faces, mesh.units(cross)))
-
-
 def _normals(faces: I32, cross: F64, joined: _Joined) -> F32:
+    """Unit normals (m, 3, 3) of each triangle's corners: round over flat edges, sharp over creases."""
     edge, twin = joined.edge[joined.smooth], joined.twin[joined.smooth]
     group = _numbered(edge, twin - twin % 3 + (twin + 1) % 3, faces.size)
     total = np.stack([np.bincount(group, np.repeat(cross[:, c], 3)) for c in range(3)], axis=-1)

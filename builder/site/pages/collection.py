@@ -29,8 +29,6 @@ from builder.site.pages.mold import captions
 
 CARD_FACTS = ("length", "weight", "shot", "shoot", "cavities")
 """What a card of the catalogue tells, in the order of the entries of page_data."""
-CARD_FACTS_POUR = ("length", "weight", "shot_pour", "pour", "cavities_pour")
-"""The same of a mold that is poured open."""
 COMPARED = (
     (
         "bait",
@@ -74,13 +72,8 @@ COMPARED = (
 """What molds are compared by, in groups: label, and place in the page's data."""
 
 BENCH_WORDS = ("none", "drops", "done", "add", "again", "meant", "baits_wrong")
-BENCH_POURED = {
-    "shot": "chip",
-    **{name: name for name in ("counter", "counter_more", "baits_many")},
-}
-"""Those that are others where a mold is poured open."""
-BENCH_SENTENCES = ("counter", "counter_more", "baits_many")
-"""What the bench's script puts down: words, and sentences that it fills."""
+BENCH_SENTENCES = {"shot": "chip", **{name: name for name in ("counter", "counter_more", "baits_many")}}
+"""What the bench's script puts down: words, and sentences that it fills, others where a mold is poured."""
 
 
 LADDER_PARTS = (
@@ -115,8 +108,8 @@ class CollectionPages:
     def catalogue(self, molds: Sequence[Mapping[str, Any]], number: int, count: int, total: int) -> str:
         """One page of the catalogue, `number` of `count`, from entries of the index; `total` molds in all."""
         labels, poured = (
-            [self.texts.say(f"page.glance.{name}") for name in names]
-            for names in (CARD_FACTS, CARD_FACTS_POUR)
+            [texts.say(f"page.glance.{name}") for name in CARD_FACTS]
+            for texts in (self.texts, self.texts.of_kind("open pour"))
         )
         first = "index.html"
         return self.words.render(
@@ -228,10 +221,9 @@ class CollectionPages:
         """Words that the bench page's script writes into the page."""
         return {
             **{name: self.texts.say(f"page.bench.{name}") for name in BENCH_WORDS},
-            **{name: self.texts.entries[f"page.bench.{name}"] for name in BENCH_SENTENCES},
-            "shot": self.texts.entries["page.bench.chip"],
+            **{name: self.texts.entries[f"page.bench.{key}"] for name, key in BENCH_SENTENCES.items()},
             "poured": {
-                name: self.texts.entries[f"page.bench.{key}_pour"] for name, key in BENCH_POURED.items()
+                name: self.texts.entries[f"page.bench.{key}_pour"] for name, key in BENCH_SENTENCES.items()
             },
             "go": {
                 step: self.texts.say(f"page.bench.go.{step}") for step in self.texts.under("page.bench.go")
