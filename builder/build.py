@@ -315,7 +315,7 @@ def sources(mold: MoldSpec) -> tuple[Download, ...]:
     names = mold.maker.sources
     if len({name.casefold() for name in names}) < len(names):  # many systems take a.step and A.STEP for one
         where = Where(file=str(mold.folder / "mold.yaml"), line=mold.line_of.get("sources"), key="sources")
-        raise Faults([Problem(where=where, what="two sources have one name", remedy="list each file once")])
+        raise Faults([Problem(where=where, what="two sources have the same name", remedy="list each once")])
     return tuple(gather(partial(_source, mold.folder, name) for name in names))
 
 

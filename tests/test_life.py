@@ -224,7 +224,7 @@ def test_a_file_that_the_mold_was_drawn_in_is_offered_frozen_and_not_read(
     assert not [uri for uri in site_map.generate(catalogue.build_all(molds, store)) if uri.endswith(".step")]
     (folder / "BAR.step").write_bytes(b"the same name on many systems")
     small_mold.write(molds, depth=7.0, version="2", more="sources: [bar.step, BAR.step]\n")
-    with pytest.raises(Faults, match="two sources have one name"):
+    with pytest.raises(Faults, match="two sources have the same name"):
         build.load_draft(folder, tables)
 
 

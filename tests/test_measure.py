@@ -131,7 +131,7 @@ def test_a_hinted_gate_parts_the_plastic_there() -> None:
 def test_halves_of_two_molds_do_not_close() -> None:
     other = DEMOS["quad-grub"].make()
     mixed = replace(POND, parts=(POND.parts[0], other.parts[1]))
-    with pytest.raises(Faults, match=r"do not close on each other"):
+    with pytest.raises(Faults, match=r"do not fit together"):
         read(mixed, closed, spec_of(POND, 1))
 
 

@@ -54,7 +54,7 @@ BROKEN = {
     "longer than it says": (with_count(WHOLE, len(CORNERS) - 3), "expected"),
     "no facets": (with_count(WHOLE[:84], 0), "holds no facets"),
     "cut off text": (ascii_stl(CORNERS)[:5000], "the text of the file is cut off"),
-    "word for a number": (ascii_stl(triangles(a_box())).replace(b"60", b"sixty"), "a corner is no number"),
+    "word for a number": (ascii_stl(triangles(a_box())).replace(b"60", b"sixty"), "a corner is not a number"),
     "not a number": (binary_stl(np.where(CORNERS > 19.9, np.nan, CORNERS)), "not a number (NaN or infinite)"),
     "beyond the bed": (binary_stl(CORNERS * 1e7), "from the origin"),
     "inside out": (binary_stl(CORNERS[:, ::-1]), "the mesh is inside out"),

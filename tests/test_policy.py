@@ -142,7 +142,7 @@ def test_a_file_under_a_name_that_leads_elsewhere_or_runs_is_not_published(
     offered = Download(name=name, path=Path("a.stl"), size_bytes=1, sha256="0" * 64)
     record = replace(mold(), downloads=(offered,))
     wanted = Catalogue(molds=(record,), tables=material_tables.load(), colours=load_colours())
-    with pytest.raises(Faults, match=r"a\.stl: a file is not offered under the name"):
+    with pytest.raises(Faults, match=r"a\.stl: no file can be offered under the name"):
         site_map.generate(wanted)
 
 

@@ -89,7 +89,7 @@ def test_a_blank_reason_is_none(tmp_path: Path, shut: Tables, store: Store, blan
 def test_a_reason_where_nothing_stops_is_refused_for_it_would_be_printed(
     tmp_path: Path, tables: Tables, store: Store
 ) -> None:
-    with pytest.raises(Faults, match="a reason is given to release it despite a stop, but it has none"):
+    with pytest.raises(Faults, match="a reason is given to release it despite a stop, but it has no stop"):
         freeze.release(small_mold.write(tmp_path), order(REASON), tables, store)
 
 

@@ -190,7 +190,9 @@ def test_what_is_no_store_in_its_place_heals_and_nothing_outside_is_touched(
 def test_a_link_is_followed_only_to_what_is_a_store_already(tmp_path: Path) -> None:
     (tmp_path / "home").mkdir()
     (tmp_path / "store").symlink_to(tmp_path / "home")
-    with pytest.raises(Faults, match="this is a link to a folder that is no store; name the folder itself"):
+    with pytest.raises(
+        Faults, match="this is a link to a folder that is not a store; name the folder itself"
+    ):
         Store(tmp_path / "store")
     Store(tmp_path / "home").keep("pictures", "k1", Runner, make)
     assert Store(tmp_path / "store").has("pictures", "k1")

@@ -103,28 +103,28 @@ EMPTY = "".join(
 HOSTILE = {
     "400 to the 6th of nothing": (
         package(model(f'{EMPTY}<object id="7"/>', '<item objectid="1"/>')),
-        "within each other without end",
+        "contain one another endlessly",
     ),
     "a transform to infinity": (
         package(model(ONE, '<item objectid="1" transform="1 0 0 0 1 0 0 0 1 inf 0 0"/>')),
-        "is no number",
+        "is not a number",
     ),
     "far away": (
         package(model(ONE, '<item objectid="1" transform="1 0 0 0 1 0 0 0 1 1e9 0 0"/>')),
         "from the origin",
     ),
     "entities": (package(model(ONE, "", head=LAUGHS)), "declares a document type"),
-    "an object within itself": (package(model(ROUND, '<item objectid="1"/>')), "within each other"),
-    "objects without end": (package(model(DEEP, '<item objectid="1"/>')), "within each other"),
-    "90 to the 4th blocks": (package(model(DOUBLED, '<item objectid="86"/>')), "without end"),
+    "an object within itself": (package(model(ROUND, '<item objectid="1"/>')), "contain one another"),
+    "objects without end": (package(model(DEEP, '<item objectid="1"/>')), "contain one another"),
+    "90 to the 4th blocks": (package(model(DOUBLED, '<item objectid="86"/>')), "one another endlessly"),
     "an object that there is not": (package(model(ONE, '<item objectid="7"/>')), "does not hold"),
     "nothing built": (package(model(ONE, "")), "builds no mesh"),
     "a corner that there is not": (
         package(model(ONE.replace('v3="6"', 'v3="600"'), '<item objectid="1"/>')),
-        "a corner that there is not",
+        "a corner that does not exist",
     ),
     "no number": (package(model(ONE.replace('x="5"', 'x="five"'), '<item objectid="1"/>')), "cannot be read"),
-    "infinite": (package(model(ONE.replace('x="5"', 'x="inf"'), '<item objectid="1"/>')), "is no number"),
+    "infinite": (package(model(ONE.replace('x="5"', 'x="inf"'), '<item objectid="1"/>')), "is not a number"),
     "a unit that is none": (package(model(ONE, '<item objectid="1"/>', "furlong")), "furlong is none"),
     "parts elsewhere": (
         package(model(ONE, '<item objectid="1" p:path="/3D/b.model"/>').replace(CORE, f'{CORE} xmlns:p="p"')),

@@ -203,5 +203,5 @@ def test_what_is_no_file_of_this_folder_is_refused(tmp_path: Path, make: object,
 def test_an_escaped_number_beyond_all_characters_is_refused_at_its_place(number: str) -> None:
     """Unicode ends at U+10FFFF (The Unicode Standard, chapter 2.4)."""
     assert problems(f'title: x\nsummary: "a\\U{number}"\n') == [
-        "f.yaml:2:12: there is no character of this number; remove it."
+        "f.yaml:2:12: no character has this number; remove it."
     ]

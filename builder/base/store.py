@@ -58,7 +58,7 @@ class Store:
         """
         what = remedy = ""
         if folder.is_symlink() and not contained.is_file(folder, SECRET):
-            what, remedy = "this is a link to a folder that is no store", "name the folder itself"
+            what, remedy = "this is a link to a folder that is not a store", "name the folder itself"
         elif folder.exists() and not folder.is_dir():
             what, remedy = "this is not a folder", "remove it, or name another folder for the store"
         if what:

@@ -33,14 +33,14 @@ LANGUAGE = click.option(
     default="en",
     show_default=True,
     envvar="SHOTBOOK_LANGUAGE",
-    help="Language of what is said; SHOTBOOK_LANGUAGE sets it for all commands.",
+    help="Language of the output; SHOTBOOK_LANGUAGE sets it for all commands.",
 )
 STORE = click.option(
     "--store",
     type=click.Path(path_type=Path),
     default=Path(".shotbook"),
     show_default=True,
-    help="Folder of kept results, safe to delete.",
+    help="Folder of kept results; safe to delete.",
 )
 NAMES = click.argument("named", metavar="[MOLD]...", nargs=-1)
 

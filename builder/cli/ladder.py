@@ -47,14 +47,14 @@ _RIM_MM, _SHORTEST_MM, _LONGEST_MM = 8.0, 40.0, 120.0
     show_default=True,
     help="Layer height, in mm; channels are whole layers deep.",
 )
-@click.option("--material", default="pla", show_default=True, help="What it is printed of.")
+@click.option("--material", default="pla", show_default=True, help="Material it is printed from.")
 @LANGUAGE
 def ladder(folder: Path, *, bed: float, nozzle: float, layer: float, material: str, language: str) -> None:
     """Make a flow ladder in FOLDER: three parts to print, and readings.yaml to fill in.
 
-    Six channels of stepped thickness leave one well. How far each fills at a known temperature tells the
-    plastic's viscosity and set temperature: shotbook fit FOLDER/readings.yaml. The page Know your plastic
-    says how to print, fill and read it. It measures; it makes no baits, so it is no mold of the catalogue.
+    Six channels of different thickness start at one well. How far each one fills at a known temperature
+    gives the plastic's viscosity and set temperature: shotbook fit FOLDER/readings.yaml. The page Know your
+    plastic explains how to print, fill and read it. It makes no baits, so it does not go into the catalogue.
     """
     from builder.base import disk, figures
     from builder.mesh import flow_ladder

@@ -46,14 +46,16 @@ if TYPE_CHECKING:
 @click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 @MOLDS
 @click.option(
-    "--cavities", type=click.IntRange(1, 64), help="How many baits one shot makes; found out if left out."
+    "--cavities",
+    type=click.IntRange(1, 64),
+    help="How many baits one shot makes; counted in the files if left out.",
 )
 @LANGUAGE
 def new(*, slug: str, files: tuple[Path, ...], molds: Path, cavities: int | None, language: str) -> None:
-    """Start a mold: copy its STL FILES into the folder SLUG and write a mold.yaml with all they tell.
+    """Start a mold: copy its STL FILES into the folder SLUG, read them, and write a mold.yaml.
 
-    What the files cannot tell is asked in comments. SLUG becomes part of the mold's address. If the folder
-    is there already, with its STL files but without a mold.yaml, only that is written; leave FILES out then.
+    Comments in it ask for what the files do not show. SLUG becomes part of the mold's address. If the folder
+    already holds the STL files but no mold.yaml, leave FILES out; then only mold.yaml is written.
     """
     from builder.cli import scaffold
     from builder.spec import material_tables, mold_file
@@ -79,7 +81,7 @@ def new(*, slug: str, files: tuple[Path, ...], molds: Path, cavities: int | None
 @LANGUAGE
 @click.option("--json", "as_json", is_flag=True, help="Print JSON for other programs instead of a table.")
 def measure(named: tuple[str, ...], molds: Path, store: Path, language: str, as_json: bool) -> None:
-    """Print what the files of a mold hold: volumes, weights, sizes, sprue, vents, bolts, amounts, times.
+    """Print what is measured and computed of a mold: volumes, weights, sprue, vents, bolts, amounts, times.
 
     MOLD is a name in the molds folder or a folder of its own; without one, every mold is read.
     """
@@ -110,8 +112,8 @@ def measure(named: tuple[str, ...], molds: Path, store: Path, language: str, as_
 @MOLDS
 @STORE
 @LANGUAGE
-@click.option("--strict", is_flag=True, help="Exit with 1 also when a mold has a finding marked STOP.")
-@click.option("--json", "as_json", is_flag=True, help="Print JSON for other programs, faults too.")
+@click.option("--strict", is_flag=True, help="Exit with 1 when a mold has a finding marked STOP, too.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON for other programs, including faults.")
 @click.option("--quiet", is_flag=True, help="Print only molds that have a finding marked STOP.")
 def check(
     *,
@@ -123,10 +125,10 @@ def check(
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Check every mold and print what will go wrong, the gravest first: STOP, Warning, Note.
+    """Check every mold and print what will go wrong, the worst first: STOP, Warning, Note.
 
-    Exits with 1 when a mold has a fault in its mold.yaml or its files. All molds are checked, whatever
-    is wrong with one of them.
+    Exits with 1 when a mold has a fault in its mold.yaml or its files. A fault in one mold does not keep the
+    others from being checked.
     """
     from builder.cli import report
     from builder.spec import material_tables, mold_file
@@ -177,11 +179,11 @@ def check(
 @LANGUAGE
 @click.option("--write", is_flag=True, help="Write the plastisol of a flow ladder beside the molds.")
 def fit(named: tuple[str, ...], molds: Path, store: Path, language: str, *, write: bool) -> None:
-    """Compare the logged shots with the prediction, and suggest the constants that would tell them better.
+    """Compare the logged shots with the prediction, and suggest constants that would explain them better.
 
     Shots are logged under shots: in each mold.yaml. A constant is suggested only where the log narrows it.
     With the readings of a flow ladder in place of a MOLD, print the viscosity and the set temperature of
-    that plastic, with their ranges. Shots of that plastic in the logs of MOLDs named beside count along.
+    that plastic, with their ranges. Name MOLDs too, and their logged shots of that plastic count as well.
     """
     from builder.cli.ladder import fit_readings
 

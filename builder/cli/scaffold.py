@@ -154,7 +154,7 @@ def _copy(file: Path, folder: Path) -> str:
 def _sound(file: Path) -> bytes:
     """The bytes of an STL or 3MF file that holds a sound mesh."""
     if file.suffix.lower() not in (".stl", ".3mf"):
-        what, expected = "this is no STL or 3MF file by its name", "a name that ends in .stl or .3mf"
+        what, expected = "the name is not that of an STL or 3MF file", "a name that ends in .stl or .3mf"
         raise fault(Where(file=str(file)), what, expected, "export the part as STL from your CAD")
     data = contained.read(file.parent, file.name, limits.STL_BYTES)
     mesh.read(data, str(file), "mm")

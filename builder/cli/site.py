@@ -44,7 +44,7 @@ CONFIG = click.option(
     "--out", type=click.Path(path_type=Path), help="Folder of the site, instead of MkDocs' own site_dir."
 )
 def build(*, config: Path, out: Path | None, language: str) -> None:
-    """Build the whole site and put it in place of the old one, which stays untouched when anything fails."""
+    """Build the whole site and replace the old one with it; if anything fails, the old one stays."""
     import logging
 
     from builder import plugin
@@ -67,7 +67,7 @@ def build(*, config: Path, out: Path | None, language: str) -> None:
 @CONFIG
 @click.option("--address", default="127.0.0.1:8000", show_default=True, help="Address and port to serve at.")
 def serve(config: Path, address: str) -> None:
-    """Serve the site on this machine and build it again whenever a page, a mold.yaml or an STL changes."""
+    """Serve the site on this computer and rebuild it whenever a page, a mold.yaml or an STL changes."""
     import logging
 
     from builder import plugin
@@ -84,15 +84,18 @@ def serve(config: Path, address: str) -> None:
 @MOLDS
 @LANGUAGE
 @click.option(
-    "--out", type=click.Path(path_type=Path), required=True, help="Folder to write, replaced as a whole."
+    "--out",
+    type=click.Path(path_type=Path),
+    required=True,
+    help="Folder to write; its old content is replaced.",
 )
 @STORE
-@click.option("--html", is_flag=True, help="Write whole pages, which open as they are.")
+@click.option("--html", is_flag=True, help="Write complete HTML pages that open in a browser.")
 def pages(*, molds: Path, language: str, out: Path, store: Path, html: bool) -> None:
-    """Write the generated pages as Markdown, for another site generator, with all that they need.
+    """Write the generated pages as Markdown, with all they need, for another site generator.
 
-    Pictures, files, styles and scripts lie beside them. The pages are HTML inside; links between them end in
-    .html.
+    Pictures, files, styles and scripts lie beside them. Inside, the pages are HTML; links between them end
+    in .html.
     """
     from builder.base import disk, site_folder, workers
     from builder.base.contained import Checked
@@ -123,9 +126,9 @@ def pages(*, molds: Path, language: str, out: Path, store: Path, html: bool) -> 
 )
 @MOLDS
 def schema(molds: Path) -> None:
-    """Print the JSON Schema of mold.yaml, with which an editor completes and checks it as you type.
+    """Print the JSON Schema of mold.yaml: with it, an editor completes and checks the file as you type.
 
-    It knows the keeper's own plastisols and mold materials, which lie beside the molds folder.
+    It includes your own plastisols and mold materials, which lie beside the molds folder.
     """
     from builder.spec import material_tables, mold_file
 
@@ -139,9 +142,11 @@ def schema(molds: Path) -> None:
 )
 @STORE
 @LANGUAGE
-@click.option("--trim", type=click.IntRange(0), metavar="MB", help="Delete the oldest until so much is left.")
+@click.option(
+    "--trim", type=click.IntRange(0), metavar="MB", help="Delete the oldest results until this much is left."
+)
 def store(*, store: Path, trim: int | None, language: str) -> None:
-    """Print how much of each stage is kept. All of it can be made anew, which takes time and nothing else."""
+    """Print how much of each stage is kept. What is deleted is computed again; that only takes time."""
     from builder.base import units
     from builder.base.store import Store
 

@@ -156,10 +156,10 @@ def _asked(wish: Wish, told: Sequence[str]) -> Wish:
     type=click.Choice(["own", "material"]),
     default="own",
     show_default=True,
-    help="Shotbook's own frame, or Material for MkDocs as it comes.",
+    help="Shotbook's own design, or Material for MkDocs unchanged.",
 )
 @click.option(
-    "--address", default="", metavar="URL", help="Where the site will stand, for codes and the feed."
+    "--address", default="", metavar="URL", help="Address the site will have, for QR codes and the feed."
 )
 @click.option(
     "--host",
@@ -168,7 +168,7 @@ def _asked(wish: Wish, told: Sequence[str]) -> Wish:
     multiple=True,
     help="Write what this host needs to build and publish the site; may be given several times.",
 )
-@click.option("--demo/--no-demo", default=None, help="Put in a demo mold to look at.")
+@click.option("--demo/--no-demo", default=None, help="Add a demo mold to look at.")
 @click.option(
     "--slug", default="my-first-mold", show_default=True, help="Folder of the mold made from the STL files."
 )
@@ -184,10 +184,10 @@ def init(
     demo: bool | None,
     slug: str,
 ) -> None:
-    """Start a catalogue in FOLDER: the site's settings, a first page, a place for molds, what git must know.
+    """Start a catalogue in FOLDER: settings of the site and of git, a first page, a folder for molds.
 
-    STL files become its first mold. In a terminal it asks for what is not given. A file that is there already
-    stays as it is, so that a second run changes nothing of yours.
+    STL files become its first mold. In a terminal it asks for what is not given. Files that exist are left
+    alone, so a second run changes nothing of yours.
     """
     given = {"name": name, "language": language, "demo": demo}
     told = [key for key, value in given.items() if value is not None]

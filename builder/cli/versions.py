@@ -56,12 +56,12 @@ DATE = click.option(
     "--despite",
     default="",
     metavar="REASON",
-    help="Why you release a mold that must not be shot; the reason is printed wherever the mold is.",
+    help="Why you release a mold that must not be shot; shown wherever the mold is shown.",
 )
 @click.option(
     "--preview",
     type=click.Path(path_type=Path),
-    help="Write what would be frozen into this folder, and freeze nothing.",
+    help="Write what would be frozen to this folder, and freeze nothing.",
 )
 def release(
     *,
@@ -78,7 +78,7 @@ def release(
     """Check MOLD and freeze it as the version that its mold.yaml names: files, numbers, pictures, zip, lock.
 
     What is released never changes again. For a change, write a new version in mold.yaml and release that.
-    A mold that no temperature fills and spares is refused, unless you say why it is released despite that.
+    A mold that no temperature fills without harming it is refused, unless --despite says why you release it.
     """
     from builder.base.store import Store
     from builder.cli import report
@@ -139,14 +139,14 @@ def diff(*, mold: str, before: str, after: str | None, molds: Path, store: Path,
 @MOLDS
 @STORE
 @LANGUAGE
-@click.option("--adopt", is_flag=True, help="Put versions that came from elsewhere on record.")
+@click.option("--adopt", is_flag=True, help="Put versions that came from elsewhere on the record.")
 def verify(named: tuple[str, ...], molds: Path, store: Path, language: str, *, adopt: bool) -> None:
-    """Compare every file of every released version with its lock, and each with the record of releases.
+    """Check that every released version is as it was: its files by their lock, and the locks by the record.
 
-    The record, releases.json in the molds folder, tells when a version or a withdrawal was taken away.
+    The record is releases.json in the molds folder. It shows when a version or a withdrawal was removed.
 
-    Numbers that this Shotbook or its tables read differently today are told too: which, from what to what,
-    and since when. They are no fault; the frozen files are as they were.
+    Numbers that Shotbook or its tables would give differently today are listed too: which ones, old and new
+    value, and since when. They are no fault; the frozen files are unchanged.
     """
     from builder.base.store import Store
     from builder.cli import report
@@ -200,7 +200,7 @@ def verify(named: tuple[str, ...], molds: Path, store: Path, language: str, *, a
 @DATE
 @click.option("--reason", required=True, help="Why it is dangerous; shown on its page.")
 def withdraw(*, mold: str, version: str, molds: Path, language: str, day: object, reason: str) -> None:
-    """Withdraw VERSION of MOLD: it stays listed with the reason, its files are no longer offered."""
+    """Withdraw VERSION of MOLD: it stays listed with the reason, but its files are no longer offered."""
     from builder.release import freeze as stage
     from builder.spec import versions
 
@@ -220,9 +220,9 @@ def withdraw(*, mold: str, version: str, molds: Path, language: str, day: object
 @MOLDS
 @LANGUAGE
 def rename(old: str, new: str, molds: Path, language: str) -> None:
-    """Give the mold OLD the folder and address NEW: what was released stays, old addresses lead there.
+    """Give the mold OLD the folder and address NEW. Releases stay, and old addresses lead to the new one.
 
-    The line renamed_from in its mold.yaml remembers the old name; keep it.
+    The line renamed_from in its mold.yaml keeps the old name; do not delete it.
     """
     from builder.release import renaming
 
@@ -239,13 +239,13 @@ def rename(old: str, new: str, molds: Path, language: str) -> None:
 @NAMES
 @MOLDS
 @LANGUAGE
-@click.option("--to", type=click.Path(path_type=Path), required=True, help="Folder that the zips go to.")
-@click.option("--address", required=True, help="Where the files of that folder will be found.")
+@click.option("--to", type=click.Path(path_type=Path), required=True, help="Folder to move the zips to.")
+@click.option("--address", required=True, help="Address that folder will have on the web.")
 def zips(*, named: tuple[str, ...], molds: Path, language: str, to: Path, address: str) -> None:
-    """Move the zips of MOLDS' versions into another folder, for a host of large files to serve.
+    """Move the zips of released versions to another folder, which a host for large files then serves.
 
-    Pages link to the address and tell size and digest; verify knows the zip by its digest. To have one back,
-    put it where it lay and delete outside.json beside it.
+    Pages link to that address, with size and digest; verify checks a zip by its digest. To bring one back,
+    put it where it was and delete outside.json beside it.
     """
     from builder.release import outside
 

@@ -202,7 +202,7 @@ def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
     if not gates:
         _refuse_wide(spec, mouth, parted)
     if len(parted.baits) != count:
-        what = f"the hinted gates part the plastic into {len(parted.baits)} baits, not {count}"
+        what = f"the gates under hints divide the plastic into {len(parted.baits)} baits, not {count}"
         raise needs_hint(
             spec,
             "hints.gates",
@@ -219,7 +219,7 @@ def _refuse_wide(spec: MoldSpec, sprue: Mouth, parted: Parted) -> None:
         if of is not None and mouth.area_mm2 > WIDE_SHARE * sprue.area_mm2 and mouth.diameter_mm > WIDE_MM:
             what = (
                 f"the plastic opens {mouth.diameter_mm:.1f} mm wide at [{shot.place(mouth.at)}] too, "
-                "so that it is not sure where the bait ends there"
+                "so it is unclear where the bait ends there"
             )
             remedy = (
                 "write hints.gates with one face at each place where the bait meets runner, riser or "
@@ -231,8 +231,8 @@ def _refuse_wide(spec: MoldSpec, sprue: Mouth, parted: Parted) -> None:
 def _ask_gates(spec: MoldSpec, count: int, ways: Sequence[Sequence[Cut]]) -> Exception:
     """The question for the gates, with every parting that was found and works."""
     lines = offered((f"gates: [{', '.join(map(_gate, way))}]", _areas(way)) for way in ways)
-    what = f"it is not sure where runner and bait meet for {count} {'bait' if count == 1 else 'baits'}"
-    found = f"narrow places that part it so; {FRAME}:{lines}" if ways else "no narrow place parts it so"
+    what = f"it is unclear where runner and bait meet, for {count} {'bait' if count == 1 else 'baits'}"
+    found = f"these narrow places would do; {FRAME}:{lines}" if ways else "no narrow place divides it so"
     return needs_hint(
         spec,
         "hints.gates",
@@ -336,7 +336,7 @@ def _apart_share(mold: Closed, baits: Sequence[Solid]) -> float:
     gap = waves.told_mm(mold.findings)
     share = max(gap * mesh.projected_mm2(mesh.body(bait)) / mesh.volume_mm3(bait) for bait in baits)
     if share > APART_SHARE:
-        what = f"the faces of the halves stand {gap:.2f} mm apart on average, {share:.0%} of a bait's volume"
+        what = f"the halves' faces are {gap:.2f} mm apart on average, which is {share:.0%} of a bait's volume"
         remedy = "let a mesh editor flatten both parting faces, or export them as drawn"
         raise needs_hint(mold.spec, "parts", what, "parting faces that meet", remedy)
     return share

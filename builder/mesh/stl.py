@@ -107,7 +107,7 @@ def _ascii(data: bytes, file: str) -> NDArray[np.float64]:
         return _numbers(data, found).reshape(-1, 3, 3)
     except ValueError as error:
         raise fault(
-            file, f"a corner is no number ({error})", "three numbers after `vertex`", "export it again"
+            file, f"a corner is not a number ({error})", "three numbers after `vertex`", "export it again"
         ) from None
 
 

@@ -182,13 +182,13 @@ def _placed(model: _Model, name: str, turn: F64, file: str, depth: int) -> F64:
     one = model.objects.get(name)
     model.counts["placed"] += 1
     if one is None or depth > _DEEPEST or model.counts["placed"] > _MOST_PLACED:
-        what = "the 3MF builds an object that it does not hold, or objects within each other without end"
+        what = "the 3MF places an object that it does not hold, or objects that contain one another endlessly"
         raise fault(file, what, "", _AGAIN)
     points, faces = np.array(one.corners, np.float64).reshape(-1, 3), np.array(one.faces).reshape(-1, 3)
     if len(faces) and not (faces.min() >= 0 and faces.max() < len(points)):
-        raise fault(file, "a facet of the 3MF names a corner that there is not", "", _AGAIN)
+        raise fault(file, "a facet of the 3MF names a corner that does not exist", "", _AGAIN)
     if not (np.isfinite(points).all() and np.isfinite(turn).all()):
-        raise fault(file, "a corner of the 3MF is no number", "finite coordinates", _AGAIN)
+        raise fault(file, "a corner of the 3MF is not a number", "finite coordinates", _AGAIN)
     inner, count = [points[faces]], len(faces)
     for child, own in one.components:
         inner.append(_placed(model, child, own, file, depth + 1))

@@ -107,7 +107,7 @@ def _unstopped(record: MoldRecord, order: Order, where: Where) -> Iterator[Probl
             remedy='change the mold, or say why it is released despite that: --despite "..."',
         )
     if reason and not record.stop:
-        what = "a reason is given to release it despite a stop, but it has none"
+        what = "a reason is given to release it despite a stop, but it has no stop"
         yield Problem(where=where, what=what, remedy="leave --despite out")
 
 

@@ -116,7 +116,7 @@ def taken_names(drafts: Sequence[build.Draft], slugs: Container[str]) -> dict[st
     for draft in drafts:
         for old in draft.mold.renamed_from:
             if old in slugs or claims[old] > 1 or mold_file.is_reserved(old):
-                what = f"{old} is the name of another mold, or of no mold"
+                what = f"{old} is the name of another mold, or one that no mold can have"
                 file = str(draft.mold.folder / mold_file.FILE)
                 where = Where(file=file, line=draft.mold.line_of.get("renamed_from", 0), key="renamed_from")
                 problems[draft.mold.slug] = [

@@ -365,7 +365,7 @@ def _plain(download: Download) -> str:
     """The name that a file is offered under; Faults when a browser might run it, or it leads elsewhere."""
     if policy.is_download(download.name):
         return download.name
-    what = f"a file is not offered under the name {download.name!r}"
+    what = f"no file can be offered under the name {download.name!r}"
     expected = f"a plain name that ends in {', '.join(policy.DOWNLOADS)}"
     raise Faults(
         [Problem(where=Where(file=str(download.path)), what=what, expected=expected, remedy="rename it")]

@@ -26,7 +26,7 @@ def missing(root: Node, folder: Path) -> Mapping[str, Node]:
         return {}
     shared = read_yaml(read_file(file), str(file))
     if not isinstance(shared.value, dict):
-        raise fault(shared.where, "these are no keys", f"some of {', '.join(KEYS)}")
+        raise fault(shared.where, "this is not a group of keys", f"some of {', '.join(KEYS)}")
     for name, node in shared.value.items():
         if name not in KEYS:
             what, remedy = f"{name} cannot be shared by all molds", did_you_mean(name, KEYS)

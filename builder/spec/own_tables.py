@@ -208,7 +208,7 @@ def _refuse_disorder(kind: Kind, given: Mapping[str, Node], tables: Tables) -> N
         most = max(one.values["limit"].low for one in tables.plastisols)
         found = end("limit", "low")
         if "limit" in given and isinstance(found, int | float) and found > most:
-            what = f"the limit of {found:g} °C lies above the trade's"
+            what = f"the limit of {found:g} °C is higher than the trade's"
             raise fault(given["limit"].where, what, f"at most {most:g} °C")
 
     gather([*(partial(check, *rule) for rule in _ORDER), partial(check_limit)])

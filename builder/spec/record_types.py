@@ -147,7 +147,7 @@ class Sentence:
         if code == "" and self.none:
             return ""
         if not isinstance(code, str) or not code.startswith(self.sections) or code not in sentences():
-            raise fault(node.where, f"{shorten(node.text)} is no sentence of ours", self.words(scope))
+            raise fault(node.where, f"{shorten(node.text)} is not the key of a sentence", self.words(scope))
         return code
 
     def schema(self, scope: Scope) -> Schema:  # noqa: ARG002

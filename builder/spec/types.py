@@ -347,7 +347,7 @@ class FileName:
             plain = re.sub(r"[^A-Za-z0-9._/-]+", "-", letters).lstrip("-._/")
             plain = plain if PurePosixPath(plain).suffix else f"part{path.suffix.lower()}"
             expected = "letters from A to Z, digits, dots, hyphens and underscores in each name"
-            what = f"{shorten(text)} does not go into an address unchanged"
+            what = f"{shorten(text)} cannot be part of an address unchanged"
             raise fault(node.where, what, expected, f"rename the file, to {plain} for example")
         if scope.folder is not None:
             self._look(node.where, path, scope, scope.folder)

@@ -315,22 +315,20 @@ def _told(place: Path, lock: Lock, checks: Mapping[str, Checked]) -> Version:
 def _unvouched(place: Path, lock: Lock, checks: Mapping[str, Checked], told: Version) -> Iterator[Problem]:
     """A problem for everything that version.json says and its lock does not vouch for."""
     if (told.slug, told.version, told.order, told.date) != (lock.slug, lock.version, lock.order, lock.date):
-        yield _problem(place / VERSION, "slug, version, order or date is not that of its lock")
+        yield _problem(place / VERSION, "its slug, version, order or date differs from its lock")
     names: set[str] = set()
     for file in told.downloads:
         name = file.path.as_posix()
         found, away = checks.get(name), lock.files.get(name) == file.sha256 and name in outside(place)
         if not away and (found is None or (found.sha256, found.size_bytes) != (file.sha256, file.size_bytes)):
-            yield _problem(
-                place / VERSION, f"the file {file.path.as_posix()} is not one that its lock vouches for"
-            )
+            yield _problem(place / VERSION, f"the file {file.path.as_posix()} is not listed in its lock")
         if file.name != file.path.name or file.name.lower() in names:
             yield _problem(place / VERSION, f"the name {file.name} is not its file's, or is there twice")
         names.add(file.name.lower())
     for picture in told.pictures:
         for name in picture.files.values():
             if f"{record_keys.PICTURES}/{name}" not in checks:
-                yield _problem(place / VERSION, f"the picture {name} is not one that its lock vouches for")
+                yield _problem(place / VERSION, f"the picture {name} is not listed in its lock")
 
 
 def _checked_record(place: Path, lock: Lock, record: Checked) -> dict[str, Any]:

@@ -222,7 +222,7 @@ class _Reading:
             self._fault_at(text, error.position, what)
         except (ValueError, OverflowError):  # the library makes a character of any number that is escaped
             found = _BEYOND.search(text)
-            self._fault_at(text, found.start() if found else 0, "there is no character of this number")
+            self._fault_at(text, found.start() if found else 0, "no character has this number")
         return None
 
     def _fault_at(self, text: str, position: int, what: str) -> None:
@@ -305,7 +305,7 @@ class _Reading:
             return _WORDS[text.lower()]
         if _NOT_FINITE.fullmatch(text):
             self._fault(
-                event.start_mark, key, f"{shorten(text)} is no number that can be used", "a finite number"
+                event.start_mark, key, f"{shorten(text)} is not a number that can be used", "a finite number"
             )
         elif _NUMBER.fullmatch(text):
             return self._number(event, key)

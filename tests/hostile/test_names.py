@@ -69,7 +69,7 @@ def test_a_mold_cannot_take_anothers_address_as_its_old_name(
     assert slug == "bar"
     assert str(told) == (
         f"{tmp_path / 'bar' / 'mold.yaml'}:7, key renamed_from: {claimed} is the name of another mold, "
-        "or of no mold; take it out of the list."
+        "or one that no mold can have; take it out of the list."
     )
 
 
@@ -86,7 +86,7 @@ def test_a_build_tells_of_a_claimed_name(
 ) -> None:
     monkeypatch.setattr(batch, "read_missing", lambda *_: {})
     small_mold.write(tmp_path, "reed", more="renamed_from: [reed]")
-    with pytest.raises(Faults, match="reed is the name of another mold, or of no mold"):
+    with pytest.raises(Faults, match="reed is the name of another mold, or one that no mold can have"):
         batch.build_molds(tmp_path, tables, Store(tmp_path / "store"))
 
 

@@ -115,7 +115,7 @@ def test_a_download_that_its_lock_does_not_vouch_for_is_refused(mold: Path) -> N
     released.rewrite(
         place(mold), lambda told: told["downloads"][0].update(path="test-minnow/b.stl", name="b.stl")
     )
-    assert "the file test-minnow/b.stl is not one that its lock vouches for" in told(mold)
+    assert "the file test-minnow/b.stl is not listed in its lock" in told(mold)
 
 
 def test_two_downloads_of_one_name_are_refused(mold: Path) -> None:
@@ -168,7 +168,7 @@ def test_an_overlay_holds_only_the_marks_that_we_draw(mold: Path, marks: str) ->
         ({"files": {"x": "bait-480.webp"}}, "pictures[0].files.x"),
         (
             {"files": {"480": "other-480.webp"}},
-            "the picture other-480.webp is not one that its lock vouches for",
+            "the picture other-480.webp is not listed in its lock",
         ),
         ({"turnable": {"file": "x.js"}}, "pictures[0].turnable"),
         ({"width_px": 1e300}, "pictures[0].width_px"),

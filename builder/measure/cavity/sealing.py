@@ -117,8 +117,8 @@ def _unsure(spec: MoldSpec, asked: Sequence[Behind]) -> Exception:
     """The question whether what lies behind a crack is filled."""
     volume = sum(one.volume_mm3 for one in asked)
     what = (
-        f"{mesh.volume_ml(volume):.2f} ml of the hollow hangs on the rest only through a crack "
-        f"of less than {CRACK_MM} mm round a core, so that it is not sure whether plastic gets there"
+        f"{mesh.volume_ml(volume):.2f} ml of the hollow is joined to the rest only by a crack narrower than "
+        f"{CRACK_MM} mm around a core, so it is unclear whether plastic gets there"
     )
     inner = [(one, point) for one in asked if (point := shot.inside(one.hollow)) is not None]
     lines = offered(

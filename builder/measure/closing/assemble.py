@@ -238,7 +238,9 @@ def _turned(
     ]
     if covers:
         return _covered(spec, solids, covers, first, second)
-    what = f"{spec.parts[first].file} and {spec.parts[second].file} do not close on each other in any turn"
+    what = (
+        f"{spec.parts[first].file} and {spec.parts[second].file} do not fit together, however they are turned"
+    )
     remedy = "check that both belong to one mold, or write how the part lies in the closed mold"
     raise needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
 
@@ -259,8 +261,8 @@ def _smaller_open(spec: MoldSpec, solids: Sequence[Solid], first: int, second: i
 def _only_backs(spec: MoldSpec, first: int, second: int) -> Faults:
     """The question where halves have no flat face but their backs, and do not rest on each other."""
     what = (
-        f"{spec.parts[first].file} and {spec.parts[second].file} have a curved parting, do not lie closed in "
-        "their files, and do not close when one is let down on the other"
+        f"{spec.parts[first].file} and {spec.parts[second].file} have a curved parting, are not closed in "
+        "their files, and do not fit together when one is laid onto the other"
     )
     remedy = "export both as they lie in the closed mold, or write the placing of both"
     return needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
@@ -269,8 +271,8 @@ def _only_backs(spec: MoldSpec, first: int, second: int) -> Faults:
 def _not_meeting(spec: MoldSpec, first: int, second: int) -> Faults:
     """The question where halves rest on points of each other only."""
     what = (
-        f"{spec.parts[first].file} and {spec.parts[second].file} touch on few places of their parting as "
-        "they lie closed: elsewhere they stand apart or run into each other"
+        f"{spec.parts[first].file} and {spec.parts[second].file}, when closed, touch at only a few places of "
+        "their parting; elsewhere there is a gap between them, or they overlap"
     )
     remedy = "correct the placing, or let a mesh editor flatten both parting faces"
     return needs_hint(spec, f"parts[{second}].placing", what, "parting faces that fit each other", remedy)
@@ -289,9 +291,9 @@ def _covered(
     found = filed or covering.different(ways, solids[second])[:COVERS]
     if len(found) > 1:
         files = f"{spec.parts[first].file} and {spec.parts[second].file}"
-        what = f"{files} close on each other in {len(found)} ways, because one of them is a plain cover"
+        what = f"{files} fit together in {len(found)} ways, because one of them is a plain cover"
         lines = "".join(f"\n{covering.placed(spec, way, first, second)}" for way in found)
-        remedy = f"write the right one of these lines in the place of parts; the pictures show it:{lines}"
+        remedy = f"replace parts with the right one of these lines; the pictures show which it is:{lines}"
         raise needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
     said = Finding(level="note", code=COVERED, values={"file": _cover(spec, found[0], first, second)})
     return found[0], [said, *_said(spec, found[0], first, second)]
@@ -351,7 +353,7 @@ def _lay(spec: MoldSpec, index: int, solid: Solid, way: Closing) -> Solid:
 
 def _overlapping(spec: MoldSpec, second: int, overlap: float) -> Faults:
     """The question for halves that run into each other."""
-    what = f"closed, the halves run into each other by {100 * overlap:.1f} % of the smaller one"
+    what = f"when closed, the halves overlap by {100 * overlap:.1f} % of the smaller one"
     return needs_hint(
         spec, f"parts[{second}].placing", what, "", "write how the second half lies in the closed mold"
     )

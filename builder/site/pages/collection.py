@@ -156,6 +156,7 @@ class CollectionPages:
         newer = next((one for one in later if not one.withdrawn), None)
         own = f"v{newer.version if newer else ''}.html"
         place = f"../{version.slug}.html" if newer == versions[0] else own
+        names = self.texts.under("release.number")  # in the order of work, as the language file has them
         return self.words.render(
             "version.md.jinja",
             v=version,
@@ -165,6 +166,7 @@ class CollectionPages:
             place=place,
             later=later[0] if later else None,
             folder=f"v{version.version}",
+            numbers=sorted(version.figures.items(), key=lambda one: names.index(one[0])),
             pictures={picture.name: picture for picture in version.pictures},
             captions=captions(version.pictures),
         )

@@ -263,13 +263,13 @@ var shotbook = (() => { // a site that exchanges its pages without loading them 
     }
   }
 
-  /* What may go wrong, the likeliest first: the cures of two are open; and the chances of all in figures. */
+  /* What may go wrong, the likeliest first, its cure open; and the chances of all in figures. */
   function troubles(data, pair) {
     const items = pair.troubles.map(([, code, values, word], index) => {
       const chance = Object.assign(element("span", word), { className: "sb-chance" });
       const head = element("summary", element("b", ...sentence(data.sentences[code], values)), " ", chance);
       const cure = element("p", ...sentence(data.sentences[`${code}_cure`], values));
-      return element("li", Object.assign(element("details", head, cure), { className: "sb-fold", open: index < 2 }));
+      return element("li", Object.assign(element("details", head, cure), { className: "sb-fold", open: index === 0 }));
     });
     document.querySelector("[data-wrong]")?.replaceChildren(...items);
     document.querySelector("[data-chances]")?.replaceChildren(...pair.troubles.map(([chance, code, values]) =>
