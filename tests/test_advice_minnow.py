@@ -26,6 +26,8 @@ TRUNK_MM = (92.0 - 8.0, 92.0 + 13.0)
 """Where the trunk lies from the gate."""
 PRINTED = ("pla", "petg", "abs", "asa")
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def first() -> Measurement:

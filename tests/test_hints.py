@@ -43,6 +43,7 @@ def test_a_hinted_vent_where_nothing_opens_is_refused_with_the_nearest_mouth() -
         read(POND, on_the_bed, replace(SPEC, hints=hints))
 
 
+@pytest.mark.slow
 def test_counts_that_differ_are_warned_of_and_the_sprues_direction_is_taken(plain: Measurement) -> None:
     hints = Hints(bolts=4, pins=len(plain.pins), sprue_direction=(0.0, 0.0, -4.0))
     found = read(POND, on_the_bed, replace(SPEC, hints=hints))

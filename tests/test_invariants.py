@@ -243,6 +243,7 @@ PLANTED: dict[str, Callable[[], RuleInput]] = {
 }
 
 
+@pytest.mark.slow
 def test_there_is_a_planted_fault_for_each_of_the_34_rules() -> None:
     assert PLANTED.keys() == RULES.keys() | WINDOW_RULES.keys()
     assert len(PLANTED) == 34

@@ -257,6 +257,7 @@ def logged(
     return spec(shots=shots), minnow_measurement(1.2)
 
 
+@pytest.mark.slow
 def test_logged_shots_of_the_same_plastic_count_along_and_pull_where_they_should() -> None:
     alone = ladder.fit(readings(HOT), TABLES)
     full = ladder.fit(readings(HOT), TABLES, [logged("full", 146.0, 148.0, 150.0)])

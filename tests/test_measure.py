@@ -120,6 +120,7 @@ def test_a_number_of_cavities_that_no_narrow_place_makes_is_refused() -> None:
         read(POND, closed, spec_of(POND, 2))
 
 
+@pytest.mark.slow
 def test_a_hinted_gate_parts_the_plastic_there() -> None:
     found = read(POND, closed)
     gate = found.baits[0].gates[0]

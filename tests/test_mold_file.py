@@ -202,6 +202,7 @@ def test_reader_and_schema_take_and_refuse_the_same_documents(document: dict[str
         EDITOR.validate(document)
 
 
+@pytest.mark.slow
 @settings(max_examples=100, deadline=None)
 @given(documents())
 def test_whatever_a_document_holds_loading_it_raises_nothing_but_faults(document: dict[str, Any]) -> None:

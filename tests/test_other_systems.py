@@ -85,6 +85,7 @@ def uses() -> Iterator[tuple[str, str]]:
                 yield module, next(inside, f"line {node.lineno}")
 
 
+@pytest.mark.slow
 def test_no_call_that_other_systems_lack_is_used_without_a_question() -> None:
     assert set(uses()) <= set(GUARDED)
 

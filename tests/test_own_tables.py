@@ -153,6 +153,7 @@ def test_an_own_plastisol_changes_the_advice_key_and_drift_names_it(tmp_path: Pa
     assert {k for k in before if before[k] != after[k]} == {"tables", "plastisol pier-blend"}
 
 
+@pytest.mark.slow
 def test_a_mold_may_name_it_and_is_advised_with_it(tmp_path: Path) -> None:
     tables = material_tables.load(catalogue(tmp_path, plastisols__pier_blend=PIER))
     advice = advised(spec(plastisol="pier-blend"), minnow_measurement(FULL_MM), tables)

@@ -52,15 +52,8 @@ def check(schema: dict[str, Any], data: object) -> None:
     Draft202012Validator(schema).validate(data)
 
 
-@pytest.mark.parametrize(
-    "kind",
-    [
-        pytest.param(
-            k, id=k.__name__, marks=SLOW if k in (model.Measurement, model.MoldRecord, model.MoldSpec) else ()
-        )
-        for k in STORED
-    ],
-)
+@SLOW
+@pytest.mark.parametrize("kind", STORED, ids=lambda kind: kind.__name__)
 @settings(max_examples=10, deadline=None)
 @given(data=st.data())
 def test_every_record_comes_back_equal_and_fits_its_schema(kind: type, data: st.DataObject) -> None:

@@ -263,6 +263,7 @@ def test_a_digest_is_sha256_of_length_and_part() -> None:
     assert digest_of("abc") == out.split()[0].decode()
 
 
+@pytest.mark.slow
 def test_what_a_source_imports_is_found_by_its_text_as_its_syntax_has_it() -> None:
     sources = sorted(Path(builder.__file__).parent.rglob("*.py"))
     assert len(sources) > 150
