@@ -64,6 +64,8 @@ def mold_page(record: MoldRecord, at: Places, window: Window | None = None) -> I
         at.gap("numbers", "page.numbers.read", "length"),
         exact(record.measurement.length_error_mm, "mm", "ᵐ"),
     )
+    for turned in (picture.turnable for picture in record.pictures if picture.turnable):
+        yield at.gap("numbers", "pictures.turn_error", "error"), exact(turned.error_mm, "mm", "ᵐ")
 
 
 def description(record: MoldRecord, at: Places) -> Iterator[Line]:

@@ -26,6 +26,7 @@ from builder.model import (
     MoldRecord,
     Picture,
     Request,
+    Turnable,
     Version,
     Window,
 )
@@ -49,6 +50,9 @@ def texts(language: str) -> Texts:
     """The language file with the sentences of the invented molds."""
     said = _REAL(language)
     return Texts(language=language, entries={**said.entries, **SENTENCES})
+
+
+TURNABLE = Turnable(file="open-turn.js", size_bytes=214_365, triangles=18_642, error_mm=0.0437)
 
 
 def minnow(folder: Path) -> MoldRecord:
@@ -92,7 +96,7 @@ def minnow(folder: Path) -> MoldRecord:
         record,
         spec=replace(record.spec, colours=(colour,)),
         advice=replace(record.advice, windows=tuple(map(_declared, record.advice.windows))),
-        pictures=(*record.pictures, bait),
+        pictures=(replace(record.pictures[0], turnable=TURNABLE), bait),
         versions=(version(record, 2), version(record, 1)),
         released=True,
     )
@@ -272,7 +276,9 @@ def content(file: Path) -> bytes:
 def files(record: MoldRecord) -> list[Path]:
     """Every file that the site copies for a mold."""
     downloads = [d.path for d in (*record.downloads, *(d for v in record.versions for d in v.downloads))]
-    return downloads + [record.place_of(name) for p in record.pictures for name in p.files.values()]
+    turned = [p.turnable.file for p in record.pictures if p.turnable]
+    shown = [name for p in record.pictures for name in p.files.values()]
+    return downloads + [record.place_of(name) for name in (*shown, *turned)]
 
 
 def numbered(record: MoldRecord, factor: float) -> MoldRecord:
