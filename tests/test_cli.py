@@ -240,7 +240,7 @@ def test_a_version_that_was_never_released_can_be_neither_compared_nor_withdrawn
     assert sentence.startswith("molds/worm: version 1 is not released; expected a released version")
     (sentence,) = refused("withdraw", "worm", "1", "--reason", "Opens under pressure")
     assert "version 1 of worm is not released" in sentence
-    assert run("verify").stdout == "Released versions compared with their locks: 0. Nothing has changed.\n"
+    assert run("verify").stdout == "Released versions checked: 0. All files are unchanged.\n"
 
 
 @pytest.mark.parametrize("command", ["build", "pages"])
@@ -290,7 +290,7 @@ def test_the_store_is_shown_by_stage_and_trimmed_to_what_is_asked(tmp_path: Path
 def test_a_variable_sets_the_language_of_all_commands(tmp_path: Path) -> None:
     small_mold.write(tmp_path / "molds")
     args = ["verify", "--molds", str(tmp_path / "molds"), "--store", str(tmp_path / "store")]
-    for language, said in (("de", "Nichts hat sich geändert."), ("en", "Nothing has changed.")):
+    for language, said in (("de", "Alle Dateien sind unverändert."), ("en", "All files are unchanged.")):
         done = CliRunner().invoke(main, args, env={"SHOTBOOK_LANGUAGE": language})
         assert done.exit_code == 0, done.output
         assert said in done.output

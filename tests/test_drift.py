@@ -27,7 +27,7 @@ from tests.changed_tables import changed
 pytestmark = pytest.mark.slow  # a released version is read and drawn first
 
 Verify = Callable[[Tables], str]
-SILENT = "Released versions compared with their locks: 1. Nothing has changed.\n"
+SILENT = "Released versions checked: 1. All files are unchanged.\n"
 
 
 @pytest.fixture(scope="module")

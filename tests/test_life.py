@@ -50,7 +50,7 @@ def test_a_mold_renamed_after_its_release_is_verified_leads_on_and_is_released_a
     place = molds / "thin-bar"
     assert sums(place / "versions") == before
     assert not (molds / "small-bar").exists()
-    assert "Nothing has changed." in run("verify", "--molds", str(molds), "--store", str(kept)).output
+    assert "All files are unchanged." in run("verify", "--molds", str(molds), "--store", str(kept)).output
     made = site_map.generate(catalogue.build_all(molds, store))
     assert 'url=thin-bar.html"' in str(made["molds/small-bar.html"])
     assert 'url=../thin-bar/v1.html"' in str(made["molds/small-bar/v1.html"])
@@ -59,7 +59,7 @@ def test_a_mold_renamed_after_its_release_is_verified_leads_on_and_is_released_a
     order = freeze.Order(notes="Shallower.", date="2026-03-02", texts=site_map.texts("en"))
     freeze.release(place, order, tables, store)
     done = run("verify", "--molds", str(molds), "--store", str(kept))
-    assert "compared with their locks: 2. Nothing has changed." in done.output
+    assert "versions checked: 2. All files are unchanged." in done.output
     assert "not on record" not in done.output
     (place / "mold.yaml").write_text((place / "mold.yaml").read_text().replace("renamed_from", "# was"))
     assert run("verify", "--molds", str(molds), "--store", str(kept)).exit_code == 1

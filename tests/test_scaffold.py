@@ -120,7 +120,7 @@ def test_broken_and_absent_files_are_told_at_once_and_nothing_is_written(
     told = refused(tmp_path / "pond-stick", (*files, tmp_path / "no.stl")).splitlines()
     assert len(told) == 2
     assert "the file is cut off" in told[0]
-    assert told[1].endswith("no.stl: this file does not exist; expected a file.")
+    assert told[1].endswith("no.stl: this file does not exist.")
 
 
 def test_two_files_of_one_name_are_refused(tmp_path: Path, files: tuple[Path, ...]) -> None:

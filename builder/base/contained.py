@@ -235,7 +235,7 @@ def _kind(mode: int) -> str:
 def _unopened(path: Path, error: OSError | ValueError) -> Faults:
     """Why it could not be opened, in words; what stands there is looked at only to name it."""
     if isinstance(error, FileNotFoundError):
-        return _fault(path, "this file does not exist", "a file")
+        return _fault(path, "this file does not exist")
     try:
         mode = os.lstat(path).st_mode
         if not stat.S_ISREG(mode):

@@ -135,7 +135,7 @@ def text(draft: Draft, tables: Tables) -> str:
         "# bolts: 4 × M5 × 40 with wing nuts",
         "# author: Your name",
         "# licence: CC-BY-4.0",
-        "# Every key is told in the reference of the mold file.",
+        "# The page The mold file explains every key.",
     ]
     return "\n".join(lines) + "\n"
 
