@@ -231,7 +231,10 @@ def _read(number: str, mark: str) -> tuple[float | None, float | None]:
 
 
 def _time(text: str, mark: str) -> tuple[float | None, float | None]:
-    """Seconds of a time as a clock tells it, and half of the step that it is told in."""
+    """Seconds of a time as a clock tells it, and half of the step that it is told in.
+
+    Nothing where seconds go on past 89: a clock tells minutes then.
+    """
     parts = _CLOCK.findall(text)
     if not parts or any(not unit for _, unit in parts) or _CLOCK.sub("", text).strip(" \u00a0"):
         return None, None
@@ -243,7 +246,7 @@ def _time(text: str, mark: str) -> tuple[float | None, float | None]:
         total += read * SECONDS[unit]
         last = half * SECONDS[unit]
     if len(parts) == 1 and parts[0][1] == "s":
-        return total, last
+        return (total, last) if total < 90 or math.isinf(total) else (None, None)
     return total, 2.5 if total < 597.5 else 30.0
 
 
