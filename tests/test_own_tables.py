@@ -12,6 +12,7 @@ import yaml
 
 from builder import build
 from builder.base import limits
+from builder.base.contained import Checked
 from builder.base.problems import Faults
 from builder.base.store import Store
 from builder.model import Plastisol, Tables
@@ -172,7 +173,7 @@ def test_pages_choosers_and_schema_show_it_by_its_name_and_its_file(tmp_path: Pa
     spec_file = folder / "mold.yaml"
     spec_file.write_text(spec_file.read_text().replace("plastisol: soft", "plastisol: pier-blend"))
     made = site_map.generate(build_all(molds, Store(tmp_path / "store")))
-    pages = {uri: text for uri, text in made.items() if isinstance(text, str)}
+    pages = {uri: str(thing) for uri, thing in made.items() if not isinstance(thing, Path | Checked)}
     assert "<code>plastisols/pier-blend.yaml</code>" in pages["materials.md"]
     assert "Weighed in air and in water" in pages["materials.md"]
     for uri in ("materials.md", "compare.md", "molds/small-bar.md", "data/molds/small-bar.js"):

@@ -10,7 +10,7 @@ import pytest
 
 from builder.base import workers
 from builder.base.store import Store
-from builder.site import catalogue, site_map
+from builder.site import catalogue, offline, parts, site_map
 from tests import small_mold
 
 pytestmark = pytest.mark.slow
@@ -25,17 +25,19 @@ def read(tmp_path_factory: pytest.TempPathFactory) -> catalogue.Catalogue:
     return catalogue.build_all(molds, Store(molds.parent / "store"))
 
 
+def texts(generated: offline.Generated) -> dict[str, str]:
+    return {uri: str(thing) for uri, thing in generated.items() if isinstance(thing, str | offline.Kept)}
+
+
 def test_workers_write_the_pages_that_are_missing_and_the_same_as_here(
     read: catalogue.Catalogue, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     assert read.store
     alone = site_map.generate(replace(read, store=Store(tmp_path)))
-    monkeypatch.setattr(site_map, "MANY", 2)
+    monkeypatch.setattr(parts, "MANY", 2)
     read.store.misses.clear()
     shared = site_map.generate(replace(read, engine=workers.on_cores(2)))
-    assert {uri: text for uri, text in shared.items() if isinstance(text, str)} == {
-        uri: text for uri, text in alone.items() if isinstance(text, str)
-    }
+    assert texts(shared) == texts(alone)
     assert read.store.misses["pages"] == 1, "this process writes the pages that there are once, no mold's"
 
 
@@ -57,6 +59,6 @@ def test_what_workers_could_not_write_is_written_here(
     read: catalogue.Catalogue, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert read.store
-    monkeypatch.setattr(site_map, "MANY", 2)
+    monkeypatch.setattr(parts, "MANY", 2)
     made = site_map.generate(replace(read, engine=Killed()), "de")
     assert {"molds/bar-0.md", "molds/bar-1.md"} <= set(made)

@@ -95,16 +95,21 @@ def _user() -> str:
     return str(os.getuid()) if hasattr(os, "getuid") else "user"
 
 
-def put_new(folder: Path, place: Path) -> bool:
-    """Rename `folder` to `place` unless something is there already; True when it is now ours."""
-    sync_tree(folder)
+def put_new(folder: Path, place: Path, *, lasting: bool = True) -> bool:
+    """Rename `folder` to `place` unless something is there already; True when it is now ours.
+
+    `lasting` waits until the disk has it; what can be told from its sums and made again need not wait.
+    """
+    if lasting:
+        sync_tree(folder)
     try:
         folder.rename(place)
     except OSError as error:
         if error.errno not in (errno.EEXIST, errno.ENOTEMPTY, errno.ENOTDIR) and not place.exists():
             raise
         return False
-    _sync(place.parent)
+    if lasting:
+        _sync(place.parent)
     return True
 
 

@@ -6,6 +6,7 @@ infinity, so a float that is not finite becomes the text `inf`, `-inf` or `nan`.
 
 from __future__ import annotations
 
+import json
 import math
 import types
 from collections.abc import Callable, Mapping
@@ -19,6 +20,7 @@ T = TypeVar("T")
 Reader = Callable[[Any], Any]
 _type: Callable[[object], Any] = type
 """The type of a value, as something to look up."""
+_quoted: Callable[[str], str] = json.encoder.encode_basestring
 _NOT_FINITE = ("inf", "-inf", "nan")
 
 
@@ -30,6 +32,15 @@ def to_json(value: object) -> Any:  # noqa: ANN401 - any JSON value
     {'file': 'mold.yaml', 'line': 3, 'column': None, 'key': ''}
     """
     return _writer(_type(value))(value)
+
+
+def text(value: object, digits: int) -> str:
+    """The record as JSON text without needless space, its numbers cut to so many significant digits.
+
+    >>> text((1 / 3, 2, -0.0, True, None, "é", math.inf), 7)
+    '[0.3333333,2,-0.0,true,null,"é","inf"]'
+    """
+    return _tellers(f"%.{digits}g")(_type(value))(value)
 
 
 def from_json(kind: type[T], data: object) -> T:
@@ -86,6 +97,47 @@ def _writer(kind: Any) -> Callable[[Any], Any]:  # noqa: ANN401 - any type
     raise TypeError(f"{kind.__name__} is no value of a record")
 
 
+def _told(written: str, value: float) -> str:
+    """A number as JSON has it, from its digits; what Python's repr makes of those, as json.dumps would.
+
+    >>> _told("3", 3.0), _told("0.25", 0.25), _told("1e+07", 1e7), _told("inf", math.inf)
+    ('3.0', '0.25', '10000000.0', '"inf"')
+    """
+    if "e" in written:
+        return repr(float(written))
+    if "n" in written:  # inf, nan
+        return f'"{float(value)}"'
+    return written if "." in written else f"{written}.0"
+
+
+@cache
+def _tellers(form: str) -> Callable[[Any], Callable[[Any], str]]:
+    """What gives a type its teller, which turns its values into JSON text; `form` writes the digits."""
+
+    @cache
+    def teller(kind: Any) -> Callable[[Any], str]:  # noqa: ANN401 - any type
+        if is_dataclass(kind):
+            names = [field.name for field in fields(kind)]
+            heads = tuple((f'{"," if index else "{"}"{name}":', name) for index, name in enumerate(names))
+            return lambda record: "".join(
+                [f"{head}{teller(_type(v := getattr(record, name)))(v)}" for head, name in heads] + ["}"]
+            )
+        if issubclass(kind, float):
+            return lambda value: _told(form % value, value)
+        if issubclass(kind, str):
+            return _quoted
+        if issubclass(kind, tuple | list):
+            return lambda items: f"[{','.join([teller(_type(item))(item) for item in items])}]"
+        if issubclass(kind, Mapping):
+            return lambda items: (
+                f"{{{','.join([f'{_quoted(str(k))}:{teller(_type(v))(v)}' for k, v in items.items()])}}}"
+            )
+        write = _writer(kind)
+        return lambda value: json.dumps(write(value), ensure_ascii=False)
+
+    return teller
+
+
 _WRITERS: tuple[tuple[type | types.UnionType, Callable[[Any], Any]], ...] = (
     (types.NoneType | bool | str, lambda value: value),
     (float, lambda value: float(value) if math.isfinite(value) else str(float(value))),
@@ -127,26 +179,54 @@ def _union(kinds: tuple[Any, ...]) -> Reader:
 
 
 def _record(kind: Any) -> Reader:  # noqa: ANN401
-    hints = _hints(kind)
-    in_order = tuple(field.name for field in fields(kind))
-    names = frozenset(in_order)
+    names = tuple(field.name for field in fields(kind))
     wanted = f"an object with {', '.join(sorted(names))}"
-    readers: list[tuple[str, Reader]] = []
+    made: list[Reader] = []
 
     def read(data: Any) -> Any:  # noqa: ANN401
-        if not readers:  # not before the first is read: a record may hold others of its own type
-            readers.extend((name, _reader(hints[name])) for name in in_order)
-        if not isinstance(data, dict) or data.keys() != names:
+        if not isinstance(data, dict) or data.keys() != set_of_names:
             raise MisfitError(data, wanted)
-        values, name = {}, ""
+        if not made:  # not before the first is read: a record may hold others of its own type
+            made.append(_compiled(kind, names))
         try:
-            for name, reader in readers:
-                values[name] = reader(data[name])
-        except MisfitError as misfit:
-            raise misfit.inside(f".{name}") from None
-        return kind(**values)
+            return made[0](data)
+        except MisfitError:
+            for name in names:
+                _inside(f".{name}", _reader(_hints(kind)[name]), data[name])
+            raise
 
+    set_of_names = frozenset(names)
     return read
+
+
+def _inside(step: str, reader: Reader, data: Any) -> None:  # noqa: ANN401
+    """Read a value for its faults alone, and tell them by its place."""
+    try:
+        reader(data)
+    except MisfitError as misfit:
+        raise misfit.inside(step) from None
+
+
+def _compiled(kind: Any, names: tuple[str, ...]) -> Reader:  # noqa: ANN401
+    """What makes a record of an object with exactly these names.
+
+    Written as source, as dataclasses are, since records are many: a value of a plain type is not even handed
+    to its reader.
+    """
+    hints = _hints(kind)
+    known: dict[str, Any] = {"kind": kind} | {
+        f"r{index}": _reader(hints[name]) for index, name in enumerate(names)
+    }
+    lines = ["def read(data):"]
+    for index, name in enumerate(names):
+        plain = hints[name].__name__ if hints[name] in (float, int, str, bool) else None
+        lines.append(f"    v{index} = data[{name!r}]")
+        unless = f"if type(v{index}) is not {plain}: " if plain else ""
+        lines.append(f"    {unless}v{index} = r{index}(v{index})")
+    told = ", ".join(f"{name}=v{index}" for index, name in enumerate(names))
+    exec("\n".join([*lines, f"    return kind({told})"]), known)
+    reader: Reader = known["read"]
+    return reader
 
 
 def _tuple(kind: Any) -> Reader:  # noqa: ANN401
@@ -191,10 +271,11 @@ def _mapping(kind: Any) -> Reader:  # noqa: ANN401
 def _literal(kind: Any) -> Reader:  # noqa: ANN401
     options = get_args(kind)
     known = {(type(option), option) for option in options}
+    words = frozenset(option for option in options if type(option) is str)
 
     def read(data: Any) -> Any:  # noqa: ANN401
         try:
-            if (type(data), data) in known:
+            if (type(data) is str and data in words) or (type(data), data) in known:
                 return data
         except TypeError:  # an array or an object, which no option is
             pass

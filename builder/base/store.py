@@ -162,7 +162,7 @@ class Store:
         with disk.making_beside(place.with_name("entry")) as folder:
             write(folder)
             (folder / SEAL).write_bytes(self._seal_of(place, (folder / SUMS).read_bytes()))
-            if not disk.put_new(folder, place) and not self.has(place.parent.name, place.name):
+            if not disk.put_new(folder, place, lasting=False) and not self.has(place.parent.name, place.name):
                 disk.swap_in(folder, place)
 
 

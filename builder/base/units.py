@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -102,14 +103,20 @@ def show(figure: Figure, language: str = "en") -> Both:
     >>> show(shot).metric.value.replace(_NBSP, " "), show(shot).us.range.replace(_NBSP, " ")
     ('38.4 mL', '1.28–1.33 fl oz')
     """
-    value, low, high = triple = (figure.value, figure.low, figure.high)
-    if math.isnan(value) or math.isnan(low) or math.isnan(high):
+    triple = (figure.value, figure.low, figure.high)
+    if any(map(math.isnan, triple)):
         raise ValueError(f"a figure is not a number: {figure}")
-    metric = _system(triple, figure.unit, _SYMBOL[figure.unit], language)
-    if figure.unit not in _US:
+    return _both(triple, figure.unit, language)
+
+
+@lru_cache(maxsize=1024)
+def _both(triple: tuple[float, float, float], unit: Unit, language: str) -> Both:
+    """Value, low and high in both systems; a page tells half of its figures more than once."""
+    metric = _system(triple, unit, _SYMBOL[unit], language)
+    if unit not in _US:
         return Both(metric=metric, us=metric)
-    american = (us(value, figure.unit), us(low, figure.unit), us(high, figure.unit))
-    return Both(metric=metric, us=_system(american, figure.unit, _US[figure.unit][2], language))
+    american = (us(triple[0], unit), us(triple[1], unit), us(triple[2], unit))
+    return Both(metric=metric, us=_system(american, unit, _US[unit][2], language))
 
 
 def plain(figure: Figure, language: str = "en") -> str:

@@ -98,9 +98,8 @@ def pages(*, molds: Path, language: str, out: Path, store: Path, html: bool) -> 
     in .html.
     """
     from builder.base import disk, site_folder, workers
-    from builder.base.contained import Checked
     from builder.base.store import Store
-    from builder.site import catalogue, site_map, whole_folder
+    from builder.site import catalogue, offline, site_map, whole_folder
     from builder.site.place import Place
 
     with reporting_faults(), progress_bar("Reading molds") as progress:
@@ -113,10 +112,7 @@ def pages(*, molds: Path, language: str, out: Path, store: Path, html: bool) -> 
             for uri, thing in generated.items():
                 file = folder / uri
                 file.parent.mkdir(parents=True, exist_ok=True)
-                if isinstance(thing, Checked):
-                    thing.copy_to(file)
-                else:
-                    file.write_bytes(thing.read_bytes() if isinstance(thing, Path) else thing.encode())
+                offline.written(thing, file)
             site_folder.mark(folder)
     say(language, "pages", count=len(generated), place=str(out))
 

@@ -183,7 +183,7 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         src = page.file.src_uri
         uri = self.files.ours.get(src)
         if uri is not None:
-            body = self.body(self.files.bodies[src], uri, page, config)
+            body = self.body(self.files.bodies.pop(src), uri, page, config)
             page.present_anchor_ids = set(_ANCHOR.findall(body))
             return body
         if src not in self.files.guests:

@@ -15,7 +15,7 @@ from builder.base import problems
 from builder.base.contained import Checked
 from builder.plugin.settings import Settings
 from builder.site import embedding, site_map
-from builder.site.offline import Generated
+from builder.site.offline import Generated, Kept, Thing
 from builder.site.place import ONCE
 
 
@@ -75,8 +75,8 @@ def put(
             files.append(file)
             if uri.endswith(".md"):
                 done.ours[file.src_uri] = uri
-        elif isinstance(thing, str) and uri.endswith(".md") and embedding.MARK in theirs.content_string:
-            done.guests[theirs.src_uri] = uri, thing
+        elif uri.endswith(".md") and embedding.MARK in theirs.content_string:
+            done.guests[theirs.src_uri] = uri, str(thing)
         else:
             held.append((uri, theirs))
             continue
@@ -86,11 +86,10 @@ def put(
     return done
 
 
-def _file(config: MkDocsConfig, here: Settings, uri: str, thing: str | Path | Checked) -> File:
+def _file(config: MkDocsConfig, here: Settings, uri: str, thing: Thing) -> File:
     """What is generated, as MkDocs takes it."""
     kind = CheckedFile if isinstance(thing, Checked) else File
-    where = thing.folder / thing.file if isinstance(thing, Checked) else thing
-    source = {"abs_src_path": str(where)} if isinstance(where, Path) else {"content": where}
+    source = {"content": thing} if isinstance(thing, str) else {"abs_src_path": str(_path(thing))}
     shown = config.nav is None and uri.removesuffix(".md") in ONCE
     level = InclusionLevel.INCLUDED if shown else InclusionLevel.NOT_IN_NAV
     file: File = kind.generated(config, f"{here.path}{uri}", inclusion=level, **source)
@@ -99,6 +98,13 @@ def _file(config: MkDocsConfig, here: Settings, uri: str, thing: str | Path | Ch
     if "i18n" in config.plugins:
         _translate(file, config, here)
     return file
+
+
+def _path(thing: Kept | Path | Checked) -> Path:
+    """Where a thing lies."""
+    if isinstance(thing, Checked):
+        return thing.folder / thing.file
+    return thing.path if isinstance(thing, Kept) else thing
 
 
 def _translate(file: File, config: MkDocsConfig, here: Settings) -> None:

@@ -13,7 +13,7 @@ from typing import Any
 from mkdocs.config.defaults import MkDocsConfig
 
 from builder.base import problems
-from builder.site import site_map
+from builder.site import sentences, site_map
 from builder.site.place import ONCE, Place
 
 _PRIMARY = re.compile(r'data-primary="([a-z-]+)"')
@@ -105,7 +105,7 @@ def _locale(config: MkDocsConfig) -> str:
 
 
 def _language(config: MkDocsConfig, chosen: str) -> str:
-    known = site_map.languages()
+    known = sentences.languages()
     language = str(chosen or config.theme.get("language") or config.theme.locale.language)
     if language in known:
         return language

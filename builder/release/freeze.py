@@ -16,7 +16,7 @@ from builder.base.texts import Texts
 from builder.history import compare
 from builder.model import CARD, Download, MoldRecord, Picture, Reading, Tables, Version
 from builder.release import bundle, leaflet
-from builder.site import public_data, site_map
+from builder.site import parts, public_data
 from builder.site.pages import MoldPages, Words
 from builder.spec import mold_file, releases, versions
 
@@ -225,7 +225,7 @@ def frozen_reading(folder: Path, tables: Tables) -> Reading:
 def shot_card(record: MoldRecord, order: Order) -> str:
     """The shot card as one file that needs no other; with a code when the mold's address is known."""
     style = resources.files("builder").joinpath("theme", "assets", "card.css").read_text(encoding="utf-8")
-    drawn = base64.b64encode(site_map.code(order.address).encode()).decode() if order.address else ""
+    drawn = base64.b64encode(parts.code(order.address).encode()).decode() if order.address else ""
     code = f"data:image/svg+xml;base64,{drawn}" if drawn else ""
     words = Words(order.texts.of_kind(record.spec.kind))
     return MoldPages(words).card(record, style, code, order.despite.strip())

@@ -6,9 +6,8 @@ import json
 from collections import Counter
 from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache, partial
+from functools import _lru_cache_wrapper, cache, partial
 from pathlib import Path
-from typing import TypeVar
 
 from builder import build, stages
 from builder.base import contained, disk, guard, serialize, workers
@@ -17,7 +16,6 @@ from builder.base.store import Store, canonical, digest_of, sha256
 from builder.model import MoldRecord, MoldSpec, Tables, Version
 from builder.spec import mold_file, releases
 
-Made = TypeVar("Made")
 FAULTS = "faults"
 """Folder of the store for the tracebacks of what nobody foresaw."""
 
@@ -52,7 +50,7 @@ class StoredMold(MoldRecord):
     """A mold record that loads measurement, advice and pictures from the store on first access."""
 
     draft: build.Draft
-    _fetched: Callable[[], MoldRecord]
+    _fetched: _lru_cache_wrapper[MoldRecord]
 
     def __init__(self, draft: build.Draft, tables: Tables, store: Store) -> None:
         """What is known without the store, and what fetches the rest."""
@@ -78,6 +76,10 @@ class StoredMold(MoldRecord):
     measurement = property(lambda self: self._fetched().measurement)
     advice = property(lambda self: self._fetched().advice)
     pictures = property(lambda self: self._fetched().pictures)
+
+    def forget(self) -> None:
+        """Give back the memory of what was loaded; it is loaded again when it is asked for."""
+        self._fetched.cache_clear()
 
 
 def build_molds(
@@ -185,16 +187,6 @@ def job_of(draft: build.Draft, tables: bytes, store: Store) -> Job:
         known={name: data for files in known for name, data in files.items()},
         drawn=tuple(key for key in store.keys("pictures", draft.keys.drawn) if store.has("pictures", key)),
     )
-
-
-def cached(store: Store, record: MoldRecord, about: str, kind: type[Made], make: Callable[[], Made]) -> Made:
-    """The result of `make` for a mold, cached in the store by everything that it depends on.
-
-    `about` is what it depends on beside the mold.
-    """
-    if not isinstance(record, StoredMold):
-        return make()
-    return store.keep("pages", page_key(record.draft, about), kind, lambda _: make())[0]
 
 
 def page_key(draft: build.Draft, about: str) -> str:

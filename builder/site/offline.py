@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import re
+import shutil
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
 
 from builder.base.contained import Checked
+from builder.base.store import sha256
 from builder.base.texts import Texts
 from builder.site.pages import Words
 from builder.site.place import Place
@@ -20,8 +22,34 @@ SMALL_PICTURE_BYTES = 10_000
 _OF_MOLD = re.compile(r"(?:molds|data/molds|cards)/([^/.]+)")
 _SIZED = re.compile(r"(.+)-(\d+)\.webp")
 
-Generated = Mapping[str, str | Path | Checked]
-"""By address: text; a file of our own; or one from a mold's folder, published as what was looked at."""
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """A text of ours that lies in the store, with its digest: not all of a site's texts fit into memory."""
+
+    path: Path
+    size_bytes: int
+    sha256: str
+
+    def __str__(self) -> str:
+        """The text."""
+        return self.path.read_bytes().decode()
+
+
+Thing = str | Kept | Path | Checked
+"""Text, here or in the store; a file of our own; or one from a mold's folder, as what was looked at."""
+Generated = Mapping[str, Thing]
+"""What is published, by address."""
+
+
+def written(thing: Thing, place: Path) -> None:
+    """Write what is published to `place`; Faults when it is no longer what was looked at."""
+    if isinstance(thing, Checked):
+        thing.copy_to(place)
+    elif isinstance(thing, str):
+        place.write_bytes(thing.encode())
+    else:
+        shutil.copyfile(thing.path if isinstance(thing, Kept) else thing, place)
 
 
 def app(words: Texts, site_name: str, place: Place) -> dict[str, object]:
@@ -50,7 +78,7 @@ def worker(generated: Generated, words: Words, place: Place) -> str:
     assets = sorted(f"assets/{file.name}" for file in theme.iterdir())
     digest = hashlib.sha256()
     for uri, thing in generated.items():
-        digest.update(f"{uri} {thing if isinstance(thing, str) else thing.name}".encode())
+        digest.update(f"{uri} {_told(thing)}".encode())
     for file in sorted(theme.iterdir(), key=lambda file: file.name):
         digest.update(file.read_bytes())
     folders = sorted({"assets", *(uri.partition("/")[0] for uri in generated if "/" in uri)})
@@ -94,5 +122,14 @@ def _smallest(uris: Iterable[str]) -> frozenset[str]:
     return frozenset(uri for _, uri in found.values())
 
 
-def _size(thing: str | Path | Checked) -> int:
-    return len(thing) if isinstance(thing, str) else SMALL_PICTURE_BYTES
+def _size(thing: Thing) -> int:
+    if isinstance(thing, Kept):
+        return thing.size_bytes
+    return len(thing.encode()) if isinstance(thing, str) else SMALL_PICTURE_BYTES
+
+
+def _told(thing: Thing) -> str:
+    """What stands for a thing in the digest of all: that of its text, or its name, which changes with it."""
+    if isinstance(thing, Kept):
+        return thing.sha256
+    return sha256(thing.encode()) if isinstance(thing, str) else thing.name

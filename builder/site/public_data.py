@@ -16,7 +16,6 @@ from builder.site.place import Place
 
 DIGITS = 7
 """Significant digits of a published number: more than any of them is worth, fewer than a float has."""
-_ROUND = f"%.{DIGITS}g"
 MOST_ENTRIES = 50
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
@@ -91,7 +90,7 @@ def published(record: MoldRecord, despite: str = "") -> PublishedMold:
 
 def as_json(record: MoldRecord, despite: str = "") -> str:
     """The published mold as JSON text; `schema` describes it."""
-    return compact(rounded(serialize.to_json(published(record, despite))))
+    return f"{serialize.text(published(record, despite), DIGITS)}\n"
 
 
 def withdrawn_json(frozen: str, version: Version) -> str:
@@ -140,22 +139,6 @@ def in_script(value: object) -> str:
     for mark in "<>&\u2028\u2029":
         text = text.replace(mark, f"\\u{ord(mark):04x}")
     return text
-
-
-def rounded(value: Any) -> Any:  # noqa: ANN401 - any JSON value
-    """The value with its numbers cut to the digits that are published.
-
-    >>> rounded({"a": [1 / 3, 2]})
-    {'a': [0.3333333, 2]}
-    """
-    kind = type(value)
-    if kind is float:
-        return float(_ROUND % value)
-    if kind is dict:
-        return {key: rounded(item) for key, item in value.items()}
-    if kind is list:
-        return [rounded(item) for item in value]
-    return value
 
 
 def structured(record: MoldRecord, place: Place) -> str:

@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
-from pathlib import Path
 
-from builder.base.contained import Checked
 from builder.site import embedding, policy
-from builder.site.offline import Generated
+from builder.site.offline import Generated, Thing
 from builder.spec import yaml_reader
 
 
@@ -50,14 +48,12 @@ def apart(text: str) -> Page:
     return Page(head=head, title=title, description=description, scripts=scripts, body=body)
 
 
-def _written(
-    generated: Generated, shell: Mapping[str, str], *, html: bool
-) -> Iterator[tuple[str, str | Path | Checked]]:
+def _written(generated: Generated, shell: Mapping[str, str], *, html: bool) -> Iterator[tuple[str, Thing]]:
     for uri, thing in generated.items():
-        if not (isinstance(thing, str) and uri.endswith(".md")):
+        if not uri.endswith(".md"):
             yield uri, thing
             continue
-        page, base = apart(thing), "/".join([".."] * uri.count("/")) or "."
+        page, base = apart(str(thing)), "/".join([".."] * uri.count("/")) or "."
         body = embedding.wrapped(page.body, base, shell, scripts=page.scripts)
         if html:
             yield f"{uri.removesuffix('.md')}.html", _document(page, body, base, shell["language"])

@@ -28,10 +28,9 @@ from mkdocs.config import load_config
 
 from builder import build, stages
 from builder.base import workers
-from builder.base.contained import Checked
 from builder.base.store import RECORD, SEAL, SUMS, Store, sha256
 from builder.model import Tables
-from builder.site import batch, catalogue, site_map
+from builder.site import batch, catalogue, offline, site_map
 from builder.site.place import Place
 from builder.spec import material_tables
 from tests import small_mold, small_site
@@ -169,10 +168,7 @@ def as_plain_project(root: Path, molds: Path, store: Store) -> int:
     for uri, thing in generated.items():
         place = root / "site_src" / uri
         place.parent.mkdir(parents=True, exist_ok=True)
-        if isinstance(thing, Checked):
-            thing.copy_to(place)
-        else:
-            place.write_bytes(thing.read_bytes() if isinstance(thing, Path) else thing.encode())
+        offline.written(thing, place)
     return sum(uri.endswith(".md") for uri in generated)
 
 

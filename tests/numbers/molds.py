@@ -30,7 +30,7 @@ from builder.model import (
     Version,
     Window,
 )
-from builder.site import catalogue, site_map
+from builder.site import catalogue, parts, site_map
 from builder.site.catalogue import Catalogue
 from builder.spec import material_tables
 from tests import small_site
@@ -39,7 +39,7 @@ from tests.measurement_for_pages import figure
 from tests.records_for_pages import REASONED, SENTENCES, mold
 
 _Record = TypeVar("_Record")
-_REAL, _WRITTEN = site_map.texts, site_map._written
+_REAL, _WRITTEN = site_map.texts, parts.written
 REQUESTS = (
     Request(asked="A slim one", date="2026-01-17", state="done", mold="test-minnow", note="Took 23 days"),
 )
@@ -253,7 +253,7 @@ def build(root: Path, language: str = "en") -> tuple[Catalogue, Path]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(site_map, "texts", texts)
         patch.setattr(site_map, "PER_PAGE", PER_PAGE)
-        patch.setattr(site_map, "_written", lambda one, words, url, _: _WRITTEN(one, words, url, drifts(one)))
+        patch.setattr(parts, "written", lambda one, words, url, _: _WRITTEN(one, words, url, drifts(one)))
         patch.setattr(catalogue, "build_all", lambda *_: made)
         return made, plugin.build_site(config, None, lambda *_: None)
 
