@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.mesh.clusters import clustered
 from builder.model import Gate, Solid
 
 Array = NDArray[np.float64]
@@ -65,18 +66,19 @@ class Cut:
 
 def across(solid: Solid, at: Array, normal: Array) -> Cut | None:
     """The section of the limb that holds `at`; its origin moved to the section's middle."""
-    section = mesh.section(solid, at, normal)
-    polygon = replace(section, polygons=_without_crumbs(section.polygons)).at(at)
-    if polygon is None or _whole(polygon).distance(shapely.Point(section.lower(at))) > NEAR_MM:
+    section = mesh.section(solid, at, normal, often=True)
+    section = replace(section, parts=_without_crumbs(section.parts))
+    polygon, here = section.at(at), shapely.Point(section.lower(at))
+    if polygon is None or (polygon.distance(here) > NEAR_MM and _whole(polygon).distance(here) > NEAR_MM):
         return None
-    middle = np.array(polygon.centroid.coords[0])
+    middle = shapely.get_coordinates(shapely.centroid(polygon))[0]
     centred = shapely.transform(polygon, lambda points: points - middle)
     return Cut(at=section.lift(middle), turn=section.turn, polygon=centred)
 
 
-def _without_crumbs(polygons: shapely.MultiPolygon) -> shapely.MultiPolygon:
+def _without_crumbs(parts: NDArray[np.object_]) -> NDArray[np.object_]:
     """The areas without the slivers that a mesh's own seams leave, or a plane through its corners."""
-    return shapely.MultiPolygon([part for part in polygons.geoms if part.area > CRUMB_MM * part.length])
+    return np.asarray(parts[shapely.area(parts) > CRUMB_MM * shapely.length(parts)])
 
 
 def _whole(polygon: shapely.Polygon) -> shapely.Polygon:
@@ -163,9 +165,11 @@ def _last_narrow(found: Sequence[Cut]) -> int:
 
 def crop(solid: Solid, low: Array, high: Array) -> Solid:
     """The facets that touch a box; cross-sections inside the box stay complete."""
-    corners = solid.vertices[solid.faces]
-    hit = ((corners.max(axis=1) > low) & (corners.min(axis=1) < high)).all(axis=1)
-    return Solid(name=solid.name, vertices=solid.vertices, faces=solid.faces[hit])
+    facets, corners = clustered(solid).near_box(low, high)
+    touch = (corners.max(axis=1) > low[:, None]) & (corners.min(axis=1) < high[:, None])
+    return Solid(
+        name=solid.name, vertices=solid.vertices, faces=solid.faces[np.sort(facets[touch.all(axis=0)])]
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -2,184 +2,146 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 
+from builder.mesh import outlines
+from builder.mesh.clusters import clustered
+from builder.mesh.outlines import Polygons
 from builder.mesh.rotations import frame
 from builder.model import Solid, Vec3
 
-Mend = Callable[[shapely.Geometry], shapely.Geometry]
+Array = NDArray[np.float64]
 
 INSCRIBED_TOLERANCE_MM = 1e-3
 INSCRIBED_SHARE = 5e-4
-SNAP_MM = 1e-6
+KEPT = 64
+"""So many inscribed circles are kept: that of a section is asked for more than once."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Section:
-    """A solid cut by the plane through `origin`; rows of `turn` are its axes and its normal."""
+    """A solid cut by the plane through `origin`: its areas; rows of `turn` are its axes and its normal."""
 
-    polygons: shapely.MultiPolygon
-    turn: NDArray[np.float64]
-    origin: NDArray[np.float64]
+    parts: Polygons
+    turn: Array
+    origin: Array
 
-    def lift(self, point: NDArray[np.float64]) -> NDArray[np.float64]:
+    @property
+    def polygons(self) -> shapely.MultiPolygon:
+        """Its areas as one geometry."""
+        return shapely.multipolygons(self.parts) if len(self.parts) else shapely.MultiPolygon()
+
+    def lift(self, point: Array) -> Array:
         """A point (2,) or (n, 2) of the plane, in space."""
         return np.asarray(self.origin + np.atleast_2d(point) @ self.turn[:2]).reshape(
             *np.shape(point)[:-1], 3
         )
 
-    def lower(self, point: NDArray[np.float64]) -> NDArray[np.float64]:
+    def lower(self, point: Array) -> Array:
         """A point in space, in the plane's axes (2,)."""
         return np.asarray((np.asarray(point, float) - self.origin) @ self.turn[:2].T)
 
-    def at(self, point: Vec3 | NDArray[np.float64]) -> shapely.Polygon | None:
-        """The polygon that contains the point, or the nearest one; None for an empty section."""
-        parts = list(self.polygons.geoms)
-        if not parts:
+    def at(self, point: Vec3 | Array) -> shapely.Polygon | None:
+        """The area that contains the point, or the nearest one; None for an empty section."""
+        if not len(self.parts):
             return None
-        here = shapely.Point(self.lower(np.asarray(point, float)))
-        return min(parts, key=lambda part: (part.distance(here), -part.area))
+        away = shapely.distance(self.parts, shapely.Point(self.lower(np.asarray(point, float))))
+        found: shapely.Polygon = self.parts[np.lexsort((-shapely.area(self.parts), away))[0]]
+        return found
 
 
-def section(solid: Solid, point: Vec3 | NDArray[np.float64], normal: Vec3 | NDArray[np.float64]) -> Section:
-    """Cross-section of the solid in the plane through `point` (mm). Facets in the plane count as above it."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Crossed:
+    """Facets that a plane crosses, by corner (3, n): vertices, their places (3 axes), heights above it."""
+
+    names: NDArray[np.int64]
+    corners: Array
+    heights: Array
+
+
+def section(solid: Solid, point: Vec3 | Array, normal: Vec3 | Array, *, often: bool = False) -> Section:
+    """Cross-section of the solid in the plane through `point` (mm). Facets in the plane count as above it.
+
+    `often` for a solid that many planes cut: its facets near a plane are found quickly, once it is prepared.
+    """
     turn, origin = frame(normal), np.asarray(point, float)
-    height = (solid.vertices - origin) @ turn[2]
+    crossed = (_near if often else _crossed)(solid, origin, turn[2])
+    return Section(parts=_parts(crossed, origin, turn), turn=turn, origin=origin)
+
+
+def _crossed(solid: Solid, origin: Array, normal: Array) -> _Crossed:
+    """The facets that a plane crosses."""
+    height = (solid.vertices - origin) @ normal
     up = height >= 0
     a, b, c = (up[solid.faces[:, k]] for k in range(3))
-    cut = solid.faces[(a != b) | (b != c)]
-    return Section(polygons=_polygons(solid.vertices, height, cut, origin, turn), turn=turn, origin=origin)
+    names = solid.faces[(a != b) | (b != c)].T.astype(np.int64)
+    return _Crossed(names=names, corners=solid.vertices.T[:, names], heights=height[names])
 
 
-def _polygons(
-    vertices: NDArray[np.float64],
-    height: NDArray[np.float64],
-    cut: NDArray[np.int32],
-    origin: NDArray[np.float64],
-    turn: NDArray[np.float64],
-) -> shapely.MultiPolygon:
-    """Areas enclosed by the cut facets' segments (even-odd)."""
-    if not len(cut):
-        return shapely.MultiPolygon()
-    side = height[cut] >= 0
-    lone = np.where(side.sum(axis=1) == 1, side.argmax(axis=1), (~side).argmax(axis=1))
-    rows = np.arange(len(cut))
-    apex = cut[rows, lone]
-    ends = [_crossings(vertices, height, apex, cut[rows, (lone + k) % 3]) for k in (1, 2)]
-    flat = np.stack([(end - origin) @ turn[:2].T for end in ends], axis=1)
-    drawn = (flat[:, 0] != flat[:, 1]).any(axis=1)
-    flat = flat[drawn]
-    if not len(flat):
-        return shapely.MultiPolygon()
-    back = (side.sum(axis=1) != 1)[drawn]
-    flat[back] = flat[back, ::-1]
-    parts = [part for part in shapely.get_parts(_area(flat)) if part.geom_type == "Polygon"]
-    return shapely.MultiPolygon([part for part in parts if part.area > 0])
+def _near(solid: Solid, origin: Array, normal: Array) -> _Crossed:
+    """The facets that a plane crosses, found among those near it."""
+    facets, corners = clustered(solid).near_plane(origin, normal)
+    x, y, z = (part - place for part, place in zip(corners, origin, strict=True))
+    heights = x * normal[0] + y * normal[1] + z * normal[2]  # term by term: the same for equal corners
+    a, b, c = heights >= 0
+    cut = np.flatnonzero((a != b) | (b != c))
+    names = solid.faces[facets[cut]].T.astype(np.int64)
+    return _Crossed(names=names, corners=corners[:, :, cut], heights=heights[:, cut])
 
 
-def _area(segments: NDArray[np.float64]) -> shapely.Geometry:
-    """The area round which directed segments (n, 2, 2) run.
-
-    Where segments cross or miss each other by rounding they are cut at all crossings, then rounded too.
-    What is left of outlines that a box cut open is none. Where a mesh folds over itself its outline runs
-    round some spots twice: they count once, and no spot of the fold makes the rest vanish.
-    """
-    made = _built(segments, _MENDS[0])
-    if made is not None:
+def _parts(crossed: _Crossed, origin: Array, turn: Array) -> Polygons:
+    """The areas that crossed facets run round (even-odd)."""
+    if not crossed.names.size:
+        return np.zeros(0, dtype=object)
+    a, b, c = up = crossed.heights >= 0
+    lone = np.where(b == c, 0, np.where(a == c, 1, 2))
+    onward = np.where(up[lone, np.arange(lone.size)], 1, 2)
+    start, end = (_Edges.of(crossed, lone, (lone + step) % 3) for step in (onward, 3 - onward))
+    points = start.crossings(origin, turn)
+    loops = outlines.chained(start.number, end.number)
+    if loops is not None and (made := outlines.within([points[loop] for loop in loops])) is not None:
         return made
-    closed = _closed(segments)
-    if not len(closed):
-        return shapely.MultiPolygon()
-    tried = (*(partial(_built, closed, mend) for mend in _MENDS), partial(_wound, closed))
-    found = (made for attempt in tried if (made := attempt()) is not None)
-    if (made := next(found, None)) is not None:
-        return made
-    try:
-        made = shapely.build_area(shapely.set_precision(_lines(segments), grid_size=SNAP_MM))
-    except shapely.GEOSException:
-        return shapely.MultiPolygon()
-    return shapely.union_all(shapely.get_parts(shapely.make_valid(made)))
+    segments = np.stack([points, end.crossings(origin, turn)], axis=1)
+    return outlines.around(segments[(segments[:, 0] != segments[:, 1]).any(axis=1)])
 
 
-def _lines(segments: NDArray[np.float64]) -> shapely.Geometry:
-    return shapely.multilinestrings(shapely.linestrings(segments))
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Edges:
+    """Edges that a plane crosses: a number for each, and its ends (3, n), the lower vertex number first."""
+
+    number: NDArray[np.int64]
+    low: Array
+    high: Array
+    low_height: Array
+    high_height: Array
+
+    @classmethod
+    def of(cls, crossed: _Crossed, one: NDArray[np.int64], two: NDArray[np.int64]) -> _Edges:
+        """The edges between two corners (n,) of each facet."""
+        at = np.arange(one.size)
+        swap = crossed.names[one, at] > crossed.names[two, at]
+        low, high = np.where(swap, two, one), np.where(swap, one, two)
+        return cls(
+            number=(crossed.names[low, at] << 32) | crossed.names[high, at],
+            low=crossed.corners[:, low, at],
+            high=crossed.corners[:, high, at],
+            low_height=crossed.heights[low, at],
+            high_height=crossed.heights[high, at],
+        )
+
+    def crossings(self, origin: Array, turn: Array) -> Array:
+        """Where the plane crosses them, by its axes (n, 2); the same number from either facet of an edge."""
+        share = self.low_height / (self.low_height - self.high_height)
+        places = self.low + share * (self.high - self.low)
+        return np.asarray((places.T - origin) @ turn[:2].T)
 
 
-_MENDS: tuple[Mend, ...] = (
-    lambda drawn: drawn,
-    shapely.node,
-    partial(shapely.set_precision, grid_size=SNAP_MM),
-)
-
-
-def _enclosed(segments: NDArray[np.float64]) -> float:
-    """The area that the segments run round, with its sign; what they run round twice counts twice."""
-    one, two = segments[:, 0], segments[:, 1]
-    return float((one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]).sum() / 2)
-
-
-def _agrees(area: float, enclosed: float) -> bool:
-    return abs(area - abs(enclosed)) < 1e-6 * abs(enclosed) + 1e-3
-
-
-def _built(segments: NDArray[np.float64], mend: Mend) -> shapely.Geometry | None:
-    """The area between the mended segments, if it is as large as what they enclose."""
-    try:
-        made = shapely.build_area(mend(_lines(segments)))
-    except shapely.GEOSException:
-        return None
-    return made if _agrees(made.area, _enclosed(segments)) and shapely.is_valid(made) else None
-
-
-def _closed(segments: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The segments of outlines that close."""
-    ends = np.unique(np.rint(segments.reshape(-1, 2) / SNAP_MM), axis=0, return_inverse=True)[1]
-    one, two = ends.reshape(-1, 2).T
-    links = coo_matrix((np.ones(len(one)), (one, two)), shape=(ends.max() + 1,) * 2)
-    outline = connected_components(links, directed=False)[1]
-    loose = np.bincount(one, minlength=len(outline)) != np.bincount(two, minlength=len(outline))
-    return segments[~np.isin(outline[one], outline[loose])]
-
-
-def _wound(segments: NDArray[np.float64]) -> shapely.Geometry | None:
-    """The spots that the segments run round in their own sense, if all spots add up to what they enclose."""
-    enclosed = _enclosed(segments)
-    try:
-        spots = shapely.get_parts(shapely.polygonize([shapely.node(_lines(segments))]))
-    except shapely.GEOSException:  # crossings that no rounding parts
-        return None
-    times = np.sign(enclosed) * np.array(
-        [_times_round(segments, spot.representative_point()) for spot in spots]
-    )
-    if not _agrees(float(times @ shapely.area(spots)), enclosed):
-        return None
-    return shapely.union_all(spots[times > 0])
-
-
-def _times_round(segments: NDArray[np.float64], point: shapely.Point) -> int:
-    """How often directed segments run round a point, counter-clockwise (its winding number)."""
-    (x1, y1), (x2, y2) = segments[:, 0].T - [[point.x], [point.y]], segments[:, 1].T - [[point.x], [point.y]]
-    left = x1 * y2 - x2 * y1
-    return int(((y1 <= 0) & (y2 > 0) & (left > 0)).sum() - ((y1 > 0) & (y2 <= 0) & (left < 0)).sum())
-
-
-def _crossings(
-    vertices: NDArray[np.float64], height: NDArray[np.float64], one: NDArray[np.int32], two: NDArray[np.int32]
-) -> NDArray[np.float64]:
-    """Where edges one-two cross the plane; the same number from either facet of an edge."""
-    low, high = np.minimum(one, two), np.maximum(one, two)
-    share = height[low] / (height[low] - height[high])
-    return np.asarray(vertices[low] + share[:, None] * (vertices[high] - vertices[low]))
-
-
+@lru_cache(maxsize=KEPT)
 def inscribed(polygon: shapely.Polygon) -> tuple[float, NDArray[np.float64]]:
     """Diameter (mm) and centre (2,) of the largest circle inside the polygon, to 0.002 mm or 0.2 %.
 
