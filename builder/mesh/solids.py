@@ -33,9 +33,15 @@ def body(solid: Solid) -> Body:
 
 def solid(made: Body, name: str) -> Solid:
     """The Body as a Solid."""
+    vertices, faces = _arrays(made)
+    return Solid(name=name, vertices=vertices, faces=faces)
+
+
+@lru_cache(maxsize=4)
+def _arrays(made: Body) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
+    """Vertices and faces of the last few bodies, which are asked for more than once."""
     mesh = made.to_mesh64()
-    vertices = np.array(mesh.vert_properties[:, :3], np.float64)
-    return Solid(name=name, vertices=vertices, faces=np.array(mesh.tri_verts, np.int32))
+    return np.array(mesh.vert_properties[:, :3], np.float64), np.array(mesh.tri_verts, np.int32)
 
 
 def with_origin(made: Body, name: str) -> tuple[Solid, NDArray[np.int64]]:
@@ -61,6 +67,12 @@ def lighter(whole: Solid, moved_mm: float) -> Solid:
 
 def union(bodies: Iterable[Body]) -> Body:
     """All bodies as one."""
+    return _union(tuple(bodies))
+
+
+@lru_cache(maxsize=2)
+def _union(bodies: tuple[Body, ...]) -> Body:
+    """The last two unions: that of the halves is asked for more than once."""
     return Body.batch_boolean(list(bodies), manifold3d.OpType.Add)
 
 

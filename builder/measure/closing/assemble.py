@@ -360,6 +360,7 @@ def _overlapping(spec: MoldSpec, second: int, overlap: float) -> Faults:
 
 
 def _overlap_share(lower: Solid, upper: Solid) -> float:
-    """What two halves share, as a share of the smaller one's volume."""
-    one, two = mesh.body(lower), mesh.body(upper)
-    return float((one ^ two).volume() / min(one.volume(), two.volume()))
+    """What two halves share, as a share of the smaller one's volume; their union is asked for again."""
+    both = [mesh.body(half) for half in (lower, upper)]
+    sizes = [body.volume() for body in both]
+    return float((sum(sizes) - mesh.union(both).volume()) / min(sizes))

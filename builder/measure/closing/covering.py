@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.measure.closing import matching
+from builder.measure.closing import matching, poses
 from builder.measure.closing.matching import Closing, Face
 from builder.model import MoldSpec, PartSpec, Solid
 
@@ -76,7 +76,7 @@ def _on(way: Closing) -> shapely.Geometry:
 
 def _met(way: Closing) -> int:
     """How many holes of one face lie on a like hole of the other."""
-    mine, theirs = matching.rings(way.first.polygon), matching.rings(_on(way))
+    mine, theirs = poses.rings(way.first.polygon), poses.rings(_on(way))
     return sum(
         any(np.linalg.norm(hole[:2] - other[:2]) < NEAR_MM and _like(hole[2], other[2]) for other in theirs)
         for hole in mine

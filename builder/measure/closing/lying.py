@@ -12,7 +12,7 @@ import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.measure.closing import matching
+from builder.measure.closing import poses
 from builder.measure.closing.matching import Closing, Face
 from builder.measure.closing.planes import planes
 from builder.model import Solid
@@ -96,7 +96,7 @@ def closing(first: Solid, found: Contact) -> Closing:
     turn = mesh.frame(found.normal)
     move = -turn @ found.point
     outline = shapely.MultiPoint((first.vertices @ turn.T + move)[:, :2]).convex_hull
-    level = matching.levelled(outline)
+    level = poses.levelled(outline)
     face = Face(
         turn=level[:3, :3] @ turn,
         move=level[:3, :3] @ move + level[:3, 3],

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -11,9 +10,9 @@ from itertools import islice
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from builder import mesh
+from builder.measure.closing import poses
 from builder.measure.closing.planes import WARPED, Plane, planes, whole
 from builder.model import Solid
 
@@ -38,7 +37,6 @@ CURLED = 1.1
 """Faces that grow by this when curl is allowed are curled."""
 CLEAR_MISMATCH = 0.004
 TOUCH_MM = 5e-3
-LEAST_RING_MM2 = 1.0
 FILED_MM = 0.05
 """Faces filed no farther apart than this are filed as closed."""
 DEPTHS = (0.08, 0.2, 0.35, 0.5)
@@ -82,16 +80,28 @@ class Closing:
 
     def lay_first(self, solid: Solid) -> Solid:
         """The first half, below z = 0."""
-        return laid(solid, self.first.turn, self.first.move, self._rim(self.first))
+        return _laid_first(self, solid)
 
     def lay_second(self, solid: Solid) -> Solid:
         """The second half, above z = 0; on a curved parting pressed on, so that no film stays open."""
-        pressed = np.array([0.0, 0.0, PRESSED_MM if self.contoured else 0.0])
-        return laid(solid, self.turn, self.move - pressed, self._rim(self.second))
+        return _laid_second(self, solid)
 
-    def _rim(self, face: Face) -> NDArray[np.int32] | None:
+    def rim(self, face: Face) -> NDArray[np.int32] | None:
         """What is laid flat of a half: nothing of a curved parting."""
         return None if self.contoured else face.rim
+
+
+@lru_cache(maxsize=2)
+def _laid_first(way: Closing, solid: Solid) -> Solid:
+    """The first half; kept, for what is made of it is kept by the solid."""
+    return laid(solid, way.first.turn, way.first.move, way.rim(way.first))
+
+
+@lru_cache(maxsize=2)
+def _laid_second(way: Closing, solid: Solid) -> Solid:
+    """The second half, kept likewise."""
+    pressed = np.array([0.0, 0.0, PRESSED_MM if way.contoured else 0.0])
+    return laid(solid, way.turn, way.move - pressed, way.rim(way.second))
 
 
 def laid(solid: Solid, turn: Array, move: Array, rim: NDArray[np.int32] | None = None) -> Solid:
@@ -168,7 +178,7 @@ def face_of(solid: Solid, plane: Plane) -> Face:
     turn = mesh.frame(plane.normal)
     move = -turn @ plane.point
     polygon = plane.polygon(solid, turn, move)
-    level = levelled(polygon)
+    level = poses.levelled(polygon)
     rim = np.unique(solid.faces[plane.facets])
     points = solid.vertices[rim] @ turn.T + move
     return Face(
@@ -192,6 +202,8 @@ def closings(first: Solid, second: Solid, ones: Sequence[Face], twos: Sequence[F
     best = min((way.mismatch for way in found), default=0.0)
     close = [way for way in found if way.mismatch < best + CLEAR_MISMATCH or way.as_filed]
     close = [way for way in close if not way.mirrored] or close
+    if len(close) < 2:
+        return close
     ranked = sorted((round(_depth_mismatch(way, first, second), 4), k) for k, way in enumerate(close))
     return [close[k] for _, k in ranked]
 
@@ -251,8 +263,7 @@ def turns(one: Face, two: Face, mirrored: bool = False) -> Iterator[Closing]:
     """Turns in the plane that bring the second outline onto the first."""
     flip = np.diag([1.0, 1.0 if mirrored else -1.0, -1.0])
     flipped = _moved(two.polygon, flip[:2, :2], np.zeros(2))
-    for start in _candidates(one.polygon, flipped):
-        turn, move = _refined(one.polygon, flipped, *start)
+    for turn, move in poses.turned(one.polygon, flipped):
         spin = np.eye(3)
         spin[:2, :2] = turn
         yield Closing(
@@ -260,20 +271,30 @@ def turns(one: Face, two: Face, mirrored: bool = False) -> Iterator[Closing]:
             second=two,
             turn=spin @ flip @ two.turn,
             move=spin @ flip @ two.move + np.append(move, 0.0),
-            mismatch=_mismatch(one.polygon, _moved(flipped, turn, move)),
+            mismatch=_mismatch(one.polygon, _moved(flipped, turn, move), GOOD_MISMATCH),
             opening_mm2=_opening(one, two),
             mirrored=mirrored,
         )
 
 
-def _mismatch(one: shapely.Geometry, two: shapely.Geometry) -> float:
-    """Share of the common outline where only one face has material; a tenth of what is not common."""
+def _mismatch(one: shapely.Geometry, two: shapely.Geometry, most: float = 1.0) -> float:
+    """Share of the common outline where only one face has material; a tenth of what is not common.
+
+    Where it is surely more than `most`, something between that and the mismatch.
+    """
     a, b = one.convex_hull, two.convex_hull
-    common = a.intersection(b)
-    if common.area < 0.5 * min(a.area, b.area):
+    common = a.intersection(b).area
+    if common < 0.5 * min(a.area, b.area):
         return 1.0
-    apart = one.symmetric_difference(two).intersection(common).area / common.area
-    return float(apart + 0.1 * (1 - common.area / min(a.area, b.area)))
+    beyond = a.area - common, b.area - common
+    sizes = one.area, two.area
+    least = max(sizes[0] - beyond[0] - sizes[1], sizes[1] - beyond[1] - sizes[0]) / common
+    if least <= most:
+        least = (sum(sizes) - sum(beyond) - 2 * one.intersection(two).area) / common
+    if least > most:
+        return float(least)
+    apart = one.symmetric_difference(two).intersection(a.intersection(b)).area / common
+    return float(apart + 0.1 * (1 - common / min(a.area, b.area)))
 
 
 def _depth_mismatch(way: Closing, first: Solid, second: Solid) -> float:
@@ -286,98 +307,6 @@ def _depth_mismatch(way: Closing, first: Solid, second: Solid) -> float:
         two = mesh.section(high, (0.0, 0.0, share * reach), (0.0, 0.0, 1.0)).polygons
         total += _mismatch(one, two)
     return total / len(DEPTHS)
-
-
-def _candidates(one: shapely.Geometry, two: shapely.Geometry) -> Iterator[tuple[Array, Array]]:
-    """Turn (2, 2) and move (2,) from the outlines' rectangles, then from rings that look alike."""
-    for quarter in range(4):
-        angle = _long_angle(one) - _long_angle(two) + quarter * math.pi / 2
-        turn = _spin(angle)
-        yield turn, _middle(one) - turn @ _middle(two)
-    yield from _by_rings(one, two)
-
-
-def _by_rings(one: shapely.Geometry, two: shapely.Geometry) -> Iterator[tuple[Array, Array]]:
-    """Moves that lay two openings of the second face on two like openings of the first."""
-    mine, theirs = rings(one), rings(two)
-    if len(mine) < 2 or len(theirs) < 2:
-        return
-    seen: list[Array] = []
-    pairs = sorted(
-        ((i, j) for i in range(len(mine)) for j in range(len(mine)) if i < j),
-        key=lambda p: -float(np.linalg.norm(mine[p[0], :2] - mine[p[1], :2])),
-    )
-    for i, j in pairs[:4]:
-        for k in range(len(theirs)):
-            for m in range(len(theirs)):
-                if k == m or not (_like(mine[i], theirs[k]) and _like(mine[j], theirs[m])):
-                    continue
-                a, b = mine[j, :2] - mine[i, :2], theirs[m, :2] - theirs[k, :2]
-                if abs(np.linalg.norm(a) - np.linalg.norm(b)) > 0.2:
-                    continue
-                turn = _spin(math.atan2(a[1], a[0]) - math.atan2(b[1], b[0]))
-                move = (mine[i, :2] + mine[j, :2]) / 2 - turn @ (theirs[k, :2] + theirs[m, :2]) / 2
-                key = np.append(turn[0], move)
-                if not any(np.abs(key - old).max() < 0.05 for old in seen):
-                    seen.append(key)
-                    yield turn, move
-
-
-def _like(one: Array, two: Array) -> bool:
-    """Areas within a quarter (a pin's socket is a little wider than its pin)."""
-    return bool(0.75 < one[2] / two[2] < 1.33)
-
-
-def rings(polygon: shapely.Geometry) -> Array:
-    """Centre and area (n, 3) of each opening, at most the 16 largest; specks lie nowhere in particular."""
-    holes = [shapely.Polygon(ring) for part in shapely.get_parts(polygon) for ring in part.interiors]
-    holes = sorted((hole for hole in holes if hole.area > LEAST_RING_MM2), key=lambda hole: -hole.area)[:16]
-    return np.array([(hole.centroid.x, hole.centroid.y, hole.area) for hole in holes]).reshape(-1, 3)
-
-
-def _refined(one: shapely.Geometry, two: shapely.Geometry, turn: Array, move: Array) -> tuple[Array, Array]:
-    """Least-squares turn over outline vertices that nearly meet (Kabsch 1976); unchanged if few do."""
-    mine, theirs = shapely.get_coordinates(one), shapely.get_coordinates(two)
-    for reach in (0.2, 0.02):
-        distance, nearest = map(np.asarray, cKDTree(mine).query(theirs @ turn.T + move))
-        hit = distance < reach
-        if hit.sum() < 8:
-            return turn, move
-        a, b = mine[nearest[hit]], theirs[hit]
-        u, _, v = np.linalg.svd((b - b.mean(0)).T @ (a - a.mean(0)))
-        turn = v.T @ np.diag([1.0, np.sign(np.linalg.det(v.T @ u.T))]) @ u.T
-        move = a.mean(0) - turn @ b.mean(0)
-    return turn, move
-
-
-def levelled(polygon: shapely.Geometry) -> Array:
-    """The movement (4, 4) in the plane that centres an outline and lays its long side along x."""
-    spin = _spin(-_long_angle(polygon))
-    middle = spin @ _middle(polygon)
-    heavy = spin @ np.array(polygon.centroid.coords[0]) - middle
-    if heavy[0] < -1e-3 or (abs(heavy[0]) <= 1e-3 and heavy[1] < -1e-3):
-        spin, middle = -spin, -middle
-    level = np.eye(4)
-    level[:2, :2], level[:2, 3] = spin, -middle
-    return level
-
-
-def _long_angle(polygon: shapely.Geometry) -> float:
-    """Direction (rad) of the long side of the smallest rectangle round the outline."""
-    corners = np.array(shapely.minimum_rotated_rectangle(polygon).exterior.coords)
-    sides = np.diff(corners, axis=0)[:2]
-    x, y = sides[int(np.argmax(np.linalg.norm(sides, axis=1) - [0, 1e-6]))]
-    return math.atan2(y, x)
-
-
-def _middle(polygon: shapely.Geometry) -> Array:
-    """Centre of the smallest rectangle round the outline."""
-    return np.array(shapely.minimum_rotated_rectangle(polygon).centroid.coords[0])
-
-
-def _spin(angle: float) -> Array:
-    """Turn (2, 2) by an angle in rad."""
-    return np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
 
 
 def _moved(polygon: shapely.Geometry, turn: Array, move: Array) -> shapely.Geometry:

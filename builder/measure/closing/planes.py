@@ -88,9 +88,9 @@ def _regathered(
         normal = np.linalg.svd(spread, full_matrices=False)[2][2] if len(near) > 3 else normals[near[0]]
         normal = normal * np.sign(normal @ normals[near[0]])
         found = (normals @ normal > WARPED.cos) & (np.abs((centres - middle) @ normal) < WARPED.mm) & ~taken
-        if not found.any():
+        before, near = near, np.flatnonzero(found) if found.any() else near
+        if np.array_equal(near, before):
             break
-        near = np.flatnonzero(found)
     return near
 
 
