@@ -52,7 +52,7 @@ def holds(mold_material: str, bore_mm: float) -> tuple[float, float, float]:
         streams_s=total / injection,
         share=float(shot.share[0, 0]),
     )
-    still = float(window.set_s(constants, STORY_C, bore_mm, 0.0)[0, 0])
+    still = float(window.set_s(constants, STORY_C, [(bore_mm, 0.0)])[0, 0])
     model = still * float(gates.later(mold, constants, [STORY_C])[0, 0])
     return judge_gate.sets_after_s(gate) * later, model, still
 

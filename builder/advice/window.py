@@ -283,14 +283,14 @@ def hold_s(context: Context, index: int, shot_c: float) -> Array:
     In an open mold, until its thickest section does.
     """
     sizes = gates.sizes(context.measurement) or [(context.body.thickness_mm, context.body.flatness)]
-    slowest = np.max([set_s(context.own(index), shot_c, *size) for size in sizes], axis=0)[0]
-    return np.asarray(slowest * context.gate_later[index])
+    return np.asarray(set_s(context.own(index), shot_c, sizes)[0] * context.gate_later[index])
 
 
-def set_s(constants: Constants, shot_c: float, thickness_mm: float, flat: float) -> Array:
-    """Seconds until the middle of one section sets, of the constants' shape."""
+def set_s(constants: Constants, shot_c: float, sizes: Sequence[tuple[float, float]]) -> Array:
+    """Seconds until the slowest section (thickness in mm, flatness) sets, of the constants' shape."""
     shot = paths.shot(constants, np.full_like(constants["room"], shot_c))
-    return np.asarray(flow.set_times_s(np.array([thickness_mm]), np.array([flat]), shot)[..., 0])
+    thickness_mm, flat = np.array(list(dict.fromkeys(sizes))).T
+    return np.asarray(flow.set_times_s(thickness_mm, flat, shot).max(axis=-1))
 
 
 def verdicts(

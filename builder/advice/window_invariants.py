@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
+from functools import cache
 from itertools import pairwise
+from typing import Any
 
 from builder.advice import heating, trouble
 from builder.model import Advice, Figure, Finding, Measurement, Sourced, Trouble, Window
@@ -33,15 +35,23 @@ def figures_of(value: object, name: str = "") -> Iterator[tuple[str, Figure]]:
     """Every figure inside a record, with its path of field names."""
     if isinstance(value, Figure):
         yield name, value
+    elif isinstance(value, str | float | int | None):
+        return
     elif isinstance(value, Mapping):
         for key, item in value.items():
             yield from figures_of(item, f"{name}.{key}")
     elif isinstance(value, tuple | list):
         for number, item in enumerate(value):
             yield from figures_of(item, f"{name}.{number}")
-    elif is_dataclass(value):
-        for field in fields(value):
-            yield from figures_of(getattr(value, field.name), f"{name}.{field.name}")
+    elif is_dataclass(value) and not isinstance(value, type):
+        for field in _names(type(value)):
+            yield from figures_of(getattr(value, field), f"{name}.{field}")
+
+
+@cache
+def _names(kind: type[Any]) -> tuple[str, ...]:
+    """The fields of a record."""
+    return tuple(field.name for field in fields(kind))
 
 
 Said = Iterator[str]

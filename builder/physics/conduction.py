@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import RegularGridInterpolator
-from scipy.linalg import eigh_tridiagonal
+from scipy.linalg.lapack import dstevd
 from scipy.special import erfinv
 
 from builder.physics.heat import Array, Medium, Numbers, Shape
@@ -161,7 +161,8 @@ def _modes(capacity: Array, *, passing: Array, front: Array, back: Array) -> tup
     """Decay rates and modes of cells that pass heat to their neighbours and, at both ends, away.
 
     The matrix is tridiagonal; a solver for that kind is as fast as the batched dense one and, unlike it,
-    starts no threads for matrices this small.
+    starts no threads for matrices this small. LAPACK is called as scipy's eigh_tridiagonal does, for what
+    that looks up each time takes as long again.
     """
     leaving = np.zeros_like(capacity)
     leaving[..., :-1] += passing
@@ -174,7 +175,9 @@ def _modes(capacity: Array, *, passing: Array, front: Array, back: Array) -> tup
     count = capacity.shape[-1]
     rates, modes = np.empty_like(diagonal), np.empty((*diagonal.shape, count))
     for case in np.ndindex(diagonal.shape[:-1]):
-        rates[case], modes[case] = eigh_tridiagonal(diagonal[case], beside[case], check_finite=False)
+        rates[case], modes[case], failed = dstevd(diagonal[case], beside[case])
+        if failed:
+            raise np.linalg.LinAlgError(f"modes of a wall: LAPACK dstevd gives {failed}")
     return np.maximum(rates, 0.0), modes
 
 

@@ -281,9 +281,10 @@ def fill_margins(asked: Rows, shot: Shot) -> Array:
     left = (1 - waited)[..., None]
     rate = (np.asarray(shot.injection_ml_s) * 1e-6)[..., None, None] * asked.share[:, None]
     later = _resistance(waited[..., None] + left * _ELAPSED, early, asked.flatness)
-    if waited.any():
-        fresh = _resistance(left * _ELAPSED, early, asked.flatness)
-        later = wet[..., None] * later + (1 - wet)[..., None] * fresh
+    dry = np.nonzero(wet < 1)
+    if len(dry[0]):
+        fresh = _resistance(left[dry] * _ELAPSED, early[dry], asked.flatness[dry[-1]])
+        later[dry] = wet[dry][:, None] * later[dry] + (1 - wet[dry])[:, None] * fresh
     drag = asked.stays[:, None] + asked.skins[:, None] * later
     flow = np.einsum("...p,p->...", np.minimum(rate, shot.push[..., None, None] / drag), _PORTION)
     return np.asarray((seconds * (1 - waited) * flow + seeped * 1e-6) / (asked.needs_ml * 1e-6))
@@ -301,7 +302,9 @@ def _ran_in_ml(asked: Rows, shot: Shot, seconds: Array, early: Array, waited: Ar
     While the place is filling, its drag grows with the wet part: V²/2 = V_run K, where K is what would have
     passed through the whole of it. So the front gets to a part of it after the square of that part's time.
     """
-    eased = np.einsum("...p,p->...", 1 / _resistance(waited[..., None] * _SEEN, early, asked.flatness), _PART)
+    eased, stood = np.ones_like(waited), np.nonzero(waited > 0)
+    skins = _resistance(waited[stood][:, None] * _SEEN, early[stood], asked.flatness[stood[-1]])
+    eased[stood] = np.einsum("...p,p->...", 1 / skins, _PART)
     weight = asked.waiting.head_m * (shot.weight_pa_m / shot.viscosity_pa_s)[..., None]
     whole = seconds * waited * eased * weight / asked.skins * 1e6
     run = asked.waiting.run_ml
