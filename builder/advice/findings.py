@@ -150,7 +150,8 @@ def of_mold(context: Context, *, eye_fits: bool) -> tuple[Finding, ...]:
     """Findings that hold whatever is shot and whatever the mold is made of: feed, air, bolts, eyes."""
     mold = context.measurement
     found = [*_of_air(context, context.own()), *_of_feed(mold)]
-    if mold.kind == "injection" and not mold.bolts:
+    told = any(finding.code == "reading.told_bolts" for finding in mold.findings)
+    if mold.kind == "injection" and not mold.bolts and not told:
         found.append(Finding(level="note", code="findings.no_bolts"))
     if not eye_fits:
         found.append(Finding(level="note", code="findings.no_eye"))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.base.problems import Faults
-from builder.measure import hints, shot
+from builder.measure import hints, saying, shot
 from builder.measure.cavity import classify, holding, lids, sealing, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
@@ -106,6 +106,7 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
     hollows, shut = sealing.parted(spec, before, cores)
     named = classify.name(hollows, spec.hints.sprue_at_mm)
     told = hints.useless(spec, before, (*named.drilled, *named.recesses, *named.closed))
+    held, meant = hints.with_told_bolts(spec, holding.slotted(named, outer))
     return Closed(
         spec=spec,
         laid=laid,
@@ -113,8 +114,8 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
         vouches=[vouch for _, vouch in solids],
         outer=outer,
         hollows=hollows,
-        named=holding.slotted(named, outer),
-        findings=[*findings, *shut, *told],
+        named=held,
+        findings=[*findings, *shut, *told, *meant],
         seen={},
     )
 
@@ -270,6 +271,11 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     low, high = mesh.box(mold.outer)
     solids = [solid for _, solid in baits]
     loss = [records.faceting(solid) for solid in solids]
+    roles = [part.role for part in spec.parts if part.role != "bait"]
+    cores = [body for body, role in zip(mold.bodies, roles, strict=True) if role != "half"]
+    pins = holding.pins((halves[0], halves[1]), named.closed)
+    meant = hints.believed(spec.hints.pins, [pin.diameter_mm for pin in pins])
+    said = (say for one in fed for say in saying.of_plastic(one.piece, one.mouth, one.parted, cores))
     measurement = Measurement(
         slug=spec.slug,
         kind=spec.kind,
@@ -283,7 +289,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         runner=runner,
         vents=tuple(record for record, _ in vents),
         bolts=named.bolts,
-        pins=tuple(holding.pins((halves[0], halves[1]), named.closed)),
+        pins=tuple(pins[k] for k in meant),
         walls=walls.walls(
             [_skin(mold.outer, fed), *(mesh.solid(piece.body, "recess") for piece in named.recesses)],
             [(record.name, solid) for record, solid in baits],
@@ -294,7 +300,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         volume_share=max([*(share for share, _ in loss), *_unsure(fed)]) + _apart_share(mold, solids),
         length_error_mm=max(gap for _, gap in loss),
         pitch_mm=fed[0].parted.flow.pitch_mm,
-        findings=(*mold.findings, *_doubts(fed)),
+        findings=(*mold.findings, *said, *hints.chosen("pins", spec.hints.pins, len(pins), len(meant))),
     )
     geometry = Geometry(
         parts=tuple(laid),
@@ -340,18 +346,6 @@ def _apart_share(mold: Closed, baits: Sequence[Solid]) -> float:
         remedy = "let a mesh editor flatten both parting faces, or export them as drawn"
         raise needs_hint(mold.spec, "parts", what, "parting faces that meet", remedy)
     return share
-
-
-def _doubts(fed: Sequence[Fed]) -> Iterator[Finding]:
-    """What is doubtful or worth saying of gates, wells behind vents, and second ways out."""
-    for one in fed:
-        if not one.parted.flow.sure:
-            yield Finding(level="warn", code="reading.wide_gate")
-        for well in one.parted.wells:
-            yield Finding(level="note", code="reading.well", at_mm=mesh.vec(well))
-        for mouth in one.piece.mouths:
-            if mouth is not one.mouth and mouth.diameter_mm > shot.WIDEST_VENT_MM:
-                yield Finding(level="warn", code="reading.second_mouth", at_mm=mesh.vec(mouth.at))
 
 
 def _baits(fed: Fed, names: Sequence[str]) -> list[tuple[Bait, Solid]]:

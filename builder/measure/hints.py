@@ -8,10 +8,14 @@ from dataclasses import replace
 import numpy as np
 
 from builder import mesh
+from builder.measure.cavity import void
+from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece, holds
 from builder.measure.questions import needs_hint
 from builder.model import Finding, MoldSpec, Reading
 
+ALIKE_SHARE = 0.03
+"""Holes of one drill, and pins of one kind, differ less than this in width."""
 NEAR_MM = 5.0
 """A hinted point this near to a mouth's middle, or within the mouth's own width, means that mouth."""
 
@@ -57,6 +61,49 @@ def useless(spec: MoldSpec, hollows: Sequence[Piece], empty: Sequence[Piece]) ->
             place = ", ".join(f"{value + 0.0:g}" for value in point)
             found.append(Finding(level="warn", code="reading.told_nothing", values={"place": place}))
     return found
+
+
+def believed(told: int | None, widths_mm: Sequence[float]) -> list[int]:
+    """Which of several like things the maker means, who tells how many there are: those of one width.
+
+    All of them where he tells nothing, or where not just one width has so many.
+
+    >>> believed(2, [5.5, 3.0, 5.51, 8.0, 8.0, 8.0])
+    [0, 2]
+    >>> believed(0, [5.5, 3.0])
+    []
+    >>> believed(4, [5.5, 5.5, 5.5])
+    [0, 1, 2]
+    """
+    every = list(range(len(widths_mm)))
+    if told is None or told >= len(every):
+        return every
+    alike = {
+        tuple(k for k in every if abs(widths_mm[k] / width - 1) < ALIKE_SHARE) for width in widths_mm if told
+    }
+    fitting = [group for group in alike if len(group) == told]
+    return [] if told == 0 else list(fitting[0]) if len(fitting) == 1 else every
+
+
+def chosen(name: str, told: int | None, found: int, kept: int) -> list[Finding]:
+    """What to say where the maker's count was believed."""
+    if kept == found:
+        return []
+    values = {"told": str(told), "found": str(found)}
+    return [Finding(level="note", code=f"reading.chosen_{name}", values=values)]
+
+
+def with_told_bolts(spec: MoldSpec, named: Named) -> tuple[Named, list[Finding]]:
+    """The bolt holes that the maker means who tells their number, the others as recesses; what to say."""
+    kept = believed(spec.hints.bolts, [bolt.diameter_mm for bolt in named.bolts])
+    others = (hole for k, hole in enumerate(named.holes) if k not in kept)
+    held = replace(
+        named,
+        bolts=tuple(named.bolts[k] for k in kept),
+        holes=tuple(named.holes[k] for k in kept),
+        recesses=(*named.recesses, *(void.piece(hole, {}) for hole in others)),
+    )
+    return held, chosen("bolts", spec.hints.bolts, len(named.bolts), len(kept))
 
 
 def applied(spec: MoldSpec, reading: Reading) -> Reading:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from builder import mesh
+from builder.base import figures
 from builder.base.problems import Faults
 from builder.measure import hints, shot
 from builder.measure.cavity import classify, sealing, void
@@ -46,8 +47,9 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
             spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal"
         )
     cores = _cores(spec, solids, index)
-    poured = _likeliest(spec, (_poured(spec, drawn, face, cores) for face in _apart(tries)))
-    cavities = _counted(spec, poured.hollows)
+    found = [_poured(spec, drawn, face, cores) for face in _apart(tries)]
+    poured = _likeliest(spec, found)
+    cavities = _counted(spec, poured, found)
     others = [
         (part, vouched)
         for k, (part, (_, vouched)) in enumerate(zip(spec.parts, solids, strict=True))
@@ -58,7 +60,16 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
         records.part(part, core, vouched, flat=False)
         for (part, vouched), core in zip(others, poured.set_in, strict=True)
     ]
-    return _reading(spec, parts, poured, cavities)
+    return _reading(spec, parts, replace(poured, said=[*poured.said, *_larger(poured, found)]), cavities)
+
+
+def _larger(poured: Poured, found: Sequence[Poured]) -> Iterator[Finding]:
+    """A warning where another face opens larger hollows: an underside may have as many pockets as told."""
+    other = max(found, key=lambda one: one.largest_mm3)
+    if other.largest_mm3 > poured.largest_mm3:
+        values = {"hollows": str(len(other.hollows)), "parting": other.parting()}
+        held = figures.exact(mesh.volume_ml(other.largest_mm3), "ml", "reading.volume", "measured")
+        yield Finding(level="warn", code="reading.other_face", values={**values, "volume": held})
 
 
 def _apart(faces: Sequence[matching.Face]) -> list[matching.Face]:
@@ -71,14 +82,10 @@ def _apart(faces: Sequence[matching.Face]) -> list[matching.Face]:
     return kept
 
 
-def _likeliest(spec: MoldSpec, found: Iterator[Poured]) -> Poured:
-    """The mold with the first face that opens as many hollows as there are cavities, else with any at all."""
-    seen: list[Poured] = []
-    for poured in found:
-        if len(poured.hollows) == spec.cavities:
-            return poured
-        seen.append(poured)
-    return next((poured for poured in seen if poured.hollows), seen[0])
+def _likeliest(spec: MoldSpec, found: Sequence[Poured]) -> Poured:
+    """The mold with the first face that opens as many hollows as are told, else with the largest hollow."""
+    fitting = [poured for poured in found if len(poured.hollows) == spec.cavities]
+    return fitting[0] if fitting else max(found, key=lambda poured: poured.largest_mm3)
 
 
 def _cores(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]], index: int) -> list[Solid]:
@@ -104,12 +111,28 @@ def _cores(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]], index: int) ->
 class Poured:
     """The mold with a face as its pouring face: what is set in, the hull below, its hollows, the poured."""
 
+    face: matching.Face
     solid: Solid
     set_in: list[Solid]
     outer: mesh.Body
     pieces: list[void.Piece]
     hollows: list[void.Piece]
     said: list[Finding]
+
+    @property
+    def largest_mm3(self) -> float:
+        """Volume of the largest hollow that opens at the face, 0 for none."""
+        return max((piece.volume_mm3 for piece in self.hollows), default=0.0)
+
+    def parting(self) -> str:
+        """The face as mold.yaml has it, in the coordinates of the part's own file."""
+        at, normal = -self.face.turn.T @ self.face.move, self.face.turn[2]
+        return f"{{at_mm: [{shot.place(at)}], normal: [{shot.place(normal, 3)}]}}"
+
+    def told(self) -> str:
+        """How many hollows open at the face, and the largest of them."""
+        hollows = "1 hollow opens" if len(self.hollows) == 1 else f"{len(self.hollows)} hollows open"
+        return f"{hollows} there, of up to {mesh.volume_ml(self.largest_mm3):.2f} ml"
 
 
 def _poured(spec: MoldSpec, drawn: Solid, face: matching.Face, cores: Sequence[Solid]) -> Poured:
@@ -121,6 +144,7 @@ def _poured(spec: MoldSpec, drawn: Solid, face: matching.Face, cores: Sequence[S
     before = void.pieces(outer, body)
     pieces, said = sealing.parted(spec, before, [mesh.body(core) for core in set_in])
     return Poured(
+        face=face,
         solid=solid,
         set_in=set_in,
         outer=outer,
@@ -138,33 +162,43 @@ def _cavities(spec: MoldSpec, pieces: Sequence[void.Piece]) -> list[void.Piece]:
     return [p for p in open_up if p.volume_mm3 > SMALL_SHARE * open_up[0].volume_mm3]
 
 
-def _counted(spec: MoldSpec, found: Sequence[void.Piece]) -> list[void.Piece]:
+def _counted(spec: MoldSpec, poured: Poured, found: Sequence[Poured]) -> list[void.Piece]:
     """The cavities along the mold's long side; Faults unless there are as many as the spec says."""
-    if len(found) != spec.cavities:
-        raise _other_count(spec, found)
-    return sorted(found, key=lambda p: tuple(((p.low + p.high) / 2).round(3)))
+    if len(poured.hollows) != spec.cavities:
+        raise _other_count(spec, poured, found)
+    return sorted(poured.hollows, key=lambda p: tuple(((p.low + p.high) / 2).round(3)))
 
 
-def _other_count(spec: MoldSpec, found: Sequence[void.Piece]) -> Faults:
-    """The question where the pouring face holds another number of hollows than the spec says."""
+def _other_count(spec: MoldSpec, poured: Poured, found: Sequence[Poured]) -> Faults:
+    """The question where no face holds as many hollows as the spec says: another count, or another face."""
     wanted = f"{spec.cavities} {'cavity' if spec.cavities == 1 else 'cavities'}"
-    if not found:
+    count = len(poured.hollows)
+    if not count:
         what = f"no hollow is open at the pouring face alone, for {wanted}"
         remedy = "write the parting of the part: a point on the face that is poured, and its outward normal"
         return needs_hint(spec, f"parts[{_open(spec)}].parting", what, "", remedy)
-    hollows = "1 hollow is" if len(found) == 1 else f"{len(found)} hollows are"
-    what = f"{hollows} open at the pouring face, for {wanted}"
-    if len(found) < spec.cavities:
-        return needs_hint(spec, "cavities", what, "", f"write cavities: {len(found)}, or check the file")
-    inner = [(piece, point) for piece in found if (point := shot.inside(piece)) is not None]
+    what = f"{'1 hollow is' if count == 1 else f'{count} hollows are'} open at the pouring face, for {wanted}"
+    other = _other_faces(spec, poured, found)
+    if count < spec.cavities:
+        return needs_hint(spec, "cavities", what, "", f"write cavities: {count}, or check the file{other}")
+    inner = [(piece, point) for piece in poured.hollows if (point := shot.inside(piece)) is not None]
     lines = offered(
         (f"ignore_at_mm: [[{shot.place(point)}]]", f"hollow of {mesh.volume_ml(piece.volume_mm3):.2f} ml")
         for piece, point in inner[:OFFERED]
     )
-    remedy = (
-        f"write cavities: {len(found)}, or points in the hollows that are not poured, all in one list:{lines}"
-    )
-    return needs_hint(spec, "hints.ignore_at_mm", what, "", remedy)
+    remedy = f"write cavities: {count}, or points in the hollows that are not poured, all in one list:{lines}"
+    return needs_hint(spec, "hints.ignore_at_mm", what, "", f"{remedy}{other}")
+
+
+def _other_faces(spec: MoldSpec, poured: Poured, found: Sequence[Poured]) -> str:
+    """The other faces at which something opens, as partings to be pasted; '' for none."""
+    part = spec.parts[_open(spec)]
+    lines = [
+        f"\nparts: [{{file: {part.file}, role: open, parting: {other.parting()}}}]  # {other.told()}"
+        for other in found
+        if other is not poured and other.hollows
+    ]
+    return f"\nif another face is poured, write its parting:{''.join(lines)}" if lines else ""
 
 
 def _open(spec: MoldSpec) -> int:

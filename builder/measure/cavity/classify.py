@@ -31,6 +31,8 @@ MOST_MOUTHS = 24
 WIDE = (0.5, 0.2)
 """Mouths that count, as shares of the widest, for a through hole (others may cut it) and for a blind one."""
 BORE_MM = 0.01
+INSIDE_MM = 0.2
+"""A hole's end is looked at so far within it."""
 MEET_MM = 0.1
 """Mouths no farther apart are the two sides of one lid."""
 AROUND_SHARE = 0.15
@@ -138,7 +140,16 @@ def _is_head(one: tuple[Piece, Bolt], other: tuple[Piece, Bolt]) -> bool:
 
 def _is_hole(piece: Piece, bolt: Bolt, widths_mm: Sequence[float]) -> bool:
     """True for a bolt's hole, and no pocket: it crosses the parting, or is as wide as one that does."""
-    return _crosses(piece) or any(abs(bolt.diameter_mm / width - 1) < SAME_SHARE for width in widths_mm)
+    alike = any(abs(bolt.diameter_mm / width - 1) < SAME_SHARE for width in widths_mm)
+    return _crosses(piece) or (alike and not _shut_by_a_face(piece))
+
+
+def _shut_by_a_face(piece: Piece) -> bool:
+    """True for a hole through one half alone, which the other's flat face ends; a pin would stand in it."""
+    end, inward = min((piece.low[2], 1.0), (piece.high[2], -1.0), key=lambda one: abs(one[0]))
+    last = level(piece, float(end + inward * INSIDE_MM)) if abs(end) < MEET_MM else None
+    middle = level(piece, float(piece.low[2] + piece.high[2]) / 2)
+    return last is not None and middle is not None and last.area > FULL[0] * middle.area
 
 
 def _crosses(piece: Piece) -> bool:

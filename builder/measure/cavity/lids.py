@@ -61,9 +61,10 @@ def lids(solid: Solid, body: mesh.Body) -> list[Lid]:
         turn = mesh.frame(plane.normal)
         move = -turn @ plane.point
         before = mesh.above(mesh.placed(body, turn, move), BEFORE_MM)
-        seen = shapely.difference(plane.polygon(solid, turn, move), mesh.shadow(before))
-        pockets = _pockets(mesh.placed(body, turn, move))
-        for gap in _gaps(seen):
+        hidden, laid = mesh.shadow(before), mesh.placed(body, turn, move)
+        seen = shapely.difference(plane.polygon(solid, turn, move), hidden)
+        pockets = _pockets(laid)
+        for gap in (part for whole in _gaps(seen) for part in _uncovered(whole, hidden, laid)):
             slab = mesh.prism(mesh.rings(gap), -2 * LID_MM, -LID_MM)
             if slab.volume() > 0:
                 middle = np.array([*gap.centroid.coords[0], 0.0])
@@ -75,6 +76,22 @@ def lids(solid: Solid, body: mesh.Body) -> list[Lid]:
                     )
                 )
     return found
+
+
+def _uncovered(gap: shapely.Polygon, hidden: shapely.Geometry, body: mesh.Body) -> Iterator[shapely.Polygon]:
+    """The gap without hollows that go on under material, as a sprue's within a neck that stands on the face.
+
+    `hidden` is the shadow of all that stands before the face.
+    """
+    if not gap.intersects(hidden):
+        yield gap
+        return
+    solid = mesh.solid(body, "mold")
+    levels = [mesh.section(solid, (0.0, 0.0, z), (0.0, 0.0, 1.0)).polygons for z in (-LID_MM, LID_MM)]
+    hollows = shapely.get_parts(gap.difference(shapely.union_all(levels)))
+    covered = [one for one in hollows if one.difference(hidden.buffer(OVERLAP_MM)).area < SMALLEST_MM2]
+    left = gap.difference(shapely.union_all(covered).buffer(2 * OVERLAP_MM)) if covered else gap
+    yield from (part for part in shapely.get_parts(left) if part.geom_type == "Polygon")
 
 
 def _pockets(body: mesh.Body) -> shapely.Geometry:

@@ -19,7 +19,9 @@ STEEP = 0.5
 """A wall leans at most 60 degrees from upright: cosine of its normal to the floor's."""
 RISE_MM = 0.05
 LEAST_EDGES = 5
-COLLAR_MM, COLLAR_SHARE = 0.4, 1.0
+COLLAR_MM = 0.4
+LOOSE_MM = 0.3
+"""A loose pin that stands no farther into the bait ejects it or is meant to be level: no socket."""
 LEAN_SHARE = 0.2
 """How far a wall may lean out over its height, as a share of the radius (draft)."""
 SLOT_MM = (0.4, 5.0)
@@ -78,14 +80,18 @@ def _socket(skin: Surface, floor: Flat) -> EyeSocket | None:
     if not wide or max(off, outside) > ROUND_SHARE * radius or arc_mm < np.radians(ARC_DEG) * radius:
         return None
     middle = centre @ turn[:2]
-    if _collar_mm2(skin, floor, middle, radius) > COLLAR_SHARE * arc_mm * RISE_MM:
+    collar = _collar_mm(skin, floor, middle, radius, arc_mm)
+    depth = _mean_wall_mm(skin, floor, middle, radius, arc_mm)
+    if collar > RISE_MM:
+        depth -= collar  # the wall goes on as one side of the crack round a loose pin
+    if collar > RISE_MM and depth < LOOSE_MM:
         return None
     at = floor.point + middle
     return EyeSocket(
         at_mm=(float(at[0]), float(at[1]), float(at[2])),
         normal=(float(floor.normal[0]), float(floor.normal[1]), float(floor.normal[2])),
         diameter_mm=2 * float(radius),
-        depth_mm=_mean_wall_mm(skin, floor, middle, radius, arc_mm),
+        depth_mm=depth,
         breaks_out=bool((~rising).any()),
     )
 
@@ -129,22 +135,24 @@ def _circle(points: Points) -> tuple[Points, float]:
 def _mean_wall_mm(skin: Surface, floor: Flat, centre: Points, radius: float, arc_mm: float) -> float:
     """Mean height of the wall: area of the upright facets round the circle, by the arc's length."""
     corners = skin.vertices[skin.faces] - floor.point
-    across = corners - (corners @ floor.normal)[..., None] * floor.normal
-    lean = np.abs(np.linalg.norm(across - centre, axis=2) - radius).max(axis=1)
+    across = corners - (corners @ floor.normal)[..., None] * floor.normal - centre
+    lean = np.abs(np.linalg.norm(across, axis=2) - radius).max(axis=1)
     upright = np.abs(skin.normals @ floor.normal) < STEEP
+    inward = np.einsum("ij,ij->i", skin.normals, across.mean(axis=1)) < 0
     over = (corners @ floor.normal).min(axis=1) > -0.05
-    return float(skin.areas_mm2[upright & over & (lean < LEAN_SHARE * radius)].sum() / arc_mm)
+    mine = upright & inward & over & (lean < LEAN_SHARE * radius)
+    return float(skin.areas_mm2[mine].sum() / arc_mm)
 
 
-def _collar_mm2(skin: Surface, floor: Flat, centre: Points, radius: float) -> float:
-    """Area of what looks outwards just round the circle: the crack round a pin leaves a collar, no socket."""
+def _collar_mm(skin: Surface, floor: Flat, centre: Points, radius: float, arc_mm: float) -> float:
+    """Mean height of what looks outwards just round the circle: a crack round a loose pin has a collar."""
     centres = skin.vertices[skin.faces].mean(axis=1) - floor.point
     height = centres @ floor.normal
     out = centres - height[:, None] * floor.normal - centre
-    away = np.linalg.norm(out, axis=1)
-    outward = np.einsum("ij,ij->i", skin.normals, out) > STEEP * np.maximum(away, 1e-12)
-    near = (away > 0.9 * radius) & (away < radius + COLLAR_MM) & (height > 0)
-    return float(skin.areas_mm2[near & outward].sum())
+    away = np.maximum(np.linalg.norm(out, axis=1), 1e-12)
+    outward = np.einsum("ij,ij->i", skin.normals, out) > STEEP * away
+    mine = outward & (away > 0.9 * radius) & (away < radius + COLLAR_MM) & (height > 0)
+    return float((skin.areas_mm2[mine] * radius / away[mine]).sum() / arc_mm)
 
 
 def _face_each_other(skin: Surface, one: Flat, two: Flat) -> bool:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.measure.cavity.void import Mouth, Piece
-from builder.measure.flow_tree import voxels
+from builder.measure.flow_tree import venting, voxels
 from builder.measure.flow_tree.gates import Choice, choices
 from builder.measure.flow_tree.necks import Neck, Segments, segments
 from builder.measure.flow_tree.tree import Tree, grow
@@ -46,18 +46,6 @@ FILM_MM = 0.01
 """What is thinner is no vent but the rounding of the mesh: a printer leaves a wider gap everywhere."""
 AT_MOUTH_MM = 0.02
 """A bait that begins at the mouth itself, as one that is poured into its open end, is cut so far inside."""
-VENT_STEP_MM = 0.5
-VENT_LONGEST_STEP_MM = 4.0
-VENT_BEAM_MM = 12.0
-VENT_LONGEST_MM = 300.0
-STEP_SHARE = 1.3
-"""A vent ends where its section grows by this."""
-WELL_MM = 25.0
-"""A vent that goes on behind a wider place no longer than this has a well there: a ball, an overflow."""
-LAND_SHARE = 1.5
-"""The land behind a well is as thin and narrow as the vent before it, within this share."""
-WELL_SHARE = 0.8
-"""A well is smaller than this share of the plastic that it hangs on: else it is a bait behind a film gate."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -126,9 +114,9 @@ def grown(piece: Piece, sprue: Mouth, pitch_mm: float) -> Grown:
     found = [
         (mouth, cut)
         for mouth in piece.mouths
-        if mouth is not sprue and (cut := _vent(solid, mouth)) is not None
+        if mouth is not sprue and (cut := venting.first_end(solid, mouth)) is not None
     ]
-    vents = [(mouth, _past_well(piece.body, solid, mouth, cut)) for mouth, cut in found]
+    vents = [(mouth, venting.past_wells(piece.body, solid, mouth, cut)) for mouth, cut in found]
     pairs = zip(found, vents, strict=True)
     clean = cuts.apart(piece.body, [cut for _, cut in vents])
     plastic = mesh.solid(clean[0].body, "plastic")
@@ -270,60 +258,6 @@ def _refine(plastic: Solid, tree: Tree, sprue: Mouth, neck: Neck, forward: bool)
         return None
     mouth = sprue.at, sprue.normal
     return cuts.narrowest(plastic, tree.at_mm[neck.node], axis / length, reach, mouth)
-
-
-def _vent(solid: Solid, mouth: Mouth) -> Cut | None:
-    """Where the channel behind a mouth opens into something wider, looking inward; None if it never does."""
-    start = 1e-3 if mouth.ends == "outside" else VENT_STEP_MM  # a bolt hole's wall is round
-    last = cuts.across(solid, mouth.at - start * mouth.normal, mouth.normal)
-    return None if last is None else _end_of_land(_along(solid, mouth), last, mouth.normal)
-
-
-def _along(solid: Solid, mouth: Mouth) -> Solid:
-    """The facets round the way straight in from a mouth."""
-    far = mouth.at - VENT_LONGEST_MM * mouth.normal
-    beam = VENT_BEAM_MM + mouth.reach_mm
-    return cuts.crop(solid, np.minimum(mouth.at, far) - beam, np.maximum(mouth.at, far) + beam)
-
-
-def _past_well(body: mesh.Body, solid: Solid, mouth: Mouth, first: Cut) -> Cut:
-    """The vent's end at the bait: behind the well, where the vent goes on behind a wider place.
-
-    An overflow well, a cold slug or a ball for the air hangs on a land like the vent's own.
-    """
-    near, thin = _along(solid, mouth), LAND_SHARE * mesh.inscribed(first.polygon)[0]
-    for depth in np.arange(VENT_STEP_MM, WELL_MM, VENT_STEP_MM):
-        land = cuts.across(near, first.at - depth * mouth.normal, mouth.normal)
-        if land is None:
-            return first
-        small = land.polygon.area < LAND_SHARE * first.polygon.area
-        if depth > 2 * VENT_STEP_MM and small and mesh.inscribed(land.polygon)[0] < thin:
-            last = _end_of_land(near, land, mouth.normal)
-            return last if last is not None and _parts_a_well(body, last) else first
-    return first
-
-
-def _parts_a_well(body: mesh.Body, cut: Cut) -> bool:
-    """True if a cut takes off clearly less than it leaves."""
-    parts = cuts.apart(body, [cut])
-    off = sum(part.body.volume() for part in parts if part.after)
-    left = sum(part.body.volume() for part in parts if part.before)
-    return len(parts) > 1 and off < WELL_SHARE * left
-
-
-def _end_of_land(near: Solid, last: Cut, normal: Array) -> Cut | None:
-    """The last section before a channel opens, looking inward against the normal; None if it never does."""
-    narrow, step, depth = last.polygon.area, VENT_STEP_MM, 0.0
-    while depth < VENT_LONGEST_MM:
-        cut = cuts.across(near, last.at - step * normal, normal)
-        if cut is not None and cut.polygon.area <= STEP_SHARE * narrow:
-            narrow = min(narrow, cut.polygon.area)
-            last, depth, step = cut, depth + step, min(1.5 * step, VENT_LONGEST_STEP_MM)
-        elif step > VENT_STEP_MM / 30:
-            step /= 4
-        else:
-            return last
-    return None
 
 
 def _sorted(

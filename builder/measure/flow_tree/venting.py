@@ -1,0 +1,96 @@
+"""A vent followed from its mouth to the bait, behind wells and pins that it passes."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure.cavity.void import Mouth
+from builder.mesh import cuts
+from builder.mesh.cuts import Cut
+from builder.model import Solid
+
+Array = NDArray[np.float64]
+
+VENT_STEP_MM = 0.5
+VENT_LONGEST_STEP_MM = 4.0
+VENT_BEAM_MM = 12.0
+VENT_LONGEST_MM = 300.0
+STEP_SHARE = 1.3
+"""A vent ends where its section grows by this."""
+WELL_MM = 25.0
+"""A vent that goes on behind a wider place no longer than this has a well there: a ball, an overflow."""
+LAND_SHARE = 1.5
+"""The land behind a well is as thin and narrow as the vent before it, within this share."""
+WELLS = 3
+"""A vent is followed behind so many of them."""
+WELL_SHARE = 0.8
+"""A well is smaller than this share of the plastic that it hangs on: else it is a bait behind a film gate."""
+
+
+def first_end(solid: Solid, mouth: Mouth) -> Cut | None:
+    """Where the channel behind a mouth opens into something wider, looking inward; None if it never does."""
+    start = 1e-3 if mouth.ends == "outside" else VENT_STEP_MM  # a bolt hole's wall is round
+    last = cuts.across(solid, mouth.at - start * mouth.normal, mouth.normal)
+    return None if last is None else _end_of_land(_along(solid, mouth), last, mouth.normal)
+
+
+def _along(solid: Solid, mouth: Mouth) -> Solid:
+    """The facets round the way straight in from a mouth."""
+    far = mouth.at - VENT_LONGEST_MM * mouth.normal
+    beam = VENT_BEAM_MM + mouth.reach_mm
+    return cuts.crop(solid, np.minimum(mouth.at, far) - beam, np.maximum(mouth.at, far) + beam)
+
+
+def past_wells(body: mesh.Body, solid: Solid, mouth: Mouth, first: Cut) -> Cut:
+    """The vent's end at the bait: behind the wells, where the vent goes on behind a wider place.
+
+    An overflow well, a cold slug, a ball for the air or a pin's hole hangs on a land like the vent's own.
+    """
+    near, last = _along(solid, mouth), first
+    for _ in range(WELLS):
+        beyond = _past_well(body, near, mouth, last)
+        if beyond is None:
+            break
+        last = beyond
+    return last
+
+
+def _past_well(body: mesh.Body, near: Solid, mouth: Mouth, first: Cut) -> Cut | None:
+    """The end of the land behind the next wider place; None where the vent does not go on."""
+    thin, narrow = mesh.inscribed(first.polygon)[0], max(first.polygon.area, mouth.area_mm2)
+    for depth in np.arange(3 * VENT_STEP_MM, WELL_MM, VENT_STEP_MM):
+        land = cuts.across(near, first.at - depth * mouth.normal, mouth.normal)
+        if land is None or land.polygon.area > LAND_SHARE * narrow:
+            continue  # a pin may stand in the way, whose sleeve the vent passes
+        if mesh.inscribed(land.polygon)[0] < LAND_SHARE * thin:
+            last = _end_of_land(near, land, mouth.normal)
+            if last is not None and _parts_a_well(body, first, last):
+                return last
+    return None
+
+
+def _parts_a_well(body: mesh.Body, first: Cut, last: Cut) -> bool:
+    """True if the last cut takes off clearly less than it leaves, and the first cut ends in that."""
+    alone = cuts.apart(body, [last])
+    off = sum(part.body.volume() for part in alone if part.after)
+    left = sum(part.body.volume() for part in alone if part.before)
+    if len(alone) < 2 or off >= WELL_SHARE * left:
+        return False
+    return any(0 in part.before and 1 in part.after for part in cuts.apart(body, [first, last]))
+
+
+def _end_of_land(near: Solid, last: Cut, normal: Array) -> Cut | None:
+    """The last section before a channel opens, looking inward against the normal; None if it never does."""
+    narrow, step, depth = last.polygon.area, VENT_STEP_MM, 0.0
+    while depth < VENT_LONGEST_MM:
+        cut = cuts.across(near, last.at - step * normal, normal)
+        if cut is not None and cut.polygon.area <= STEP_SHARE * narrow:
+            narrow = min(narrow, cut.polygon.area)
+            last, depth, step = cut, depth + step, min(1.5 * step, VENT_LONGEST_STEP_MM)
+        elif step > VENT_STEP_MM / 30:
+            step /= 4
+        else:
+            return last
+    return None

@@ -1,0 +1,28 @@
+"""What a reading says of its plastic: doubtful gates, wells in vents, gaps round cores, second ways out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from builder import mesh
+from builder.measure import shot
+from builder.measure.cavity.void import Mouth, Piece
+from builder.measure.flow_tree.split import Parted
+from builder.model import Finding
+
+TOUCH_MM = 0.01
+"""A vent this near to a core runs along it."""
+
+
+def of_plastic(piece: Piece, sprue: Mouth, parted: Parted, cores: Sequence[mesh.Body]) -> Iterator[Finding]:
+    """What is doubtful or worth saying of one piece of plastic; `cores` are cores and blades."""
+    if not parted.flow.sure:
+        yield Finding(level="warn", code="reading.wide_gate")
+    for well in parted.wells:
+        yield Finding(level="note", code="reading.well", at_mm=mesh.vec(well))
+    for body, _, mouth in parted.vents:
+        if any(body.min_gap(core, TOUCH_MM) < TOUCH_MM / 2 for core in cores):
+            yield Finding(level="note", code="reading.core_gap", at_mm=mesh.vec(mouth.at))
+    for mouth in piece.mouths:
+        if mouth is not sprue and mouth.diameter_mm > shot.WIDEST_VENT_MM:
+            yield Finding(level="warn", code="reading.second_mouth", at_mm=mesh.vec(mouth.at))

@@ -1,0 +1,145 @@
+"""More habits of makers: vents past pins, eyes by loose pins, shells on flanges, hollow undersides."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from manifold3d import Manifold
+
+from builder.base.problems import Faults
+from builder.model import Hints
+from tests.shapes import box, rod, union
+from tests.test_strangers import Parts, block, egg, halves, measured, nothing, sprue, volumes
+
+
+@pytest.mark.parametrize("aside", [0.0, 1.0])
+def test_a_vent_that_passes_a_locating_pin_is_no_length_of_the_bait(aside: float) -> None:
+    """The vent, 2 mm wide and 0.2 deep, runs from the tail at x = 30 past a pin at x = 35 to the outside."""
+    vent = box((29.5, -1.0, 0.0), (41.0, 1.0, 0.2))
+    pin, socket = (rod((35.0, aside, -0.5), (35.0, aside, z), r) for z, r in ((4.0, 2.5), (4.3, 2.65)))
+    lower, upper = halves(block(), egg() + sprue(), upper=vent + socket, lower=nothing())
+    found = measured([(*lower[:2], lower[2] + pin), upper])
+    assert found.baits[0].length_mm == pytest.approx(60.0, abs=0.3)
+    assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=2e-3)
+    assert [vent.length_mm for vent in found.vents] == [pytest.approx(10.0, abs=0.6)]
+    assert "reading.well" in [finding.code for finding in found.findings]
+
+
+def test_an_eye_socket_that_a_loose_pin_forms_is_one_and_a_pin_level_with_the_bait_is_none() -> None:
+    """The bait's flank lies at z = 8; the pin of 5 mm, loose by 0.05 mm, ends at 6.5, and beside at 8."""
+    bait = box((-30.0, -12.0, -8.0), (30.0, 12.0, 8.0))
+    feed = rod((-41.0, 0.0, 0.0), (-29.0, 0.0, 0.0), 4.0, 2.0)
+
+    def part(x: float, z: float) -> tuple[Manifold, Manifold]:
+        return rod((x, 0.0, z), (x, 0.0, 18.0), 2.5), rod((x, 0.0, 7.0), (x, 0.0, 16.0), 2.55)
+
+    (eye, round_eye), (level, round_level) = part(15.0, 6.5), part(-10.0, 8.0)
+    mold = halves(block(), bait + feed, upper=round_eye + round_level, lower=nothing())
+    found = measured([*mold, ("eye", "core", eye), ("level", "core", level)])
+    assert len(found.baits[0].sockets) == 1
+    socket = found.baits[0].sockets[0]
+    assert socket.diameter_mm == pytest.approx(5.0, rel=0.01)
+    assert socket.depth_mm == pytest.approx(1.5, abs=0.05)
+    gaps = [finding for finding in found.findings if finding.code == "reading.core_gap"]
+    assert [(at[2] > 14.0, finding.level) for finding in gaps if (at := finding.at_mm)] == [
+        (True, "note")
+    ] * 2
+
+
+def test_a_sprue_in_a_neck_that_stands_on_a_flange_has_one_mouth() -> None:
+    """The flange is 4 mm thick; the sprue, 5 mm in radius, rises above it within a neck of 7.5 mm."""
+    cone = rod((-45.0, 0.0, 0.0), (-30.0, 0.0, 0.0), 5.0, 3.0)
+    feed = cone + rod((-31.0, 0.0, 0.0), (-27.0, 0.0, 0.0), 2.2)
+    neck = rod((-45.0, 0.0, 0.0), (-20.0, 0.0, 0.0), 7.5, 6.0)
+    shell = (neck + egg().scale((1.08, 1.2, 1.2))) ^ box((-45.0, -25.0, 0.0), (45.0, 25.0, 30.0))
+    low, flange = box((-45.0, -25.0, -15.0), (45.0, 25.0, 0.0)), box((-45.0, -25.0, 0.0), (45.0, 25.0, 4.0))
+    vent = box((29.5, -2.0, 0.0), (46.0, 2.0, 0.2))
+    plastic = egg() + feed
+    found = measured([("low", "half", low - plastic), ("shell", "half", shell + flange - plastic - vent)])
+    assert [finding.code for finding in found.findings] == []
+    assert [vent.depth_mm for vent in found.vents] == [pytest.approx(0.2, abs=0.01)]
+    assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=5e-3)
+
+
+def tray() -> Manifold:
+    """Two bars of 60 x 10 x 8 mm in the top, twelve pockets of 12 x 8 x 4 mm in the underside."""
+    bars = [box((-30.0, y - 5.0, -8.0), (30.0, y + 5.0, 1.0)) for y in (-9.0, 9.0)]
+    pockets = [
+        box((x, y, -17.0), (x + 12.0, y + 8.0, -12.0))
+        for x in (-34.0, -16.0, 2.0, 20.0)
+        for y in (-18.0, -4.0, 10.0)
+    ]
+    return box((-40.0, -22.0, -16.0), (40.0, 22.0, 0.0)) - union([*bars, *pockets])
+
+
+def test_a_wrong_count_for_a_tray_with_a_hollow_underside_is_asked_for_the_baits_and_not_the_pockets() -> (
+    None
+):
+    parts: Parts = [("tray", "open", tray())]
+    with pytest.raises(Faults, match=r"2 hollows are open at the pouring face, for 3 cavities") as caught:
+        measured(parts, kind="open pour", cavities=3)
+    asked = str(caught.value)
+    assert "write cavities: 2" in asked
+    normals = re.findall(
+        r"parting: \{at_mm: \[[^]]*\], normal: \[0.000, 0.000, (-?1).000\]\}\}\]  # 12 ", asked
+    )
+    assert normals == ["-1"]
+
+
+def test_as_many_pockets_as_are_told_are_taken_with_a_warning_that_names_the_face_of_the_baits() -> None:
+    found = measured([("tray", "open", tray())], kind="open pour", cavities=12)
+    warned = [finding for finding in found.findings if finding.level == "warn"]
+    assert [finding.code for finding in warned] == ["reading.other_face"]
+    assert warned[0].values["hollows"] == "2"
+    assert "normal: [0.000, 0.000, 1.000]" in str(warned[0].values["parting"])
+
+
+def test_a_hole_through_one_half_that_the_other_shuts_is_no_bolt_however_wide() -> None:
+    """Four bolt holes of 4.4 mm through both halves; two of the same width through the upper one alone."""
+    through = union(rod((x, y, -30.0), (x, y, 30.0), 2.2) for x in (-35.0, 35.0) for y in (-20.0, 20.0))
+    alone = rod((0.0, 20.0, 0.0), (0.0, 20.0, 30.0), 2.2) + rod((0.0, -20.0, 0.0), (0.0, -20.0, 30.0), 2.2)
+    found = measured(halves(block(), egg() + sprue() + through, upper=alone, lower=nothing()))
+    places = [(abs(bolt.at_mm[0]), abs(bolt.at_mm[1])) for bolt in found.bolts]
+    assert places == [pytest.approx((35.0, 20.0))] * 4
+
+
+@pytest.mark.parametrize(
+    ("told", "bolts", "code"),
+    [
+        (None, 6, []),
+        (4, 4, ["reading.chosen_bolts"]),
+        (2, 2, ["reading.chosen_bolts"]),
+        (0, 0, ["reading.chosen_bolts"]),
+        (3, 6, ["reading.told_bolts"]),
+        (9, 6, ["reading.told_bolts"]),
+    ],
+)
+def test_a_maker_who_tells_how_many_bolts_there_are_is_believed_where_so_many_are_alike(
+    told: int | None, bolts: int, code: list[str]
+) -> None:
+    """Four holes of 4.4 mm and two of 7 mm go through both halves; a pin of 5 mm and one of 3 mm stand."""
+    holes = [rod((x, y, -30.0), (x, y, 30.0), 2.2) for x in (-35.0, 35.0) for y in (-20.0, 20.0)]
+    wide = [rod((0.0, y, -30.0), (0.0, y, 30.0), 3.5) for y in (-19.0, 19.0)]
+    found = measured(
+        halves(block(), egg() + sprue() + union([*holes, *wide]), upper=nothing(), lower=nothing()),
+        Hints(bolts=told),
+    )
+    assert len(found.bolts) == bolts
+    assert [finding.code for finding in found.findings] == code
+    assert all(bolt.diameter_mm < 5.0 for bolt in found.bolts) or told != 4
+
+
+def test_a_maker_who_tells_one_pin_gets_the_pin_and_not_the_two_letters_beside_it() -> None:
+    """A pin of 5 mm with its socket; two studs of 2 mm that stand in holes like letters' islands."""
+    pin, socket = (rod((30.0, 18.0, -0.5), (30.0, 18.0, z), r) for z, r in ((4.0, 2.5), (4.3, 2.7)))
+    studs, around = (
+        union(rod((x, -18.0, -0.5), (x, -18.0, z), r) for x in (-10.0, 10.0))
+        for z, r in ((1.0, 1.0), (1.2, 1.3))
+    )
+    lower, upper = halves(block(), egg() + sprue(), upper=socket + around, lower=nothing())
+    parts = [(*lower[:2], lower[2] + pin + studs), upper]
+    assert len(measured(parts).pins) == 3
+    found = measured(parts, Hints(pins=1))
+    assert [pin.diameter_mm for pin in found.pins] == [pytest.approx(5.0, rel=0.01)]
+    assert [finding.code for finding in found.findings] == ["reading.chosen_pins"]
