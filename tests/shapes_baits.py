@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from manifold3d import Manifold
 from scipy.interpolate import PchipInterpolator
 
+from tests import shapes
 from tests.shapes import Vec3, box, channel, loft, rod, union
 
 Profile = Sequence[tuple[float, float, float]]
@@ -121,9 +122,14 @@ def _sampled(shape: Profile, rounded: tuple[float, float], count: int) -> list[t
     xs = [x for x, _, _ in shape]
     tall, wide = (PchipInterpolator(xs, [point[k] for point in shape]) for k in (1, 2))
     fade = _rounding(xs[0], xs[-1], rounded)
-    places = [xs[0] + (xs[-1] - xs[0]) * (1 - math.cos(math.pi * k / count)) / 2 for k in range(count + 1)]
-    places[-1] = xs[-1]
-    return [(x, float(tall(x)) * fade(x), float(wide(x)) * fade(x)) for x in places if fade(x) > 0.02]
+
+    def placed_at(steps: int) -> list[float]:
+        found = [xs[0] + (xs[-1] - xs[0]) * (1 - math.cos(math.pi * k / steps)) / 2 for k in range(steps + 1)]
+        return [x for x in (*found[:-1], xs[-1]) if fade(x) > 0.02]
+
+    ends = placed_at(count)
+    fine = placed_at(count * shapes.SIDES // 48)  # as much finer along the bait as round it
+    return [(x, float(tall(x)) * fade(x), float(wide(x)) * fade(x)) for x in fine if ends[0] <= x <= ends[-1]]
 
 
 def _rounding(start: float, end: float, rounded: tuple[float, float]) -> Callable[[float], float]:

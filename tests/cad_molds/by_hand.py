@@ -10,26 +10,27 @@ from itertools import pairwise
 import numpy as np
 from manifold3d import CrossSection, Manifold
 
-from tests.cad_molds.primitives import Point, reach_mm, sides, triangles, union
+from tests.cad_molds.primitives import Point, reach_mm, sides, spans_mm, triangles, union
 from tests.cad_molds.records import MM, Case, Filed, GateTruth, Truths
 
 FINE = 0.04
+"""Chord (mm) of round bodies where a drawing names none."""
 Knot = tuple[float, float, float, float]
 
 
-def snake(knots: Sequence[Knot], chord: float = FINE) -> Manifold:
+def snake(knots: Sequence[Knot], chord: float | None = None) -> Manifold:
     """Balls (x, y, z, radius) with a skin from each to the next."""
-    balls = [Manifold.sphere(r, sides(r, chord)).translate((x, y, z)) for x, y, z, r in knots]
+    balls = [Manifold.sphere(r, sides(r, chord or FINE)).translate((x, y, z)) for x, y, z, r in knots]
     return union(Manifold.batch_hull([a, b]) for a, b in pairwise(balls))
 
 
 def turned(
-    profile: Sequence[tuple[float, float]], start: Point, toward: Point, chord: float = FINE
+    profile: Sequence[tuple[float, float]], start: Point, toward: Point, chord: float | None = None
 ) -> Manifold:
     """Turned about the line from `start` toward `toward`; the profile is (way along it, radius)."""
     points = [(0.0, profile[0][0]), *((r, t) for t, r in profile), (0.0, profile[-1][0])]
     area = CrossSection([np.array([p for k, p in enumerate(points) if k == 0 or p != points[k - 1]])])
-    body = Manifold.revolve(area, sides(max(r for _, r in profile), chord))
+    body = Manifold.revolve(area, sides(max(r for _, r in profile), chord or FINE))
     axis = np.subtract(toward, start)
     along = axis / np.linalg.norm(axis)
     side = np.cross(along, (0.0, 1.0, 0.0) if abs(along[1]) < 0.9 else (1.0, 0.0, 0.0))
@@ -50,7 +51,7 @@ def half_space(at: Point, normal: Point, reach: float, wide: float) -> Manifold:
     return turned([(0.0, wide), (reach, wide)], at, (end[0], end[1], end[2]), 0.05)
 
 
-def stroke(length: float, radius: float, rings: int = 0, chord: float = FINE) -> Manifold:
+def stroke(length: float, radius: float, rings: int = 0, chord: float | None = None) -> Manifold:
     """A worm along +x from the origin; with rings, its radius waves by 6 %."""
     places = np.linspace(0.0, 1.0, max(41, 8 * rings))
     wave = 1.0 - 0.06 * (1.0 - np.cos(2 * math.pi * rings * places)) / 2.0
@@ -160,6 +161,8 @@ def finished(name: str, drawing: Callable[[], Sheet]) -> Case:
         direction=sheet.toward,
         vents_at_mm=tuple((x + long, y, 0.1) for (x, y, _), long, _ in sheet.vents),
         ignore_at_mm=(),
+        spans_mm=tuple(spans_mm(bait) for bait in baits),
+        vent_mm=0.2 if sheet.vents else None,
     )
     files: list[tuple[str, Manifold, str | None]] = [
         ("half-a.stl", half_a, None),

@@ -10,7 +10,7 @@ from manifold3d import Manifold
 
 from tests.cad_molds import blocks, feeds, poses
 from tests.cad_molds.baits import BAITS, DrawnBait
-from tests.cad_molds.primitives import Point, box, clear_mm, reach_mm, turned, union, whole_only
+from tests.cad_molds.primitives import Point, box, clear_mm, reach_mm, spans_mm, turned, union, whole_only
 from tests.cad_molds.records import MM, Case, GateTruth, Recipe, Truths
 
 
@@ -95,7 +95,7 @@ def _plastic(recipe: Recipe) -> tuple[Plastic, blocks.Skin]:
     bare = Plastic(baits=baits, feed=None, vents=(), wells=(), tips=tips)
     skin = blocks.skin(recipe, *bare.low_high())
     feed = None if recipe.feed == "none" else _fed(recipe, baits, noses, skin)
-    depth = 0.5 if "deep vents" in recipe.extras else 0.25
+    depth = _vent_mm(recipe)
     under = blocks.below(recipe, skin)
     film = under.translate((0.0, 0.0, depth)) - under
     vents = () if recipe.parting == "open" else tuple(feeds.vent(tip, 300.0, 2.0) ^ film for tip in tips)
@@ -104,6 +104,11 @@ def _plastic(recipe: Recipe) -> tuple[Plastic, blocks.Skin]:
         feeds.well_beyond(t, *sizes[e], recipe.chord) for e in recipe.extras if e in sizes for t in tips
     )
     return replace(bare, feed=feed, vents=vents, wells=wells), skin
+
+
+def _vent_mm(recipe: Recipe) -> float:
+    """How deep the vents are."""
+    return 0.5 if "deep vents" in recipe.extras else 0.25
 
 
 def _axis_z(normal: Point) -> str:
@@ -227,6 +232,8 @@ def _truths(recipe: Recipe, plastic: Plastic, block: blocks.Block, pieces: Piece
         direction=fed.direction if fed else None,
         vents_at_mm=tuple(_mouth(tip, block) for tip in plastic.tips) if ways else (),
         ignore_at_mm=block.ignore_at,
+        spans_mm=tuple(spans_mm(body) for body in pieces.baits),
+        vent_mm=_vent_mm(recipe) if ways and recipe.parting == "flat" else None,
     )
 
 

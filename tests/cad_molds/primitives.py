@@ -163,6 +163,18 @@ def reach_mm(body: Manifold) -> float:
     return float(np.sqrt(((ring[:, None] - ring[None]) ** 2).sum(-1)).max())
 
 
+def spans_mm(body: Manifold) -> tuple[float, float]:
+    """Width of the narrowest box round the outline seen along z, and the extent along z."""
+    ring = np.concatenate(body.project().hull().to_polygons())
+    edges = np.roll(ring, -1, axis=0) - ring
+    edges = edges[np.linalg.norm(edges, axis=1) > 1e-9]
+    across = np.column_stack([-edges[:, 1], edges[:, 0]]) / np.linalg.norm(edges, axis=1)[:, None]
+    sides_mm = [(np.ptp(ring @ way), np.ptp(ring @ (way[1], -way[0]))) for way in across]
+    box = min(sides_mm, key=lambda pair: pair[0] * pair[1])
+    low_high = body.bounding_box()
+    return float(min(box)), low_high[5] - low_high[2]
+
+
 LETTERS = {
     "A": "0111010001111111000110001",
     "B": "1111010001111101000111110",

@@ -88,6 +88,10 @@ class Truths:
     direction: Point | None
     vents_at_mm: tuple[Point, ...]
     ignore_at_mm: tuple[Point, ...]
+    spans_mm: tuple[tuple[float, float], ...]
+    """Of each bait: width of the narrowest box round it seen along z, and its extent along z."""
+    vent_mm: float | None
+    """Depth of every vent, where they are drawn on a flat parting."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -67,7 +67,7 @@ class Outcome:
         )
 
 
-def attempt(case: Case) -> Outcome:
+def attempt(case: Case, reader: Callable[[Path], Measurement] = read_folder) -> Outcome:
     """Read the mold with the shortest spec, then with at most three answers to what is asked."""
     begun, told, asked = time.perf_counter(), list[str](), list[str]()
     spec = shortest(case)
@@ -76,7 +76,7 @@ def attempt(case: Case) -> Outcome:
         while True:
             lay(case, folder, spec)
             try:
-                read = _patiently(folder)
+                read = _patiently(folder, reader)
             except Faults as faults:
                 asked.append(" | ".join(f"{p.where.key}: {p.what}; {p.remedy}" for p in faults.problems))
                 found = [answered(case, spec, problem, len(told)) for problem in faults.problems]
@@ -99,7 +99,7 @@ def attempt(case: Case) -> Outcome:
                 return _told(case, read, begun, told, " THEN ".join(asked))
 
 
-def _patiently(folder: Path) -> Measurement:
+def _patiently(folder: Path, reader: Callable[[Path], Measurement]) -> Measurement:
     """The reading, or TimeoutError when it takes the processor too long."""
 
     def end(*_: object) -> None:
@@ -108,7 +108,7 @@ def _patiently(folder: Path) -> Measurement:
     signal.signal(signal.SIGPROF, end)
     signal.setitimer(signal.ITIMER_PROF, PATIENCE_S)
     try:
-        return read_folder(folder)
+        return reader(folder)
     finally:
         signal.setitimer(signal.ITIMER_PROF, 0)
 
