@@ -47,7 +47,7 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
             spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal"
         )
     cores = _cores(spec, solids, index)
-    found = [_poured(spec, drawn, face, cores) for face in _apart(tries)]
+    found = _every(spec, drawn, _apart(tries), cores)
     poured = _likeliest(spec, found)
     cavities = _counted(spec, poured, found)
     others = [
@@ -80,6 +80,20 @@ def _apart(faces: Sequence[matching.Face]) -> list[matching.Face]:
         if not any(np.abs(plane - np.append(old.turn[2], old.move[2])).max() < SAME_PLANE for old in kept):
             kept.append(face)
     return kept
+
+
+def _every(
+    spec: MoldSpec, drawn: Solid, faces: Sequence[matching.Face], cores: Sequence[Solid]
+) -> list[Poured]:
+    """The mold poured level with each face; what is asked at a face counts until one fits."""
+    found: list[Poured] = []
+    for face in faces:
+        try:
+            found.append(_poured(spec, drawn, face, cores))
+        except Faults:
+            if not any(len(poured.hollows) == spec.cavities for poured in found):
+                raise
+    return found
 
 
 def _likeliest(spec: MoldSpec, found: Sequence[Poured]) -> Poured:
