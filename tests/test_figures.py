@@ -98,9 +98,26 @@ def test_every_figure_of_a_measurement_holds_its_value_and_tells_how_it_came_abo
 def test_a_length_is_as_sure_as_its_facets_and_a_volume_as_their_share() -> None:
     m = replace(mold().measurement, length_error_mm=0.5, volume_share=0.01)
     read = figures.measured(m)
-    length, volume = read["bait.0.length"], read["bait.0.volume"]
-    assert (length.low, length.high) == (103.5, 104.5)
+    height, volume = read["bait.0.height"], read["bait.0.volume"]
+    assert height.high - height.value == height.value - height.low == 0.5
     assert (volume.low, volume.high) == pytest.approx((8.415, 8.585))
+
+
+def test_a_baits_length_is_as_sure_as_its_gates_place_and_its_thinnest_place_may_be_thicker() -> None:
+    """A gate's place is known to a twentieth of its thickness; facets make a limb thinner, never thicker."""
+    one = replace(mold().measurement, length_error_mm=0.1)
+    read, bait_of = figures.measured(one), one.baits[0]
+    gate_mm = max(gate.thickness_mm for gate in bait_of.gates)
+    assert read["bait.0.length"].high - bait_of.length_mm == pytest.approx(0.1 + 0.05 * gate_mm)
+    thin = read["bait.0.thinnest.thickness"]
+    assert (thin.value - thin.low, thin.high - thin.value) == pytest.approx((0.1, 0.3))
+
+
+def test_the_way_in_is_known_to_a_fiftieth_or_as_the_facets_let_it_be() -> None:
+    for facets, share in ((0.001, 0.02), (0.05, 0.05)):
+        read = figures.measured(replace(mold().measurement, volume_share=facets))
+        for name in ("sprue.volume", "runner.volume", "waste", "feed"):
+            assert read[name].high == pytest.approx((1 + share) * read[name].value), name
 
 
 def test_alike_are_baits_that_differ_in_volume_and_length_by_less_than_a_fiftieth() -> None:

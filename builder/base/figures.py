@@ -6,6 +6,7 @@ Pages, terminal, pictures, versions and advice choose among them and format them
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from builder.model import (
     Bait,
@@ -25,8 +26,12 @@ LIKE_SHARE = 0.02
 """Baits that differ less than this in volume and length are alike: two prints of one bait differ as much."""
 SLIVER_SHARE = 0.01
 """Slivers left out of a difference of two versions hide no more of it than this (own judgement)."""
+THICKER = 3.0
+"""Facets lie within the drawn curve on either side of a limb, and along it: so many gaps in all."""
 TIP_MM = 3.0
 """A limb is told as thick as it is at most so far from its tip, which may be round or sharp."""
+GATE_SHARE = 0.05
+"""Where along the way a gate is cut is known to such a share of its thickness: measured on drawn molds."""
 FEED_SHARE = 0.02
 """How well the feed's volume is known: finding the gates a little sooner or later moves plastic over."""
 
@@ -67,8 +72,9 @@ def station(place: Station, m: Measurement) -> dict[str, Figure]:
 
     The way is followed through cells of the plastic, so that it is known to one of them.
     """
+    thick, off = place.thickness_mm, m.length_error_mm
     return {
-        "thickness": _length(place.thickness_mm, m, "advice.because.thinnest"),
+        "thickness": replace(_length(thick, m, "advice.because.thinnest"), high=thick + THICKER * off),
         "way": _read(abs(place.s_mm), max(m.length_error_mm, m.pitch_mm), "mm"),
     }
 
@@ -140,7 +146,9 @@ def _named(m: Measurement) -> Iterator[tuple[str, Figure]]:
 
 
 def _bait(bait: Bait, m: Measurement) -> Iterator[tuple[str, Figure]]:
-    yield "length", _length(bait.length_mm, m, "advice.because.bait_length")
+    gate_mm = max((gate.thickness_mm for gate in bait.gates), default=0.0)
+    off = m.length_error_mm + GATE_SHARE * gate_mm
+    yield "length", _read(bait.length_mm, off, "mm", "advice.because.bait_length")
     yield "height", _length(bait.height_mm, m)
     yield "width", _length(bait.width_mm, m)
     yield "volume", _share(bait.volume_ml, m.volume_share, "ml", "advice.because.bait_volume")
@@ -175,18 +183,18 @@ def _part(part: PartMeasure, m: Measurement) -> Iterator[tuple[str, Figure]]:
 
 def _feed(m: Measurement) -> Iterator[tuple[str, Figure]]:
     """The way in and the vents."""
-    ways = m.runner.volume_ml
+    ways, share = m.runner.volume_ml, max(FEED_SHARE, m.volume_share)
     if m.sprue:
         ways += m.sprue.volume_ml
         yield "sprue.mouth", _length(m.sprue.mouth_diameter_mm, m)
-        yield "sprue.volume", _share(m.sprue.volume_ml, m.volume_share, "ml")
-        yield "runner.volume", _share(m.runner.volume_ml, m.volume_share, "ml")
-        yield "waste", _share(ways, m.volume_share, "ml")
+        yield "sprue.volume", _share(m.sprue.volume_ml, share, "ml")
+        yield "runner.volume", _share(m.runner.volume_ml, share, "ml")
+        yield "waste", _share(ways, share, "ml")
     for index, vent in enumerate(m.vents):
         for name, value in (("depth", vent.depth_mm), ("length", vent.length_mm)):
             yield f"vent.{index}.{name}", _length(value, m, "advice.because.measured")
     feed_ml = ways + sum(vent.volume_ml for vent in m.vents)
-    yield "feed", _share(feed_ml, FEED_SHARE, "ml", "advice.because.feed")
+    yield "feed", _share(feed_ml, share, "ml", "advice.because.feed")
 
 
 def _together(m: Measurement) -> Iterator[tuple[str, Figure]]:

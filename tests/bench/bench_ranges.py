@@ -14,7 +14,6 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -23,29 +22,23 @@ import yaml
 
 from builder.base import figures, serialize
 from builder.model import Figure, Measurement, MoldSpec
-from tests import random_molds, shapes
+from tests import random_molds
 from tests.bench import bench_calibration
+from tests.bench.truths import Known, Span, finer, of_drawn, of_random
 from tests.cad_molds import by_hand
 from tests.cad_molds.catalogue import BY_NAME
 from tests.cad_molds.hand_drawings import DRAWINGS
 from tests.cad_molds.molds import draw
-from tests.cad_molds.primitives import reach_mm, spans_mm
 from tests.cad_molds.reader_door import read_folder
-from tests.cad_molds.records import Case, Truths
 from tests.cad_molds.run import attempt
-from tests.shapes_random import Case as Drawn
 from tests.shapes_random import random_case
 
 TABLE = Path(__file__).parent / "ranges.yaml"
 SEEDS = 206
-FINER = 4
+
 FINE_MM, FINEST_MM = 0.01, 0.004
 WIDE = 0.1
 """Where even nine in ten need less than this share of their range, it is told as far too wide."""
-
-Span = tuple[float, float]
-Known = dict[str, list[Span]]
-"""True values by quantity, each from lowest to highest where the drawing leaves it open."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,77 +108,6 @@ def rows(generator: str, mold: str, known: Known, m: Measurement) -> list[Row]:
         if len(seen) == len(known.get(name, ()))
         for truth, figure in zip(known.get(name, ()), seen, strict=True)
     ]
-
-
-# -- what is true --------------------------------------------------------------------------------------
-
-
-@contextmanager
-def finer(times: int = FINER) -> Iterator[None]:
-    """Circles have so many times more sides meanwhile."""
-    sides, chord = shapes.SIDES, by_hand.FINE
-    shapes.SIDES, by_hand.FINE = sides * times, chord / times**2
-    try:
-        yield
-    finally:
-        shapes.SIDES, by_hand.FINE = sides, chord
-
-
-def _exact(*values: float) -> list[Span]:
-    return [(value, value) for value in values]
-
-
-def of_random(case: Drawn) -> Known:
-    """The truths of a random mold, drawn finer."""
-    mold = case.mold
-    baits = sorted(mold.baits, key=lambda bait: bait.volume())
-    spans = [spans_mm(bait) for bait in baits]
-    known: Known = {
-        "bait volume": _exact(*(bait.volume() / 1000.0 for bait in baits)),
-        "bait length": _exact(*map(reach_mm, baits)),
-        "bait height": _exact(*(wide for wide, _ in spans)),
-        "bait width": _exact(*(high for _, high in spans)),
-        "sprue and runner": _exact(mold.feed_ml),
-        "sprue, runner and vents": _exact(mold.feed_ml + mold.vent_ml),
-    }
-    if len({hole.diameter for hole in mold.holes}) == 1:
-        known["bolt hole"] = _exact(*(hole.diameter for hole in mold.holes))
-    known["pin"] = _exact(*(peg.diameter for peg in mold.pegs))
-    known["play of a pin"] = _exact(*(peg.clearance for peg in mold.pegs))
-    if "warped" not in case.features and "vent to bolt" not in case.features:
-        known["vent depth"] = _exact(*(vent.bounding_box()[5] for vent in mold.vents))
-    return known
-
-
-def of_drawn(case: Case, truths: Truths, one_kind: bool = True) -> Known:
-    """The truths of a mold drawn by habits; a land of equal width before a gate belongs to either side."""
-    order = sorted(range(len(truths.baits_ml)), key=lambda k: truths.baits_ml[k])
-    slack = truths.slack_ml
-    known: Known = {
-        "bait volume": [(truths.baits_ml[k] - slack, truths.baits_ml[k] + slack) for k in order],
-        "bait height": _exact(*(truths.spans_mm[k][0] for k in order)),
-        "bait width": _exact(*(truths.spans_mm[k][1] for k in order)),
-    }
-    if not slack:
-        known["bait length"] = _exact(*(truths.lengths_mm[k] for k in order))
-    if not truths.overflow_ml and not truths.seat_ml and case.kind == "injection":
-        feed = truths.feed_ml
-        known["sprue and runner"] = [(feed - slack, feed + slack)]
-        if truths.vents_ml:
-            feed += truths.vents_ml
-            known["sprue, runner and vents"] = [(feed - slack, feed + slack)]
-    if truths.bolt_mm:
-        known["bolt hole"] = _exact(*[truths.bolt_mm] * truths.bolts)
-    if truths.vent_mm:
-        known["vent depth"] = _exact(*[truths.vent_mm] * truths.vents[0])
-    if one_kind and truths.eye_mm:
-        known["eye socket"] = _exact(*[truths.eye_mm[0]] * len(order))
-    if one_kind and truths.trunk_mm:
-        known["thinnest trunk"] = [truths.trunk_mm] * len(order)
-    if len(case.files) == len(case.halves) == 2:
-        low_high = np.array((case.halves[0] + case.halves[1]).bounding_box()).reshape(2, 3)
-        known["mold size"] = _exact(*sorted(np.ptp(low_high, axis=0).tolist()))
-    return known
 
 
 # -- reading -------------------------------------------------------------------------------------------
@@ -329,17 +251,17 @@ def main(arguments: Sequence[str] | None = None) -> None:
     )
     parser.add_argument("--kept", type=Path, required=True, help="where each mold's ranges are kept")
     parser.add_argument("--part", default="1/1", help="read only this part of the molds, as 1/2")
+    parser.add_argument("--most", type=int, default=len(MOLDS), help="read so many at most")
     parser.add_argument("--write", action="store_true", help="keep the table")
     chosen = parser.parse_args(arguments)
     kept: Path = chosen.kept
     done = {json.loads(line)["mold"] for line in kept.read_text().splitlines()} if kept.exists() else set()
     part, parts = map(int, chosen.part.split("/"))
-    for mold in MOLDS[part - 1 :: parts]:
-        if mold not in done:
-            one = read(mold)
-            with kept.open("a") as file:
-                file.write(json.dumps(one) + "\n")
-            print(f"{mold}: {one['kind']}", flush=True)
+    for mold in [mold for mold in MOLDS[part - 1 :: parts] if mold not in done][: chosen.most]:
+        one = read(mold)
+        with kept.open("a") as file:
+            file.write(json.dumps(one) + "\n")
+        print(f"{mold}: {one['kind']}", flush=True)
     every = [*alone(), *kept_rows(kept.read_text().splitlines())]
     for row in every:
         if row.used > 1.0:

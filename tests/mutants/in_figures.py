@@ -6,7 +6,7 @@ from tests.mutants import in_file
 
 MADE = in_file(
     "builder/base/figures.py",
-    ('yield "length", _length(bait.length_mm, m,', 'yield "length", _length(bait.width_mm, m,', "width for a bait's length"),
+    ('yield "length", _read(bait.length_mm, off,', 'yield "length", _read(bait.width_mm, off,', "width for a bait's length"),
     ('yield "height", _length(bait.height_mm, m)', 'yield "height", _length(bait.width_mm, m)', "width for a bait's height"),
     ('yield "width", _length(bait.width_mm, m)', 'yield "width", _length(bait.height_mm, m)', "height for a bait's width"),
     ("_share(bait.volume_ml, m.volume_share,", "_share(m.baits[0].volume_ml, m.volume_share,", "one volume for all baits"),
@@ -21,8 +21,8 @@ MADE = in_file(
     ('"feature": part.smallest_feature_mm, "gap": part.smallest_gap_mm', '"feature": part.smallest_gap_mm, "gap": part.smallest_feature_mm', "detail and gap changed over"),
     ('"flat": part.flatness_mm', '"flat": part.smallest_gap_mm', "gap for the flatness"),
     ("_length(m.sprue.mouth_diameter_mm, m)", "_length(m.sprue.modulus_mm, m)", "modulus for the sprue's mouth"),
-    ('_share(m.sprue.volume_ml, m.volume_share, "ml")', '_share(m.runner.volume_ml, m.volume_share, "ml")', "the runner's volume for the sprue's"),
-    ('_share(m.runner.volume_ml, m.volume_share, "ml")', '_share(ways, m.volume_share, "ml")', "both volumes for the runner's"),
+    ('_share(m.sprue.volume_ml, share, "ml")', '_share(m.runner.volume_ml, share, "ml")', "the runner's volume for the sprue's"),
+    ('_share(m.runner.volume_ml, share, "ml")', '_share(ways, share, "ml")', "both volumes for the runner's"),
     ("_length(bolt.diameter_mm, m)", "_length(bolt.length_mm, m)", "a bolt's length for its hole"),
     ("_length(bolt.length_mm, m)", "_length(bolt.diameter_mm, m)", "a bolt's hole for its length"),
     ("_length(pin.diameter_mm, m)", "_length(pin.length_mm, m)", "a pin's length for its diameter"),
@@ -49,7 +49,7 @@ MADE = in_file(
     ('_read(value_mm, m.length_error_mm, "mm", because)', '_read(value_mm, m.pitch_mm, "mm", because)', "pitch for the error"),
     ("_read(value, share * value, unit, because)", "_read(value, share, unit, because)", "a share for a volume's error"),
     ("high=value + off, unit=unit", "high=value, unit=unit", "half a range"),
-    ('"thickness": _length(place.thickness_mm, m,', '"thickness": _length(abs(place.s_mm), m,', "distance for the thickness"),
+    ('thick, off = place.thickness_mm,', 'thick, off = abs(place.s_mm),', "distance for the thickness"),
     ('"way": _read(abs(place.s_mm), max(m.length_error_mm, m.pitch_mm)', '"way": _read(abs(place.s_mm), m.length_error_mm', "a way told too exactly"),
     ("return max((group[0] for group in kinds(m))", "return min((group[0] for group in kinds(m))", "the smallest bait for the largest"),
     ("known = float(value)\n", "known = float(round(value, 1))\n", "counts and shares rounded"),

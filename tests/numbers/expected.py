@@ -12,6 +12,7 @@ from typing import Any
 
 from builder.model import (
     Amounts,
+    Bait,
     Figure,
     Finding,
     MadeBy,
@@ -92,6 +93,18 @@ def told(value: float, unit: str, m: Measurement) -> Quantity:
     """The same without the letter of its origin."""
     off = m.length_error_mm if unit == "mm" else m.volume_share * value
     return Quantity(value=value, low=max(0.0, value - off), high=value + off, unit=unit)
+
+
+def long(bait: Bait, m: Measurement) -> Quantity:
+    """A bait's length: where its gate is cut is known to a twentieth of the gate's thickness."""
+    off = m.length_error_mm + 0.05 * max((gate.thickness_mm for gate in bait.gates), default=0.0)
+    return Quantity(value=bait.length_mm, low=bait.length_mm - off, high=bait.length_mm + off, unit="mm")
+
+
+def thick(value: float, m: Measurement) -> Quantity:
+    """How thick a section is: facets make a drawn limb thinner on both sides, and along it."""
+    off = m.length_error_mm
+    return Quantity(value=value, low=max(0.0, value - off), high=value + 3 * off, unit="mm")
 
 
 def largest(m: Measurement) -> int:
@@ -211,7 +224,7 @@ def catalogue_card(record: MoldRecord, at: Places) -> Iterator[Line]:
     index = largest(m)
     if len(m.baits) > 1:
         yield at.gap(title, "page.catalogue.sizes", "count"), str(len(m.baits))
-    length = replace(told(m.baits[index].length_mm, "mm", m), ranged=False)
+    length = replace(long(m.baits[index], m), ranged=False)
     yield at.label(title, "page.glance.length"), length
     yield at.label(title, "page.glance.weight"), brief(amounts.bait_g[index])
     yield at.label(title, shot), brief(amounts.shot_ml)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from builder.model import Bait, Drift, Figure, MoldRecord, Window
@@ -16,12 +17,12 @@ from tests.numbers.expected import (
     counted,
     findings,
     largest,
+    long,
     measured,
     megabytes,
     of_bait,
     stands_in,
     stop,
-    told,
     worked_out,
 )
 from tests.numbers.quantity import Quantity, Said, bare, brief, exact, figure
@@ -72,7 +73,7 @@ def description(record: MoldRecord, at: Places) -> Iterator[Line]:
     """What a search engine shows."""
     m, own = record.measurement, record.advice.windows[0]
     key, index = of_bait(m, "page.mold.description"), largest(m)
-    yield at.gap("", key, "length"), told(m.baits[index].length_mm, "mm", m)
+    yield at.gap("", key, "length"), long(m.baits[index], m)
     yield at.gap("", key, "weight"), bare(amounts_of(record, own).bait_g[index])
     yield at.gap("", key, "baits"), str(record.spec.cavities)
 
@@ -93,7 +94,7 @@ def first_screen(record: MoldRecord, at: Places, window: Window) -> Iterator[Lin
     later = figure(window.times[-1].open_s, "w.cool_later")
     yield at.gap("", f"page.glance.later{end}", "cool"), later
     weight = figure(amounts.bait_g[index], f"a.bait_g.{index}")
-    yield at.label("", of_bait(m, "page.glance.length")), measured(m.baits[index].length_mm, "mm", m)
+    yield at.label("", of_bait(m, "page.glance.length")), replace(long(m.baits[index], m), letter="ᵐ")
     yield at.label("", of_bait(m, "page.glance.weight")), weight
     yield at.label("", f"page.glance.cavities{end}"), exact(record.spec.cavities, "count", "ᵈ")
 
@@ -108,7 +109,7 @@ def baits(record: MoldRecord, at: Places, window: Window) -> Iterator[Line]:
     for index, bait in enumerate(listed):
         weight = amounts_of(record, window).bait_g[index]
         yield "numbers | th", "1 ×"
-        yield at.cell("numbers", "1 ×", at.say("page.glance.length")), measured(bait.length_mm, "mm", m)
+        yield at.cell("numbers", "1 ×", at.say("page.glance.length")), replace(long(bait, m), letter="ᵐ")
         yield at.cell("numbers", "1 ×", at.say("figure.cavity_volume")), measured(bait.volume_ml, "ml", m)
         yield at.cell("numbers", "1 ×", at.say("page.glance.weight")), figure(weight, f"a.bait_g.{index}")
 

@@ -15,10 +15,11 @@ from tests.numbers.expected import (
     Places,
     amounts_of,
     largest,
+    long,
     lowest_limit,
-    measured,
     stands_in,
     stop_code,
+    thick,
 )
 from tests.numbers.quantity import INCH_MM, LETTERS, Quantity, bare, between, brief, exact, figure, rounded_s
 
@@ -45,10 +46,10 @@ def ways(record: MoldRecord, at: Places) -> Iterator[Line]:
         sentence = f"page.window.{side}"
         yield at.gap("window", "page.window.end", "bait"), verdict.path[0]
         m = record.measurement
-        thick, way = verdict.deciding.thickness_mm, abs(verdict.deciding.s_mm)
+        here, way = verdict.deciding.thickness_mm, abs(verdict.deciding.s_mm)
         off = max(m.length_error_mm, m.pitch_mm)
         distance = Quantity(value=way, low=max(0.0, way - off), high=way + off, unit="mm", letter="ᵐ")
-        yield at.gap("window", sentence, "thickness"), measured(thick, "mm", m)
+        yield at.gap("window", sentence, "thickness"), replace(thick(here, m), letter="ᵐ")
         yield at.gap("window", sentence, "distance"), distance
         yield at.cell("window", row, at.say("page.window.margin")), figure(verdict.margin)
         if verdict.needed_mm:
@@ -279,7 +280,7 @@ def index_entry(record: MoldRecord, at: Places) -> dict[str, Leaf]:
         "shot": round(amounts.shot_ml.value, 1),
         "bed.0": round(max(part.bed_mm[0] for part in m.parts)),
         "bed.1": round(max(part.bed_mm[1] for part in m.parts)),
-        "facts.0": replace(measured(m.baits[largest(m)].length_mm, "mm", m), letter="", ranged=False),
+        "facts.0": replace(long(m.baits[largest(m)], m), ranged=False),
         "facts.1": brief(amounts.bait_g[largest(m)]),
         "facts.2": brief(amounts.shot_ml),
         "facts.4": exact(record.spec.cavities, "count"),

@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from builder.model import Figure, FlowPath, Measurement, MoldRecord
-from tests.numbers.expected import CARD_SHOTS, Line, Places, amounts_of, largest, of_bait, stop, told
+from tests.numbers.expected import (
+    CARD_SHOTS,
+    Line,
+    Places,
+    amounts_of,
+    largest,
+    long,
+    of_bait,
+    stop,
+    thick,
+    told,
+)
 from tests.numbers.quantity import Quantity, bare, exact
 
 POSTED = (
@@ -33,6 +44,12 @@ def volume(value: float, m: Measurement, unit: str = "ml") -> Quantity:
     return told(value, unit, m)
 
 
+def fed(value: float, m: Measurement) -> Quantity:
+    """A volume of the way in, known to a fiftieth at best."""
+    off = max(0.02, m.volume_share) * value
+    return Quantity(value=value, low=value - off, high=value + off, unit="ml")
+
+
 def version_numbers(record: MoldRecord) -> Mapping[str, Quantity | None]:
     """What versions are compared by."""
     m, own = record.measurement, record.advice.windows[0]
@@ -41,11 +58,11 @@ def version_numbers(record: MoldRecord) -> Mapping[str, Quantity | None]:
     thin = min(one.thinnest.thickness_mm for one in m.baits if one.thinnest)
     return {
         "cavities": exact(len(m.baits), "count"),
-        of_bait(m, "bait_length"): length(bait.length_mm, m),
+        of_bait(m, "bait_length"): long(bait, m),
         of_bait(m, "bait_volume"): volume(bait.volume_ml, m),
         of_bait(m, "bait_weight"): bare(amounts.bait_g[index]),
         "shot": bare(amounts.shot_ml),
-        "thinnest": length(thin, m),
+        "thinnest": thick(thin, m),
         "fill": bare(own.fill_c) if own.fill_c else None,
         "limit": bare(own.mold_limit_c) if own.mold_limit_c else None,
         "never_above": bare(own.plastisol_limit_c),
@@ -123,20 +140,20 @@ def terminal(record: MoldRecord) -> Iterator[tuple[str, str, Quantity, str]]:
         thing = f"bait {bait.name}"
         yield thing, "volume", volume(bait.volume_ml, m), "measured"
         yield thing, "weight", bare(weight), weight.origin
-        yield thing, "length", length(bait.length_mm, m), "measured"
+        yield thing, "length", long(bait, m), "measured"
         yield thing, "height", length(bait.height_mm, m), "measured"
         yield thing, "width", length(bait.width_mm, m), "measured"
         yield thing, "sockets", exact(len(bait.sockets), "count"), "measured"
         yield thing, "socket", length(bait.sockets[0].diameter_mm, m), "measured"
         assert bait.thinnest
-        yield thing, "thinnest", length(bait.thinnest.thickness_mm, m), "measured"
+        yield thing, "thinnest", thick(bait.thinnest.thickness_mm, m), "measured"
         tips = [max(near_tip(path)) for path in bait.paths]
         if tips and min(tips) < bait.thinnest.thickness_mm:
             yield thing, "limb", length(min(tips), m), "measured"
     if m.sprue:
         yield "sprue", "mouth", length(m.sprue.mouth_diameter_mm, m), "measured"
-        yield "sprue", "volume", volume(m.sprue.volume_ml, m), "measured"
-        yield "runner", "volume", volume(m.runner.volume_ml, m), "measured"
+        yield "sprue", "volume", fed(m.sprue.volume_ml, m), "measured"
+        yield "runner", "volume", fed(m.runner.volume_ml, m), "measured"
     shut = record.spec.kind == "injection"
     for thing, name, sizes in (
         ("vents", "depth", [one.depth_mm for one in m.vents]),

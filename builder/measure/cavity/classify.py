@@ -239,7 +239,7 @@ def _tube(piece: Piece) -> Bolt | None:
         return None
     bore = min(rings, key=lambda ring: ring.area)
     wider = [ring for ring in rings if ring.area > LIKE * bore.area]
-    width = float(2 * np.sqrt(bore.area / np.pi))
+    width = void.drawn_mm(bore)
     aside = max(ring.centroid.distance(bore.centroid) for ring in rings)
     length = float(top.at[2] - bottom.at[2])
     full = piece.volume_mm3 / (length * np.mean([ring.area for ring in rings]))
@@ -318,8 +318,8 @@ def _blind(piece: Piece, wide: Sequence[Mouth]) -> Bolt | None:
 
 
 def round_diameter(mouth: Mouth) -> float:
-    """Diameter of the circle of equal area."""
-    return float(2 * np.sqrt(mouth.area_mm2 / np.pi))
+    """Diameter of the circle that a round mouth was drawn as; of the circle of equal area for others."""
+    return void.drawn_mm(mouth.polygon)
 
 
 def pins(lower: Solid, upper: Solid) -> list[Pin]:
@@ -357,7 +357,7 @@ def _pins_of(part: mesh.Body, other: Solid, up: float) -> Iterator[Pin]:
         ):
             continue
         at = cut.lift(np.array(outline.centroid.coords[0]))
-        diameter, socket = float(2 * np.sqrt(outline.area / np.pi)), _hole_round(wall, at)
+        diameter, socket = void.drawn_mm(outline), _hole_round(wall, at)
         yield Pin(
             at_mm=(float(at[0]), float(at[1]), 0.0),
             direction=(0.0, 0.0, up),
@@ -368,11 +368,11 @@ def _pins_of(part: mesh.Body, other: Solid, up: float) -> Iterator[Pin]:
 
 
 def _hole_round(section: mesh.Section, at: Array) -> float | None:
-    """Diameter (of equal area) of the opening of a section that holds the point."""
+    """Diameter of the opening of a section that holds the point."""
     here = shapely.Point(section.lower(at))
     for part in section.polygons.geoms:
         for ring in part.interiors:
             hole = shapely.Polygon(ring)
             if hole.contains(here):
-                return float(2 * np.sqrt(hole.area / np.pi))
+                return void.drawn_mm(hole)
     return None

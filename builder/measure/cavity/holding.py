@@ -81,9 +81,9 @@ def _sleeve(piece: Piece, halves: Sequence[mesh.Body]) -> Pin | None:
     return Pin(
         at_mm=(pin.centroid.x, pin.centroid.y, 0.0),
         direction=(0.0, 0.0, 1.0 if top is None or not len(top.interiors) else -1.0),
-        diameter_mm=_width(pin.area),
+        diameter_mm=void.drawn_mm(pin),
         length_mm=(socket.area * height - piece.volume_mm3) / pin.area,
-        clearance_mm=_width(socket.area) - _width(pin.area),
+        clearance_mm=void.drawn_mm(socket) - void.drawn_mm(pin),
     )
 
 
@@ -104,7 +104,7 @@ def _dowel(piece: Piece, lower: mesh.Body, upper: mesh.Body) -> Pin | None:
     return Pin(
         at_mm=(float(middle[0]), float(middle[1]), 0.0),
         direction=UP,
-        diameter_mm=width,
+        diameter_mm=void.drawn_mm(cut),
         length_mm=length,
         clearance_mm=None,
     )

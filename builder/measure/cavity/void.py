@@ -23,6 +23,8 @@ CURLED_TRIM_MM = 0.02
 SLIVER_MM3 = 0.02
 SMALLEST_MM2 = 0.1
 SEAM_MM = 1e-3
+CIRCLE = 0.93
+"""An octagon has 0.948, a hexagon 0.907."""
 LEVEL_MM = 5e-3
 LEVEL_COS = 0.9999
 """Facets within these limits are one opening."""
@@ -57,6 +59,22 @@ class Mouth:
 def roundness(polygon: shapely.Polygon) -> float:
     """4 pi area / perimeter squared: 1 for a circle, 0.91 for a hexagon, 0.79 for a square."""
     return float(4 * np.pi * polygon.area / polygon.length**2)
+
+
+def drawn_mm(polygon: shapely.Polygon) -> float:
+    """Diameter (mm) of the circle that a round outline was drawn as: its corners lie on it.
+
+    That of the circle of equal area where the outline is not round.
+
+    >>> square = shapely.Point(0, 0).buffer(2.0, quad_segs=1)
+    >>> octagon = shapely.Point(0, 0).buffer(2.0, quad_segs=2)
+    >>> round(drawn_mm(square), 3), round(drawn_mm(octagon), 3)
+    (3.192, 4.0)
+    """
+    if roundness(polygon) < CIRCLE:
+        return float(2 * np.sqrt(polygon.area / np.pi))
+    corners = shapely.get_coordinates(polygon.exterior.simplify(SEAM_MM))[:-1]
+    return float(2 * np.linalg.norm(corners - shapely.get_coordinates(polygon.centroid), axis=1).mean())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -31,7 +31,7 @@ RESERVE, LEAST_OF_ALL = 1.3, 0.35
 FILMS = 6
 """At most so many films are taken off."""
 FILM_MM2 = 0.02
-FILM_STEP_MM = 0.5
+FILM_STEP_MM, FILM_END_MM = 0.5, 0.02
 """A section this far from an end and smaller than FILM_MM2 is a film: a drawn tip is thicker there."""
 GROOVE_MM, GROOVE_LONG_MM = 0.35, 3.0
 """An end that is so low over such a length is a vent that ends before the outside, no part of the bait."""
@@ -76,9 +76,10 @@ def _without_films(body: mesh.Body) -> mesh.Body:
     They are thinner than the files' own rounding, hold no plastic, and reach to the mold's outside.
     """
     for _ in range(FILMS):
-        axis = _longest(mesh.solid(body, "bait"))[1]
-        way = np.array([axis[0], axis[1], 0.0])
-        cuts = [cut for end in (way, -way) if (cut := _film_from(body, end)) is not None]
+        x, y = _longest(mesh.solid(body, "bait"))[1]
+        ways = ((x, y, _is_groove), (-x, -y, _is_groove), (-y, x, None), (y, -x, None))
+        found = [_film_from(body, np.array([u, v, 0.0]), groove) for u, v, groove in ways]
+        cuts = [cut for cut in found if cut is not None]
         if not cuts:
             return body
         for normal, offset in cuts:
@@ -86,21 +87,32 @@ def _without_films(body: mesh.Body) -> mesh.Body:
     return body
 
 
-def _film_from(body: mesh.Body, way: Array) -> tuple[Array, float] | None:
-    """The plane (normal, offset) that takes off the film at the end of a way; None where there is none."""
+def _film_from(
+    body: mesh.Body, way: Array, is_groove: Callable[[mesh.Section], bool] | None = None
+) -> tuple[Array, float] | None:
+    """The plane (normal, offset) that takes off the film or groove at the end of a way; None for none."""
     solid = mesh.solid(body, "bait")
     along = solid.vertices @ way
     end, long = float(along.max()), float(np.ptp(along))
 
     def reach(is_film: Callable[[mesh.Section], bool]) -> float:
-        depth = FILM_STEP_MM
-        while depth < long and is_film(mesh.section(solid, mesh.vec((end - depth) * way), mesh.vec(way))):
-            depth += FILM_STEP_MM
-        return depth
+        def at(depth: float) -> bool:
+            return is_film(mesh.section(solid, mesh.vec((end - depth) * way), mesh.vec(way)))
 
-    depth, groove = reach(lambda cut: cut.polygons.area < FILM_MM2), reach(_is_groove)
+        depth, step = FILM_STEP_MM, FILM_STEP_MM
+        while depth < long and at(depth):
+            depth += FILM_STEP_MM
+        if depth == FILM_STEP_MM:
+            return 0.0
+        while step > FILM_END_MM:
+            step /= 2
+            depth -= 0.0 if at(depth - step) else step
+        return depth - step
+
+    depth = reach(lambda cut: cut.polygons.area < FILM_MM2)
+    groove = reach(is_groove) if is_groove else 0.0
     depth = groove if groove > GROOVE_LONG_MM else depth
-    return None if depth == FILM_STEP_MM or depth >= long else (-way, -(end - depth + FILM_STEP_MM))
+    return None if depth == 0.0 or depth >= long - FILM_STEP_MM else (-way, depth - end)
 
 
 def _is_groove(cut: mesh.Section) -> bool:
