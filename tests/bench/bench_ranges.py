@@ -2,7 +2,7 @@
 
 `python -m tests.bench.bench_ranges --kept FILE` reads every mold of `tests.random_molds` and
 `tests.cad_molds` that FILE has no line of, adds a line to it for each, and prints the table; `--write`
-keeps the table in `tests/bench/ranges.yaml`. Two processes read at once with `--part 1/2` and `--part 2/2`.
+keeps it in DEVELOPERS.md. Two processes read at once with `--part 1/2` and `--part 2/2`.
 
 Truth is the same drawing with facets so fine that they no longer count: a range tells how far the shape
 that the maker drew lies from what was read, and his mesh is but one picture of it. The baits of
@@ -18,7 +18,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-import yaml
 
 from builder.base import figures, serialize
 from builder.model import Figure, Measurement, MoldSpec
@@ -33,7 +32,8 @@ from tests.cad_molds.reader_door import read_folder
 from tests.cad_molds.run import attempt
 from tests.shapes_random import random_case
 
-TABLE = Path(__file__).parent / "ranges.yaml"
+TABLE = Path(__file__).parents[2] / "DEVELOPERS.md"
+MARKS = ("<!-- ranges -->\n", "<!-- /ranges -->")
 SEEDS = 206
 
 FINE_MM, FINEST_MM = 0.01, 0.004
@@ -244,6 +244,17 @@ def printed(lines: Sequence[dict[str, object]]) -> str:
     return "\n".join(made)
 
 
+def written(lines: Sequence[dict[str, object]], every: Sequence[Row]) -> str:
+    """The table in Markdown, with how many molds of each generator it holds."""
+    molds = {
+        one.generator: len({row.mold for row in every if row.generator == one.generator}) for one in every
+    }
+    names = [f"{name} ({count})" for name, count in molds.items()]
+    head = "| drawn by | quantity | ranges | held | median | 90 % | worst |\n|---|---|--:|--:|--:|--:|--:|\n"
+    rows = "".join(f"| {' | '.join(str(value) for value in one.values())} |\n" for one in lines)
+    return f"\nMolds, or meshes of baits alone: {', '.join(names)}.\n\n{head}{rows}\n"
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Read what is not kept yet, then print the table and every range that does not hold."""
     parser = argparse.ArgumentParser(
@@ -271,7 +282,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     lines = counted(every)
     print(printed(lines))
     if chosen.write:
-        TABLE.write_text(yaml.safe_dump(lines, sort_keys=False), encoding="utf-8")
+        before, _, rest = TABLE.read_text(encoding="utf-8").partition(MARKS[0])
+        after = rest.partition(MARKS[1])[2]
+        made = f"{before}{MARKS[0]}{written(lines, every)}{MARKS[1]}{after}"
+        TABLE.write_text(made, encoding="utf-8")
 
 
 if __name__ == "__main__":

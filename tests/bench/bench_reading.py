@@ -1,4 +1,4 @@
-"""Seconds of the processor and peak memory of loading, reading and starting a mold, clean and noisy.
+"""Seconds of processor and clock, and peak memory, of loading, reading and starting a mold.
 
 `python -m tests.bench.bench_reading`; goals: `new` in 10 s up to 100k triangles, 1.5 GB at 1M of any kind.
 Each step runs in a process of its own, start included, so that its peak memory is its own.
@@ -12,6 +12,7 @@ import io
 import resource
 import subprocess
 import sys
+import time
 from collections.abc import Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -74,11 +75,12 @@ def step(folder: Path, what: str) -> None:
     print(count, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024, came)
 
 
-def run(folder: Path, what: str) -> tuple[int, float, float, str]:
-    """The step in a fresh process: triangles, seconds of the processor, peak megabytes, what came of it."""
+def run(folder: Path, what: str) -> tuple[int, float, float, str, float]:
+    """The step in a fresh process: triangles, processor s, peak megabytes, what came of it, wall clock s."""
+    begun = time.perf_counter()
     command = [sys.executable, "-m", __spec__.name, "--step", what, "--folder", str(folder)]
     out = subprocess.run(command, check=True, capture_output=True, text=True).stdout.split(maxsplit=3)
-    return int(out[0]), float(out[1]), float(out[2]), out[3].strip()
+    return int(out[0]), float(out[1]), float(out[2]), out[3].strip(), time.perf_counter() - begun
 
 
 def bench(arguments: Sequence[str] | None = None) -> None:
@@ -94,13 +96,13 @@ def bench(arguments: Sequence[str] | None = None) -> None:
     if chosen.step:
         step(chosen.folder, chosen.step)
         return
-    print("noise mm  triangles   load s   read s   new s   peak MB: load   read    new   what came")
+    print("noise mm  triangles  load s (clock)  read s (clock)  new s (clock)  MB: load  read    new   came")
     with TemporaryDirectory() as folder:
         for number, (noise, size) in enumerate((n, s) for n in chosen.noises for s in chosen.sizes):
             here = Path(folder) / f"bench-{number}"
             write_mold(here, size, noise)
             rows = [run(here, what) for what in STEPS]
-            seconds = " ".join(f"{row[1]:8.2f}" for row in rows)
+            seconds = " ".join(f"{row[1]:6.1f} ({row[4]:5.1f})" for row in rows)
             peaks = " ".join(f"{row[2]:6.0f}" for row in rows)
             print(f"{noise:8.3f} {rows[0][0]:10d} {seconds}        {peaks}   {rows[1][3]}", flush=True)
 
