@@ -32,6 +32,8 @@ TIP_MM = 3.0
 """A limb is told as thick as it is at most so far from its tip, which may be round or sharp."""
 GATE_SHARE = 0.05
 """Where along the way a gate is cut is known to such a share of its thickness: measured on drawn molds."""
+UPRIGHT = 0.5
+"""A gate that looks so much up or down ends the bait's width, not its length."""
 FEED_SHARE = 0.02
 """How well the feed's volume is known: finding the gates a little sooner or later moves plastic over."""
 
@@ -150,7 +152,8 @@ def _bait(bait: Bait, m: Measurement) -> Iterator[tuple[str, Figure]]:
     off = m.length_error_mm + GATE_SHARE * gate_mm
     yield "length", _read(bait.length_mm, off, "mm", "advice.because.bait_length")
     yield "height", _length(bait.height_mm, m)
-    yield "width", _length(bait.width_mm, m)
+    above_mm = max((gate.thickness_mm for gate in bait.gates if abs(gate.normal[2]) > UPRIGHT), default=0.0)
+    yield "width", _read(bait.width_mm, m.length_error_mm + GATE_SHARE * above_mm, "mm")
     yield "volume", _share(bait.volume_ml, m.volume_share, "ml", "advice.because.bait_volume")
     if bait.thinnest:
         yield from ((f"thinnest.{name}", figure) for name, figure in station(bait.thinnest, m).items())

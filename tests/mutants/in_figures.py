@@ -8,7 +8,7 @@ MADE = in_file(
     "builder/base/figures.py",
     ('yield "length", _read(bait.length_mm, off,', 'yield "length", _read(bait.width_mm, off,', "width for a bait's length"),
     ('yield "height", _length(bait.height_mm, m)', 'yield "height", _length(bait.width_mm, m)', "width for a bait's height"),
-    ('yield "width", _length(bait.width_mm, m)', 'yield "width", _length(bait.height_mm, m)', "height for a bait's width"),
+    ('yield "width", _read(bait.width_mm,', 'yield "width", _read(bait.height_mm,', "height for a bait's width"),
     ("_share(bait.volume_ml, m.volume_share,", "_share(m.baits[0].volume_ml, m.volume_share,", "one volume for all baits"),
     ('"ml", "advice.because.bait_volume")', '"g", "advice.because.bait_volume")', "grams for millilitres"),
     ("count(len(bait.sockets))", "count(len(bait.gates))", "gates for eye sockets"),
