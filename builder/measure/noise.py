@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from builder import mesh
@@ -34,6 +36,7 @@ def is_rough(solid: Solid) -> bool:
     return largest < FLAT_SHARE * mesh.area_mm2(solid)
 
 
+@lru_cache(maxsize=2)
 def rough_share(solid: Solid) -> float:
     """Share of the surface whose facets bend outwards at one edge and inwards at another."""
     drawn = mesh.facets(solid)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +46,7 @@ class Flat:
     area_mm2: float
 
 
+@lru_cache(maxsize=2)
 def surface(solid: Solid) -> Surface:
     """The solid's facets and the facets beside them; needles take the normal across their longest edge."""
     a, b, c = (solid.vertices[solid.faces[:, k]] for k in range(3))

@@ -1,7 +1,8 @@
 """A whole mold from its files, cold: seconds of the processor to read, advise, draw and keep it.
 
     python -m tests.bench.bench_mold             the demo molds and one of 100 000 triangles
-    python -m tests.bench.bench_mold --many 150  so many unlike molds on all cores: wall clock and memory
+    python -m tests.bench.bench_mold --many 150  so many unlike molds on all cores: wall clock and memory,
+                                                 each as a ratio to what it was or may be
 
 Each mold runs in a process of its own on one thread. Two more figures put its seconds in relation: loading
 its STL files with trimesh, and a plain render, which casts one ray through each pixel of each picture with
@@ -11,12 +12,14 @@ embreex and shades nothing.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import resource
 import shutil
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
@@ -44,6 +47,11 @@ STAGES: tuple[tuple[Any, str], ...] = ((build, "read"), (advice, "advise"), (pic
 SCALES = (0.92, 1.12)
 """Unlike molds are demo molds of a size between these, each of another."""
 OTHER = "keep"
+BEFORE_S = 38 * 60 / 150
+"""A mold of a first build on one core before all this work."""
+ALLOWED_MB = 1500
+LOOKED_S = 0.2
+"""Memory is looked at so often."""
 
 
 def timed(owner: object, name: str, seconds: dict[str, float]) -> None:
@@ -126,15 +134,56 @@ def many(count: int) -> None:
             unlike(molds / f"mold-{number:03}", number, count)
         engine = workers.choose()
         start = time.monotonic()
-        batch.build_molds(molds, tables, Store(Path(place) / "store"), engine=engine)
+        with Peak() as peak:
+            batch.build_molds(molds, tables, Store(Path(place) / "store"), engine=engine)
         wall = time.monotonic() - start
     child, own = (resource.getrusage(who) for who in (resource.RUSAGE_CHILDREN, resource.RUSAGE_SELF))
     used = child.ru_utime + child.ru_stime + own.ru_utime + own.ru_stime
-    most = (own.ru_maxrss + engine.count * child.ru_maxrss) / 1000
-    print(
-        f"{count} unlike molds on {engine.count} workers: {wall:.0f} s, {wall / count:.2f} s a mold,", end=""
-    )
-    print(f" {used / count:.2f} s of the processor a mold, at most {most:.0f} MB in all")
+    each, busy, most = wall / count, used / count, peak.most_mb
+    print(f"{count} unlike molds on {engine.count} workers: {wall:.0f} s, {each:.2f} s a mold,", end=" ")
+    print(f"{BEFORE_S / each:.1f} x as fast as before; {busy:.2f} s of the processor a mold,", end=" ")
+    print(f"{BEFORE_S / busy:.1f} x; {most:.0f} MB in all, {most / ALLOWED_MB:.2f} x what may be")
+
+
+class Peak:
+    """The most memory (MB) that this process and all that it started held at one time, while it is open."""
+
+    def __init__(self) -> None:
+        """Nothing is looked at yet."""
+        self.most_mb = 0.0
+        self._done = threading.Event()
+        self._looking = threading.Thread(target=self._look, daemon=True)
+
+    def __enter__(self) -> Peak:
+        """Begin to look."""
+        self._looking.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Stop."""
+        self._done.set()
+        self._looking.join()
+
+    def _look(self) -> None:
+        while not self._done.wait(LOOKED_S):
+            self.most_mb = max(self.most_mb, sum(map(held_mb, family(os.getpid()))))
+
+
+def family(parent: int) -> Iterator[int]:
+    """A process and all that it started (Linux)."""
+    yield parent
+    with contextlib.suppress(OSError):
+        for task in Path(f"/proc/{parent}/task").iterdir():
+            for child in (task / "children").read_text().split():
+                yield from family(int(child))
+
+
+def held_mb(process: int) -> float:
+    """Memory of a process (MB), what it shares with others counted in part (Linux)."""
+    with contextlib.suppress(OSError):
+        lines = Path(f"/proc/{process}/smaps_rollup").read_text().splitlines()
+        return sum(int(line.split()[1]) for line in lines if line.startswith("Pss:")) / 1000
+    return 0.0
 
 
 def unlike(folder: Path, number: int, count: int) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -47,8 +48,13 @@ class Plane:
         return outline((solid.vertices @ turn.T + move)[:, :2], solid.faces[self.facets])
 
 
-def planes(solid: Solid, most: int = SEEDS, flat: Flatness = DRAWN) -> Iterator[Plane]:
-    """The largest flat faces by area, at most so many."""
+@lru_cache(maxsize=4)
+def planes(solid: Solid, most: int = SEEDS, flat: Flatness = DRAWN) -> tuple[Plane, ...]:
+    """The largest flat faces by area, at most so many; those of the last few solids are kept."""
+    return tuple(_planes(solid, most, flat))
+
+
+def _planes(solid: Solid, most: int, flat: Flatness) -> Iterator[Plane]:
     its = mesh.facets(solid)
     normals, areas, centres = its.normals, its.areas_mm2, its.centres
     offsets = np.einsum("ij,ij->i", normals, centres)

@@ -136,10 +136,11 @@ def _spread(areas_mm2: Array) -> Index:
 def _shortest(body: mesh.Body, starts: Array, ways: Array, facing: float) -> float | None:
     """Shortest way from a surface to one that looks the other way; `facing` is 1 through material."""
     best = SEARCH_MM
-    for start, way in zip(starts, ways, strict=True):
-        hits = body.ray_cast(tuple(start + 1e-3 * way), tuple(start + best * way))
-        if hits and facing * float(np.dot(hits[0].normal, way)) > FACING:
-            best = float(np.dot(np.subtract(hits[0].position, start), way))
+    rays = zip((starts + 1e-3 * ways).tolist(), starts.tolist(), ways.tolist(), strict=True)
+    for begin, (x, y, z), (u, v, w) in rays:
+        hits = body.ray_cast(begin, (x + best * u, y + best * v, z + best * w))
+        if hits and facing * float(np.dot(hits[0].normal, (u, v, w))) > FACING:
+            best = float(np.dot(np.subtract(hits[0].position, (x, y, z)), (u, v, w)))
     return best if best < SEARCH_MM else None
 
 

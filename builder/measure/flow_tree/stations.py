@@ -156,7 +156,8 @@ class Sweep:
         """
         sphere = 2 * float(self.tree.radius_mm[node])
         least = max(sphere - 2 * LEVEL_VOXELS * self.pitch_mm, SLIVER_SHARE * sphere)
-        return not self.children[node] or mesh.inscribed(cut.polygon)[0] > least
+        round_mm = 2 * float(np.sqrt(cut.polygon.area / np.pi))  # no circle within it is wider
+        return not self.children[node] or (round_mm > least and mesh.inscribed(cut.polygon)[0] > least)
 
 
 def station(cut: Cut, s_mm: float, beyond_ml: float) -> Station:
