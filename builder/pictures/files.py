@@ -19,9 +19,13 @@ EFFORT = 2
 def save(image: Image.Image, folder: Path, name: str, widths: Sequence[int] = WIDTHS) -> Mapping[int, str]:
     """Write the image as WebP at its own width and at each smaller one; width to file name."""
     files = {}
+    weighted = image.convert("RGBa") if image.mode == "RGBA" else image  # as resize does it, but once
     for width in [*(w for w in widths if w < image.width), image.width]:
         height = max(1, round(image.height * width / image.width))
-        small = image if width == image.width else image.resize((width, height), Image.Resampling.BOX)
+        if width == image.width:
+            small = image
+        else:
+            small = weighted.resize((width, height), Image.Resampling.BOX).convert(image.mode)
         file = f"{name}-{width}.webp"
         small.save(folder / file, "WEBP", quality=QUALITY, alpha_quality=90, method=EFFORT)
         files[width] = file

@@ -133,9 +133,14 @@ def split_by_volume(
     along = (float(direction[0]), float(direction[1]), float(direction[2]))
     start = float(direction @ point)
     low, high = 0.0, float((solid.vertices @ direction).max()) - start
-    for _ in range(24):
+    between, before_mm3 = whole, 0.0
+    for _ in range(24):  # each cut is made through what lies between the last two only
         middle = (low + high) / 2
-        inside = whole.volume() - whole.trim_by_plane(along, start + middle).volume()
-        low, high = (middle, high) if inside < volume_mm3 else (low, middle)
+        beyond, near = between.split_by_plane(along, start + middle)
+        inside = before_mm3 + near.volume()
+        if inside < volume_mm3:
+            low, between, before_mm3 = middle, beyond, inside
+        else:
+            high, between = middle, near
     rest, first = whole.split_by_plane(along, start + high)
     return mesh.solid(first, "sprue"), mesh.solid(rest, "runner")
