@@ -10,7 +10,7 @@ The rooms of the package. Each imports only rooms above it in this list; tests/t
     measure    solids to Measurement: closes the mold, finds the cavity, the flow tree, features
     advice     Measurement and materials to Advice: amounts, temperatures, times, findings
     pictures   solids to images and drawings
-    stages     what each stage is given of a mold, and the store keys of the results
+    stages     what each stage is given of a mold, the store keys of the results, their test vectors
     build      runs the stages for one mold
     history    released versions: the numbers they are compared by, and what reads differently today
     site       all molds to pages, data and files by address

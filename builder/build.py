@@ -35,6 +35,7 @@ from builder.model import (
 )
 from builder.spec import mold_file, versions
 from builder.spec.types import gather
+from builder.stages import vectors
 
 Contents = tuple[bytes, ...]
 """Bytes of a mold's files, in the order of its parts."""
@@ -71,13 +72,14 @@ class Made:
 
 def build_mold(folder: Path, tables: Tables, store: Store) -> MoldRecord:
     """Everything the pages need of the mold in `folder`; Faults when it cannot be read for sure."""
-    return finish(load_draft(folder, tables), tables, store)
+    return finish(load_draft(folder, tables, store=store), tables, store)
 
 
-def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
+def load_draft(folder: Path, tables: Tables, tables_sum: str = "", store: Store | None = None) -> Draft:
     """Load and check a mold's spec, files and released versions; raises Faults.
 
-    `tables_sum` is the tables' digest, for whoever looks at many molds.
+    `tables_sum` is the tables' digest, for whoever looks at many molds. The store has the test vectors that
+    the keys depend on; without one they are worked out.
     """
     mold = mold_file.load(folder, tables)
     files = tuple(gather(partial(download, mold, part) for part in mold.parts))
@@ -94,7 +96,7 @@ def load_draft(folder: Path, tables: Tables, tables_sum: str = "") -> Draft:
         frozen={path: offered_as(path, checked) for path, checked in frozen.files.items()},
         released=versions.check_draft(mold, digests, frozen.versions),
         withdrawn=versions.withdrawn_as(digests, frozen),
-        keys=stages.keys_of(mold, digests, tables_sum),
+        keys=stages.keys_of(mold, digests, tables_sum, store),
         made_by=made_by(tables_sum),
     )
 
@@ -187,7 +189,7 @@ def card(title: str, keys: stages.Keys, store: Store) -> Path:
 
 def card_key(title: str, keys: stages.Keys, store: Store) -> str:
     """Store key of the picture for links; the advice must be in the store."""
-    return digest_of(stage_version("pictures"), stages.pictures_key(keys, store), title)
+    return digest_of(vectors.version("pictures", store), stages.pictures_key(keys, store), title)
 
 
 def _lacking(_: Path) -> tuple[Picture, ...]:
@@ -208,7 +210,7 @@ def photos(draft: Draft, store: Store) -> tuple[tuple[Picture, ...], Path]:
 
 
 def photos_key(draft: Draft) -> str:
-    """Store key of the photos: their bytes, and the code that converts them."""
+    """Store key of the photos: their bytes, and the code that converts them, with all its libraries."""
     return digest_of(stage_version("pictures"), *(photo.sha256 for photo in draft.photos))
 
 

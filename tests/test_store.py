@@ -331,7 +331,8 @@ installed = stores.library_version
 
 
 def forget() -> None:
-    for found in (stage_version, stores.libraries_of, stores._reached, stores._imports, stores._outside):
+    named = (stores.libraries_of, stores._reached, stores._imports, stores._outside)
+    for found in (stage_version, stores.sources_version, *named):
         found.cache_clear()
 
 

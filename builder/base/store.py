@@ -66,6 +66,8 @@ class Store:
         self.folder = folder
         self.hits: Counter[str] = Counter()
         self.misses: Counter[str] = Counter()
+        self.known: dict[str, str] = {}
+        """Test vectors that this store was asked for, by key."""
 
     def keep(self, stage: str, key: str, kind: type[T], make: Callable[[Path], T]) -> tuple[T, Path]:
         """The record under this key and the folder of its files; `make(folder)` runs when it is not there.
@@ -261,11 +263,16 @@ def stage_version(stage: str, *folders: str) -> str:
     `stage` is a folder of the package; `folders` are those whose files the stage reads beside its sources.
     A library that none of these sources imports may change as it likes.
     """
-    files = _reached(stage)
+    versions = [f"{name} {library_version(name)}" for name in libraries_of(stage)]
+    return digest_of(sources_version(stage, *folders), *versions)
+
+
+@cache
+def sources_version(stage: str, *folders: str) -> str:
+    """Digest of a stage's sources alone, as `stage_version` has them."""
     root = Path(builder.__file__).parent
     read = [file for name in folders for file in sorted((root / name).iterdir())]
-    versions = [f"{name} {library_version(name)}" for name in libraries_of(stage)]
-    return digest_of(*(file_digest(file) for file in [*files, *read]), *versions)
+    return digest_of(*(file_digest(file) for file in [*_reached(stage), *read]))
 
 
 @cache

@@ -234,7 +234,7 @@ def _numbers(
 
     def one(folder: Path) -> None:
         with guard.one_mold(folder, store / "faults"):
-            draft = build.load_draft(folder, tables)
+            draft = build.load_draft(folder, tables, store=kept)
             looks: list[Callable[[], object]] = [lambda: tell(_read(draft, tables, kept))]
             looks += [lambda: build.photos(draft, kept)] if with_photos else []
             try:

@@ -41,7 +41,7 @@ def _drift(place: Path, lock: versions.Lock, version: Version, tables: Tables, s
     try:
         mold = mold_file.load(place / lock.slug, tables)
         contents = build.part_contents(mold)
-        keys = stages.keys_of(mold, [sha256(content) for content in contents], now["tables"])
+        keys = stages.keys_of(mold, [sha256(content) for content in contents], now["tables"], store)
         reading = cache(lambda: build.read(mold, contents))
         measured, advice = build.judge(mold, reading, keys, tables, store)
     except Faults as faults:

@@ -15,6 +15,7 @@ from builder.base.problems import Faults, Problem, Where
 from builder.base.store import Store, canonical, digest_of, sha256
 from builder.model import MoldRecord, MoldSpec, Tables, Version
 from builder.spec import mold_file, releases
+from builder.stages import vectors
 
 FAULTS = "faults"
 """Folder of the store for the tracebacks of what nobody foresaw."""
@@ -99,7 +100,7 @@ def build_molds(
             with guard.one_mold(folder, store.folder / FAULTS):
                 if lost := [problem for slug, problem in gone if slug == folder.name]:
                     raise Faults(lost)
-                draft = build.load_draft(mold_folder(folder), tables, tables_sum)
+                draft = build.load_draft(mold_folder(folder), tables, tables_sum, store)
                 build.photos(draft, store)
                 drafts.append(draft)
         except Faults as faults:
@@ -184,7 +185,7 @@ def job_of(draft: build.Draft, tables: bytes, store: Store) -> Job:
         mold=canonical(sent),
         contents=build.contents_of(draft),
         tables=tables,
-        known={name: data for files in known for name, data in files.items()},
+        known={**vectors.files(store), **{name: data for files in known for name, data in files.items()}},
         drawn=tuple(key for key in store.keys("pictures", draft.keys.drawn) if store.has("pictures", key)),
     )
 
@@ -215,16 +216,18 @@ def work(job: Job) -> Answer:
     """Run the stages of a job in a temporary store."""
     mold = serialize.from_json(MoldSpec, json.loads(job.mold))
     tables = serialize.from_json(Tables, json.loads(job.tables))
-    keys = stages.keys_of(mold, [sha256(content) for content in job.contents], sha256(job.tables))
+    digests = [sha256(content) for content in job.contents]
     with disk.scratch() as folder:
         store = Store(folder)
         store.take(job.known)
+        keys = stages.keys_of(mold, digests, sha256(job.tables), store)
         try:
             with guard.one_mold(mold.folder):
                 _finish(mold, job, keys, tables, store)
         except Faults as faults:
             return Answer({}, canonical(faults.problems), "\n".join(getattr(faults, "__notes__", ())))
         made = {name: data for name, data in store.files().items() if name not in job.known}
+        made = {name: data for name, data in made.items() if not name.startswith(f"{vectors.STAGE}/")}
         return Answer(made, b"")
 
 

@@ -1,15 +1,18 @@
 """Growth: building catalogues of many molds beside bare MkDocs, and workers against one.
 
-    python -m tests.bench.bench_build [MOLDS ...]
+    python -m tests.bench.bench_build [--versions COUNT] [MOLDS ...]
 
 The molds are copies of the demo molds in turn, as if each had been read and drawn; what that costs is told by
 bench_reading and bench_pictures. Bare MkDocs builds the same pages and files, with the same theme.
 Each row is one whole command: seconds of wall clock and of processor time, the peak memory of its first
-process, and its ratio to bare MkDocs. An exponent of 1 means that ten times the molds take ten times as long.
+process and of its largest worker, and its ratio to bare MkDocs. With versions, each mold is a copy of the
+demo mold that has some, and has so many. An exponent of 1 means that ten times the molds take ten times as
+long.
 """
 
 from __future__ import annotations
 
+import argparse
 import math
 import os
 import shutil
@@ -34,13 +37,19 @@ from builder.site import batch, catalogue, offline, site_map
 from builder.site.place import Place
 from builder.spec import material_tables
 from tests import small_mold, small_site
+from tests.bench import versions_by_hand
 
 ROOT = Path(__file__).parent.parent.parent
+RELEASED = ROOT / "molds" / "reed-minnow" / "versions" / "2"
 DEMOS = sorted(file.parent for file in (ROOT / "molds").glob("*/mold.yaml"))
 OURS = "from builder import plugin; plugin.build_site('mkdocs.yml', None, lambda *_: None)"
 BARE = "from mkdocs import config; from mkdocs.commands import build; build.build(config.load_config())"
-PEAK = "print(next(line for line in open('/proc/self/status') if line.startswith('VmHWM')))"
-"""What Linux says of the most memory that a process held, in kB: `VmHWM: 12345 kB`."""
+PEAK = (
+    "import resource as r; told = open('/proc/self/status').readlines();"
+    "peak = next(line.split()[1] for line in told if 'VmHWM' in line);"
+    "print(peak, r.getrusage(r.RUSAGE_CHILDREN).ru_maxrss)"
+)
+"""What Linux says of the most memory that a process held, and the largest of its own, in kB."""
 ADDRESS = "https://example.org/"
 COUNTS = (10, 100)
 STAGES = ("measure", "advice", "pictures", "cards")
@@ -53,14 +62,18 @@ class Took:
     wall_s: float
     cpu_s: float
     peak_mb: float
+    worker_mb: float
 
 
 def main() -> None:
-    counts = [int(word) for word in sys.argv[1:]] or COUNTS
+    asked = argparse.ArgumentParser()
+    asked.add_argument("--versions", type=int, default=0)
+    asked.add_argument("molds", type=int, nargs="*", default=COUNTS)
+    counts, versions = (told := asked.parse_args()).molds, told.versions
     grown: list[dict[str, Took]] = []
     for count in counts:
         with tempfile.TemporaryDirectory() as folder:
-            grown.append(growth(Path(folder), count))
+            grown.append(growth(Path(folder), count, versions))
     for (few, before), (many, after) in pairwise(zip(counts, grown, strict=True)):
         print(f"from {few} to {many} molds, exponents of processor time and of memory:")
         for name in after:
@@ -68,7 +81,7 @@ def main() -> None:
             print(
                 f"  {name:24} {cpu:.2f} {exponent(before[name].peak_mb, after[name].peak_mb, few, many):.2f}"
             )
-    if counts == COUNTS:
+    if tuple(counts) == COUNTS and not versions:
         on_workers()
 
 
@@ -77,7 +90,7 @@ def exponent(before: float, after: float, few: int, many: int) -> float:
     return math.log(after / before) / math.log(many / few)
 
 
-def growth(root: Path, count: int) -> dict[str, Took]:
+def growth(root: Path, count: int, versions: int = 0) -> dict[str, Took]:
     """Print and return what each kind of build of so many molds takes."""
     ours = root / "ours"
     ours.mkdir(parents=True)
@@ -85,7 +98,9 @@ def growth(root: Path, count: int) -> dict[str, Took]:
     said = settings.read_text(encoding="utf-8")
     settings.write_text(said.replace("workers: 1", "workers: 0"), encoding="utf-8")  # all cores, as usual
     store = Store(ours / ".shotbook")
-    clones(ours / "molds", store, count)
+    clones(ours / "molds", store, count, DEMOS if not versions else [RELEASED.parent.parent])
+    for folder in (ours / "molds").iterdir() if versions else ():
+        versions_by_hand.give(folder, RELEASED, versions, material_tables.load())
     took = {"every page written once": run(ours, OURS)}
     took["nothing changed"] = fastest(ours, OURS)
     pages = as_plain_project(root / "bare", ours / "molds", Store(store.folder))
@@ -97,12 +112,18 @@ def growth(root: Path, count: int) -> dict[str, Took]:
     shutil.rmtree(changed.parent)
     small_mold.write(ours / "molds", changed.parent.name)
     took["one mold is another one"] = run(ours, OURS)
-    size = sum(file.stat().st_size for file in (ours / "site").rglob("*") if file.is_file())
-    print(f"{count} molds, {pages} pages, {size / 1e6:.0f} MB of site:")
+    site, kept = (
+        sum(file.stat().st_size for file in (ours / name).rglob("*") if file.is_file()) / 1e6
+        for name in ("site", ".shotbook")
+    )
+    print(
+        f"{count} molds of {versions} versions, {pages} pages, {site:.0f} MB of site, {kept:.0f} MB of store:"
+    )
     for name, one in {"bare MkDocs": bare, **took}.items():
         ratio = f"{one.wall_s / bare.wall_s:.2f} / {one.cpu_s / bare.cpu_s:.2f}"
         print(
-            f"  {name:24} {one.wall_s:7.2f} / {one.cpu_s:.2f} s, {one.peak_mb:.0f} MB, ratio {ratio}",
+            f"  {name:24} {one.wall_s:7.2f} / {one.cpu_s:.2f} s, {one.peak_mb:.0f} + {one.worker_mb:.0f} MB, "
+            f"ratio {ratio}",
             flush=True,
         )
     return {"bare MkDocs": bare, **took}
@@ -118,9 +139,9 @@ def clones(molds: Path, store: Store, count: int, demos: Sequence[Path] = DEMOS)
     tables, theirs = material_tables.load(), Store(ROOT / ".shotbook")
     kept = [results(demo, tables, theirs) for demo in demos]
     for number in range(count):
-        folder, demo = molds / f"mold-{number:03}", demos[number % len(demos)]
+        folder, demo = molds / f"mold-{number:04}", demos[number % len(demos)]
         shutil.copytree(demo, folder, ignore=shutil.ignore_patterns("versions"))
-        keys = build.load_draft(folder, tables).keys
+        keys = build.load_draft(folder, tables, store=store).keys
         slug = folder.name.encode(), demo.name.encode()
         found = kept[number % len(demos)]
         for stage in STAGES[:2]:
@@ -133,7 +154,7 @@ def clones(molds: Path, store: Store, count: int, demos: Sequence[Path] = DEMOS)
 def results(demo: Path, tables: Tables, store: Store) -> dict[str, dict[str, bytes]]:
     """The files of each stage of a demo mold, by name in its entry."""
     record = build.build_mold(demo, tables, store)
-    keys = build.load_draft(demo, tables).keys
+    keys = build.load_draft(demo, tables, store=store).keys
     places = {
         "measure": store.place("measure", keys.measure),
         "advice": store.place("advice", keys.advice),
@@ -205,7 +226,8 @@ def run(folder: Path, code: str) -> Took:
     )
     wall_s, after = time.monotonic() - start, os.times()
     cpu_s = sum(after[2:4]) - sum(before[2:4])
-    return Took(wall_s=wall_s, cpu_s=cpu_s, peak_mb=int(done.stdout.split()[-2]) / 1024)
+    peak_mb, worker_mb = (int(word) / 1024 for word in done.stdout.split()[-2:])
+    return Took(wall_s=wall_s, cpu_s=cpu_s, peak_mb=peak_mb, worker_mb=worker_mb)
 
 
 @contextmanager

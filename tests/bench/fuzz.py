@@ -21,6 +21,7 @@ import traceback
 from collections import Counter
 from pathlib import Path
 
+from builder.stages import vectors
 from tests.hostile import mutants
 
 MOST_S = 60.0
@@ -52,6 +53,8 @@ def many(kind: str, seeds: range, seconds: float, said: multiprocessing.connecti
     end = time.monotonic() + seconds
     outside: list[str] = []
     sys.dont_write_bytecode = True
+    for stage in ("measure", "advice", "pictures"):  # worked out once in a process, in a folder of its own
+        vectors.version(stage)
     with tempfile.TemporaryDirectory(prefix="shotbook-fuzz-") as made:
         folder = os.path.realpath(made)
         sys.addaudithook(lambda event, args: _note(event, args, folder, outside))
