@@ -13,6 +13,7 @@ import pytest
 import shapely
 from PIL import Image
 
+from builder import build
 from builder.advice import samples
 from builder.base import store as stores
 from builder.base.store import Store
@@ -122,7 +123,12 @@ def test_vectors_are_worked_out_once_for_a_store_and_again_for_other_versions(
     anew()
     worked_out: list[str] = []
     real = vectors._MAKERS["measure"]
-    monkeypatch.setitem(vectors._MAKERS, "measure", lambda: worked_out.append("measure") or real())
+
+    def counted() -> str:
+        worked_out.append("measure")
+        return real()
+
+    monkeypatch.setitem(vectors._MAKERS, "measure", counted)
     assert vectors.version("measure", Store(tmp_path)) == before["measure"]
     assert not worked_out, "the store has it"
     upgrade(monkeypatch, {"numpy": "99.0.0"})
@@ -133,7 +139,7 @@ def test_vectors_are_worked_out_once_for_a_store_and_again_for_other_versions(
 def test_a_worker_is_sent_the_vectors_and_sends_none_back(tmp_path: Path) -> None:
     folder = small_mold.write(tmp_path / "molds")
     tables, store = material_tables.load(), Store(tmp_path / "store")
-    draft = batch.build.load_draft(folder, tables, store=store)
+    draft = build.load_draft(folder, tables, store=store)
     job = batch.job_of(draft, stores.canonical(tables), store)
     assert {name.partition("/")[0] for name in job.known} == {vectors.STAGE}
     assert len({name.split("/")[1] for name in job.known}) == len(STAGES)

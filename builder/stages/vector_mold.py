@@ -22,9 +22,9 @@ plastisol: soft
 mold_material: petg
 version: "1"
 """
-_X = (-42.0, -36.0, -34.5, -33.0, -30.0, -27.0, -24.0, -21.0, -15.0, -9.0, -3.0)
+_X: tuple[float, ...] = (-42.0, -36.0, -34.5, -33.0, -30.0, -27.0, -24.0, -21.0, -15.0, -9.0, -3.0)
 _X += tuple(-x for x in reversed(_X))
-_Y = (-20.0, -16.0, -14.5, -13.0, -9.0, -6.0, -3.0, -1.5)
+_Y: tuple[float, ...] = (-20.0, -16.0, -14.5, -13.0, -9.0, -6.0, -3.0, -1.5)
 _Y += tuple(-y for y in reversed(_Y))
 _Z = (-14.0, -9.0, -6.0, -3.0, 0.0)
 _BOLT, _BOLT_MM = (34.5, 14.5), 1.5
@@ -52,7 +52,8 @@ def write(folder: Path) -> None:
 
 def _facets() -> Iterator[Facet]:
     """The lower half: the sides of its full cells that have no full neighbour, two facets each."""
-    cells = list(product(*(range(len(axis) - 1) for axis in (_X, _Y, _Z))))
+    columns, rows, layers = (range(len(axis) - 1) for axis in (_X, _Y, _Z))
+    cells = list(product(columns, rows, layers))
     full = {cell for cell in cells if not _hollow(*_middle(cell))}
     for i, j, k in sorted(full):
         for (a, b, c), corners in _SIDES:
