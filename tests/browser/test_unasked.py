@@ -24,7 +24,7 @@ from tests.numbers import (
     reading,
 )
 from tests.numbers.compared import differences
-from tests.numbers.expected import Line, Places, catalogue_card
+from tests.numbers.expected import Line, Places, catalogue_card, stop_code
 from tests.numbers.expected_bench import Batch
 from tests.numbers.test_pages import SLUGS
 
@@ -110,6 +110,29 @@ def test_a_mold_page_tells_the_chosen_pairs_numbers(
         page.locator(f".sb-choose [name={name}]").select_option(value)
     window = next(w for w in record.advice.windows if (w.plastisol, w.mold_material) == pair)
     assert told(page, after_scripts(record, window)) == []
+
+
+@pytest.mark.parametrize(
+    ("slug", "pair", "stopped"),
+    [
+        ("test-minnow", ("medium", "resin"), True),
+        ("test-minnow", ("salted", "petg"), False),
+        ("test-shut", ("hard", "resin"), True),
+        ("test-shut", ("hard", "petg"), False),
+    ],
+)
+def test_the_chosen_pairs_stop_stands_on_top_and_no_other_pairs(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]], slug: str, pair: tuple[str, str], stopped: bool
+) -> None:
+    record = record_of(invented[1], slug)
+    window = next(w for w in record.advice.windows if (w.plastisol, w.mold_material) == pair)
+    assert stop_code(window) == ("stop.unlikely" if stopped else "")
+    opened(page, invented[0], slug)
+    for name, value in zip(("plastisol", "material"), pair, strict=True):
+        page.locator(f".sb-choose [name={name}]").select_option(value)
+    names = {"plastisol": AT.word(pair[0]), "mold_material": AT.word(pair[1])}
+    wanted = [AT.say("stop.unlikely").format(**names)] if stopped else []
+    assert page.locator("[data-stop]:visible").all_inner_texts() == wanted
 
 
 def test_a_chosen_pair_goes_on_to_the_bench_and_the_card_and_to_no_other_mold(
