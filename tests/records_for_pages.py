@@ -78,4 +78,5 @@ SENTENCES = {
     "test.because_clamp_force": "Clamped in the test.",
     **{f"test.because_{name}": f"Told of {name} in the test." for name in REASONED},
     "test.label": "Widest there",
+    "test.mark": "Thin here",
 }

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
 from http.server import ThreadingHTTPServer
@@ -133,6 +134,10 @@ def test_the_chosen_pairs_stop_stands_on_top_and_no_other_pairs(
     names = {"plastisol": AT.word(pair[0]), "mold_material": AT.word(pair[1])}
     wanted = [AT.say("stop.unlikely").format(**names)] if stopped else []
     assert page.locator("[data-stop]:visible").all_inner_texts() == wanted
+    for attribute, gone in (("data-shut", not stopped), ("data-open", stopped)):
+        places = page.locator(f"[{attribute}]").evaluate_all("all => all.map(one => one.hidden)")
+        assert places == [gone] * len(places)
+        assert places
 
 
 def test_a_chosen_pair_goes_on_to_the_bench_and_the_card_and_to_no_other_mold(
@@ -270,37 +275,85 @@ def test_the_catalogue_tells_every_molds_numbers_once_its_script_has_run(
     assert told(page, [*cards, *counted, *expected_bench.chips(records, AT)]) == []
 
 
-MINNOW, CRAWLER, SHUT = "Test minnow <& co>", "Test crawler", "Test shut"
-BETWEEN = (
-    # field, a number between those of two molds, its unit, and the molds that are left
-    ("length_from", "100", "mm", [CRAWLER, MINNOW]),
-    ("length_from", "3.94", "in", [CRAWLER, MINNOW]),
-    ("length_to", "100", "mm", [SHUT]),
-    ("length_to", "3.94", "in", [SHUT]),
-    ("weight_from", "9", "g", [CRAWLER]),
-    ("weight_from", "0.32", "oz", [CRAWLER]),
-    ("weight_to", "8", "g", [SHUT]),
-    ("weight_to", "0.28", "oz", [SHUT]),
-    ("shot", "26", "mL", [MINNOW, SHUT]),
-    ("shot", "0.88", "fl oz", [MINNOW, SHUT]),
-    ("bed_x", "160", "mm", [MINNOW, SHUT]),
-    ("bed_x", "6.3", "in", [MINNOW, SHUT]),
+OUNCE_G, FLUID_OUNCE_ML, INCH_MM = 28.349523125, 29.5735295625, 25.4
+"""NIST Special Publication 811 (2008), appendix B.8, all exact."""
+
+
+def length_mm(record: MoldRecord) -> float:
+    return max(bait.length_mm for bait in record.measurement.baits)
+
+
+def weight_g(record: MoldRecord) -> float:
+    return max(one.value for one in record.advice.amounts[0].bait_g)
+
+
+def shot_ml(record: MoldRecord) -> float:
+    return record.advice.amounts[0].shot_ml.value
+
+
+def longer_side_mm(record: MoldRecord) -> float:
+    return max(side for part in record.measurement.parts for side in part.bed_mm[:2])
+
+
+FILTERS: tuple[tuple[str, Callable[[MoldRecord], float], bool, str, float], ...] = (
+    # field, what it compares, whether it asks for more than that, its unit, and what one of these is in ours
+    ("length_from", length_mm, True, "mm", 1.0),
+    ("length_from", length_mm, True, "in", INCH_MM),
+    ("length_to", length_mm, False, "mm", 1.0),
+    ("length_to", length_mm, False, "in", INCH_MM),
+    ("weight_from", weight_g, True, "g", 1.0),
+    ("weight_from", weight_g, True, "oz", OUNCE_G),
+    ("weight_to", weight_g, False, "g", 1.0),
+    ("weight_to", weight_g, False, "oz", OUNCE_G),
+    ("shot", shot_ml, False, "mL", 1.0),
+    ("shot", shot_ml, False, "fl oz", FLUID_OUNCE_ML),
+    ("bed_x", longer_side_mm, False, "mm", 1.0),
+    ("bed_x", longer_side_mm, False, "in", INCH_MM),
 )
 
 
-@pytest.mark.parametrize("case", BETWEEN)
-def test_the_catalogues_filters_compare_in_the_units_that_they_show(
-    page: Page, invented: tuple[str, tuple[MoldRecord, ...]], case: tuple[str, str, str, list[str]]
+@pytest.mark.parametrize("case", FILTERS)
+def test_the_catalogues_filters_part_molds_within_one_per_cent_in_the_units_that_they_show(
+    page: Page,
+    invented: tuple[str, tuple[MoldRecord, ...]],
+    case: tuple[str, Callable[[MoldRecord], float], bool, str, float],
 ) -> None:
-    name, typed, unit, left = case
-    page.goto(invented[0])
+    name, of, more, unit, factor = case
+    address, records = invented
+    shown = sorted(records, key=lambda one: one.spec.title.casefold())
+    page.goto(address)
     expect(page.locator(".sb-card label")).to_have_count(3)
     page.locator(f".sb-units [value={'metric' if unit in ('mm', 'g', 'mL') else 'us'}]").check()
     page.get_by_text(AT.say("page.find.more"), exact=True).click()
-    page.locator(f"[name={name}]").fill(typed)
-    assert page.locator(".sb-card h2").all_inner_texts() == left
+    middle = sorted(of(one) for one in records)[1]
+    for share in (0.99, 1.01):
+        page.locator(f"[name={name}]").fill(f"{middle * share / factor:.5g}")
+        left = [r.spec.title for r in shown if (of(r) >= middle * share if more else of(r) <= middle * share)]
+        assert page.locator(".sb-card h2").all_inner_texts() == left
     field = page.locator(f":is(fieldset, label):has(> [name={name}])")
     assert field.locator("[data-unit]").inner_text() == unit
+
+
+def test_the_chips_of_length_go_by_whole_inches_in_us_units(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]]
+) -> None:
+    address, records = invented
+    page.goto(address)
+    expect(page.locator(".sb-card label")).to_have_count(3)
+    page.locator(".sb-units [value=us]").check()
+    inches = [length_mm(one) / INCH_MM for one in records]
+    steps = (("< 2 in", 0, 2), ("2–3 in", 2, 3), ("3–4 in", 3, 4), ("4–5 in", 4, 5), ("≥ 5 in", 5, math.inf))
+    counts = [(name, sum(low <= one < high for one in inches)) for name, low, high in steps]
+    told = page.locator("[data-facet=size] label").all_inner_texts()
+    assert [" ".join(one.split()) for one in told] == [f"{name} {count}" for name, count in counts if count]
+
+
+def test_a_step_of_inches_in_an_address_becomes_the_same_lengths_in_millimetres(
+    page: Page, invented: tuple[str, tuple[MoldRecord, ...]]
+) -> None:
+    page.goto(f"{invented[0]}#size=3in")
+    expect(page.locator("[name=length_from]")).to_have_value("76.2")
+    expect(page.locator("[name=length_to]")).to_have_value("102")
 
 
 def test_the_catalogues_list_is_sorted_by_each_number(
@@ -309,9 +362,9 @@ def test_the_catalogues_list_is_sorted_by_each_number(
     address, records = invented
     page.goto(address)
     for key, cards in (
-        ("length", lambda r: max(b.length_mm for b in r.measurement.baits)),
-        ("weight", lambda r: max(f.value for f in r.advice.amounts[0].bait_g)),
-        ("shot", lambda r: r.advice.amounts[0].shot_ml.value),
+        ("length", length_mm),
+        ("weight", weight_g),
+        ("shot", shot_ml),
         ("cavities", lambda r: r.spec.cavities),
     ):
         page.locator("[name=sort]").select_option(key)

@@ -90,7 +90,6 @@ MUTANTS = (
     *in_file(
         f"{ASSETS}/shotbook.js",
         ("told ? origins[texts.at(-1)] : known", "known", "a declared limit's origin for the trade's"),
-        ("place.title = origins[part.at(-1)]", "place.title = origins.m", "one origin for all"),
         ("replaceChildren(...items)", "replaceChildren(...items.slice(1))", "the likeliest fault left out after a choice"),
         ("element(\"dd\", piece(chance))", "element(\"dd\", piece(pair.troubles[0][0]))", "one chance for all"),
         ("return [value, span ?? \"\"]", "return [value, \"\"]", "ranges lost"),

@@ -83,6 +83,9 @@ def minnow(folder: Path) -> MoldRecord:
             ),
         ),
     )
+    marked = Label(
+        name="test.mark", figure=figure(23.1, "mm", 0.02, "measured"), x_px=40.0, y_px=50.0, align="start"
+    )
     colour = Colour(
         name="Test green",
         ingredients=(
@@ -96,7 +99,7 @@ def minnow(folder: Path) -> MoldRecord:
         record,
         spec=replace(record.spec, colours=(colour,)),
         advice=replace(record.advice, windows=tuple(map(_declared, record.advice.windows))),
-        pictures=(replace(record.pictures[0], turnable=TURNABLE), bait),
+        pictures=(replace(record.pictures[0], turnable=TURNABLE, labels=(marked,)), bait),
         versions=(version(record, 2), version(record, 1)),
         released=True,
     )

@@ -94,8 +94,9 @@ class Reader:
         """The words over a picture: a name, and under it its figure in both systems."""
         if drawing.getparent().get("data-over"):
             for text in drawing.iter("text"):
-                name, *figure = (clean(line.text_content()) for line in text)
-                self.found.append(Found(f"over | {name}", " · ".join(figure)))
+                lines = {line.get("class", ""): clean(line.text_content()) for line in text}
+                figure = [lines[system] for system in ("m", "u") if system in lines]
+                self.found.append(Found(f"over | {lines['']}", " · ".join(figure)))
 
     def attributes(self, element: html.HtmlElement) -> None:
         """Texts in attributes, and what a field holds at first."""
