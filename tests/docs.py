@@ -189,8 +189,9 @@ def _mold_file() -> str:
     parts = [_FILE_HEAD, "\n## Keys that every mold needs\n\n"]
     parts.append(_entries([row for row in own.values() if row.required]))
     grouped = {name for names in _GROUPS.values() for name in names}
-    assert grouped == {name for name, row in own.items() if not row.required}
     parts += [_keys(head, [own[name] for name in names]) for head, names in _GROUPS.items()]
+    if others := [row for name, row in own.items() if not row.required and name not in grouped]:
+        parts.append(_keys("Others", others))
     inner = dict.fromkeys(row.key.rpartition(".")[0] for row in rows if "." in row.key)
     for group in inner:
         of_group = [row for row in rows if row.key.rpartition(".")[0] == group]

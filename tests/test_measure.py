@@ -116,7 +116,7 @@ def test_an_inch_file_declared_as_mm_is_refused_with_its_size_in_each_unit() -> 
 
 @pytest.mark.slow
 def test_a_number_of_cavities_that_no_narrow_place_makes_is_refused() -> None:
-    with pytest.raises(Faults, match=r"hints\.gates.*2 baits.*no narrow place parts it so"):
+    with pytest.raises(Faults, match=r"hints\.gates.*2 baits.*no narrow place divides it so"):
         read(POND, closed, spec_of(POND, 2))
 
 

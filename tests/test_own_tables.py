@@ -111,7 +111,7 @@ def test_what_is_wrong_is_told_in_a_sentence(tmp_path: Path, files: dict[str, st
 @pytest.mark.parametrize(
     ("line", "told"),
     [
-        ("limit: {value: 190, low: 190, high: 190, unit: c, source: trade, grade: vendor}", "above the tra"),
+        ("limit: {value: 190, low: 190, high: 190, unit: c, source: trade, grade: vendor}", "than the tra"),
         ("set: {value: 110, low: 99, high: 155, unit: c, source: scale, grade: measured}", "it has set"),
         ("demold: {value: 60, low: 48, high: 70, unit: c, source: scale, grade: measured}", "cold all thro"),
         ("demold: {value: 120, low: 110, high: 125, unit: c, source: scale, grade: measured}", "still flows"),

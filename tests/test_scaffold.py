@@ -55,7 +55,7 @@ def test_unit_names_and_baits_are_found_and_the_file_is_taken_as_it_stands(
     lines = (tmp_path / "molds" / "pond-stick" / "mold.yaml").read_text(encoding="utf-8").splitlines()
     assert all(len(line) <= 110 for line in lines)
     assert sum("# ?" in line for line in lines) == 7
-    assert "# - bolt holes: 6, 4.49 mm [4.48–4.51 mm] (0.177 in [0.176–0.177 in])" in lines
+    assert "# - bolt holes: 6, 4.50 mm [4.49–4.51 mm] (0.177 in [0.177–0.178 in])" in lines
     assert "  - halfte-a-1.stl  # was Hälfte A (1).STL" in lines
 
 

@@ -50,7 +50,7 @@ def test_what_lies_under_a_cup_that_shuts_is_not_poured() -> None:
 @pytest.mark.slow
 def test_a_crack_that_may_let_plastic_through_is_asked_about_and_the_offered_line_works() -> None:
     parts, above, under = _tub(0.15)
-    with pytest.raises(Faults, match="only through a crack") as raised:
+    with pytest.raises(Faults, match="only by a crack") as raised:
         _read(parts)
     problem = raised.value.problems[0]
     told = float(problem.what.split(" ml")[0])

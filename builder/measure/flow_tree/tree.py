@@ -14,6 +14,8 @@ Array = NDArray[np.float64]
 
 LEVEL_VOXELS = 2
 """Thickness of a level, in voxels."""
+BLOCK = 1 << 16
+"""So many voxels are looked at together: what is worked out beside them takes little memory then."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,7 +74,8 @@ def grow(grid: Grid, seeds: Index) -> Tree:
     node = rank[raw - 1]
     del raw, level
     parent, joins = _links(grid, wet, node, len(order))
-    depth = _depths(grid, wet) * grid.pitch_mm
+    depth = _depths(grid, wet)
+    depth *= grid.pitch_mm
     count = np.bincount(node)
     radius = np.zeros(len(count))
     np.maximum.at(radius, node, depth)
@@ -112,14 +115,22 @@ def _depths(grid: Grid, wet: Index) -> Array:
     squares = np.full(len(wet), FAR, np.int32)
     for stride in np.argsort(grid.inside.strides):
         squares = _nearer(grid, wet, squares, grid.inside.strides[stride])
-    return np.sqrt(squares.astype(np.float64))
+    return np.sqrt(squares)
 
 
 def _nearer(grid: Grid, wet: Index, squares: NDArray[np.int32], stride: int) -> NDArray[np.int32]:
     """Squares of distances, given those without the steps along one axis; the empty rim ends each way."""
     known = np.zeros(grid.inside.size, np.int32)
     known[wet] = squares
-    nearest, waiting, step = squares.copy(), np.arange(len(wet)), 1
+    blocks = range(0, len(wet), BLOCK)
+    return (
+        np.concatenate([_stepped(known, wet[k : k + BLOCK], stride) for k in blocks]) if len(wet) else squares
+    )
+
+
+def _stepped(known: NDArray[np.int32], wet: Index, stride: int) -> NDArray[np.int32]:
+    """The least squares of these voxels with steps along one axis."""
+    nearest, waiting, step = known[wet], np.arange(len(wet)), 1
     while len(waiting):
         at = wet[waiting]
         before, after = known[at - step * stride], known[at + step * stride]
