@@ -296,12 +296,13 @@ def _reached(stage: str) -> tuple[Path, ...]:
     return tuple(sorted(files))
 
 
-def _sources(root: Path, name: str) -> list[Path]:
+@cache
+def _sources(root: Path, name: str) -> tuple[Path, ...]:
     """The files that importing the dotted `name` runs: the module, and each package round it."""
     parts = name.split(".")[1:]
     places = [root.joinpath(*parts[:depth]) for depth in range(1, len(parts) + 1)]
     found = (file for place in places for file in (place / "__init__.py", place.with_suffix(".py")))
-    return [file for file in found if file.is_file()]
+    return tuple(file for file in found if file.is_file())
 
 
 @cache
@@ -325,6 +326,7 @@ def _outside(file: Path) -> frozenset[str]:
     return frozenset(name.split()[0].split(".")[0] for name in named if name.strip())
 
 
+@cache
 def library_version(library: str) -> str:
     """The installed version of a library, or `absent`."""
     try:
