@@ -29,7 +29,7 @@ import numpy as np
 import trimesh
 from numpy.typing import NDArray
 
-from builder import advice, build, measure, pictures
+from builder import advice, build, pictures
 from builder.base import workers
 from builder.base.store import Store
 from builder.pictures import picture_set
@@ -48,7 +48,7 @@ STAGES: tuple[tuple[Any, str], ...] = ((build, "read"), (advice, "advise"), (pic
 SCALES = (0.92, 1.12)
 """Unlike molds are demo molds of a size between these, each of another."""
 OTHER = "keep"
-TESTED = (measure, advice, pictures)
+TESTED = ("measure", "advice", "pictures")
 """Stages with a test vector, which a store works out once for each set of libraries: told apart here."""
 BEFORE_S = 38 * 60 / 150
 """A mold of a first build on one core before all this work."""
@@ -75,7 +75,7 @@ def whole(folder: Path) -> None:
     """Print a row for one mold, built into an empty store in this process."""
     seconds: dict[str, float] = {}
     views: list[tuple[Scene, Camera]] = []
-    tested = cost_once(lambda: [vectors.vector(owner.__name__.rpartition(".")[2]) for owner in TESTED])
+    tested = cost_once(lambda: [vectors.vector(stage) for stage in TESTED])
     for owner, name in STAGES:
         timed(owner, name, seconds)
     keep_views(views)

@@ -27,6 +27,7 @@ from tests.numbers import (
 from tests.numbers.compared import differences
 from tests.numbers.expected import Line, Places, catalogue_card, stop_code
 from tests.numbers.expected_bench import Batch
+from tests.numbers.quantity import FLUID_OUNCE_ML, INCH_MM, OUNCE_G
 from tests.numbers.test_pages import SLUGS
 
 pytestmark = pytest.mark.browser
@@ -273,10 +274,6 @@ def test_the_catalogue_tells_every_molds_numbers_once_its_script_has_run(
         (AT.gap("", "page.find.found", "count"), "3"),
     ]
     assert told(page, [*cards, *counted, *expected_bench.chips(records, AT)]) == []
-
-
-OUNCE_G, FLUID_OUNCE_ML, INCH_MM = 28.349523125, 29.5735295625, 25.4
-"""NIST Special Publication 811 (2008), appendix B.8, all exact."""
 
 
 def length_mm(record: MoldRecord) -> float:
