@@ -58,11 +58,6 @@ def _is_round(ring: shapely.Polygon) -> bool:
     return void.roundness(ring) > ROUND
 
 
-def _width(area_mm2: float) -> float:
-    """Diameter (mm) of the circle of that area."""
-    return float(2 * np.sqrt(area_mm2 / np.pi))
-
-
 def _sleeve(piece: Piece, halves: Sequence[mesh.Body]) -> Pin | None:
     """The pin in a hollow that lies round it as a sleeve; none in a ring that is cut into one half."""
     middle = (piece.low + piece.high) / 2
@@ -93,7 +88,7 @@ def _dowel(piece: Piece, lower: mesh.Body, upper: mesh.Body) -> Pin | None:
     cut = classify.level(piece, float(middle[2]))
     if cut is None or len(cut.interiors) or not _is_round(cut):
         return None
-    width, length = _width(cut.area), float(piece.high[2] - piece.low[2])
+    width, length = void.even_mm(cut.area), float(piece.high[2] - piece.low[2])
     straight = LIKE_PRISM[0] < piece.volume_mm3 / (cut.area * length) < LIKE_PRISM[1]
     if not (straight and length > SLIM * width and DOWELS_MM[0] <= width <= DOWELS_MM[1]):
         return None

@@ -61,6 +61,11 @@ def roundness(polygon: shapely.Polygon) -> float:
     return float(4 * np.pi * polygon.area / polygon.length**2)
 
 
+def even_mm(area_mm2: float) -> float:
+    """Diameter (mm) of the circle of this area."""
+    return float(2 * np.sqrt(area_mm2 / np.pi))
+
+
 def drawn_mm(polygon: shapely.Polygon) -> float:
     """Diameter (mm) of the circle that a round outline was drawn as: its corners lie on it.
 
@@ -72,7 +77,7 @@ def drawn_mm(polygon: shapely.Polygon) -> float:
     (3.192, 4.0)
     """
     if roundness(polygon) < CIRCLE:
-        return float(2 * np.sqrt(polygon.area / np.pi))
+        return even_mm(polygon.area)
     corners = shapely.get_coordinates(polygon.exterior.simplify(SEAM_MM))[:-1]
     return float(2 * np.linalg.norm(corners - shapely.get_coordinates(polygon.centroid), axis=1).mean())
 

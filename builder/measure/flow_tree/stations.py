@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.measure.cavity import void
 from builder.measure.flow_tree.tree import LEVEL_VOXELS, Tree
 from builder.mesh import cuts
 from builder.mesh.cuts import Cut
@@ -156,7 +157,7 @@ class Sweep:
         """
         sphere = 2 * float(self.tree.radius_mm[node])
         least = max(sphere - 2 * LEVEL_VOXELS * self.pitch_mm, SLIVER_SHARE * sphere)
-        round_mm = 2 * float(np.sqrt(cut.polygon.area / np.pi))  # no circle within it is wider
+        round_mm = void.even_mm(cut.polygon.area)  # no circle within it is wider
         return not self.children[node] or (round_mm > least and mesh.inscribed(cut.polygon)[0] > least)
 
 
