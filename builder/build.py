@@ -165,9 +165,9 @@ def judge(
     measured, _ = store.keep("measure", keys.measure, Measurement, lambda _: reading().measurement)
 
     def advise(folder: Path) -> Advice:
-        from builder import advice
+        from builder.advice.advise import advise as advise_mold
 
-        made = advice.advise(stages.for_advice(mold), measured, tables)
+        made = advise_mold(stages.for_advice(mold), measured, tables)
         (folder / stages.DECIDING).write_bytes(canonical(stages.deciding(stages.verdict_of(made))))
         return made
 

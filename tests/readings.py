@@ -10,7 +10,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TypeVar
 
-from builder import advice, build, stages
+from builder import build, stages
+from builder.advice import advise
 from builder.base import disk
 from builder.base.store import Store, canonical, digest_of, sha256, stage_version
 from builder.model import Advice, Measurement, MoldSpec, Tables
@@ -31,7 +32,7 @@ def advised(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
     """The advice for this measurement; Faults pass through."""
     given = (stages.spec_digest(spec), sha256(canonical(measurement)), build.tables_digest(tables))
     key = digest_of(stage_version("advice"), *given)
-    return _shared(key, Advice, lambda: advice.advise(spec, measurement, tables))
+    return _shared(key, Advice, lambda: advise.advise(spec, measurement, tables))
 
 
 def _shared(key: str, kind: type[Made], make: Callable[[], Made]) -> Made:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from builder import advice
+from builder.advice import advise as advising
 from builder.advice import samples, window
 from builder.base.problems import Faults
 from builder.model import Advice, Declared, EyeSocket, Figure, FlowPath, Hints
@@ -291,5 +291,5 @@ def test_declared_injection_and_pressure_are_used() -> None:
 @pytest.mark.slow
 def test_advice_is_the_same_every_time() -> None:
     mold = minnow_measurement(1.5)
-    first, second = (advice.advise(spec(), mold, TABLES) for _ in range(2))
+    first, second = (advising.advise(spec(), mold, TABLES) for _ in range(2))
     assert first == second

@@ -39,7 +39,7 @@ DOORS = {
     "manifold3d": {"mesh"},
     "embreex": {"pictures.render.rays"},
     "PIL": {"pictures"},
-    "segno": {"pictures.qr"},
+    "segno": {"site.qr"},
     "jinja2": {"site.pages.html"},
     "mkdocs": {"plugin"},
     "click": {"cli"},

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.advice import advise, bottlenecks, paths, samples
+from builder.advice import bottlenecks, paths, samples
+from builder.advice.advise import advise
 from builder.model import Figure, Stands
 from builder.physics import flow
 from builder.physics.heat import Array

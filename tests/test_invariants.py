@@ -12,9 +12,8 @@ from typing import Any
 import pytest
 
 from builder import build, stages
-from builder.advice import advise, invariants, samples
-from builder.advice import advise as advising
-from builder.advice.advise import rule_input
+from builder.advice import invariants, samples
+from builder.advice.advise import advise, rule_input
 from builder.advice.invariants import RULES, broken
 from builder.advice.samples import Pair
 from builder.advice.window_invariants import WINDOW_RULES, RuleInput, figures_of
@@ -262,7 +261,7 @@ def test_a_contradiction_stops_the_build_as_a_fault_of_ours(monkeypatch: pytest.
     with pytest.raises(
         Faults, match=r"contradict each other \(planted\): medium in pla: two numbers differ"
     ) as one:
-        advising(spec(), minnow_measurement(FULL_MM), TABLES)
+        advise(spec(), minnow_measurement(FULL_MM), TABLES)
     assert "this is a fault of Shotbook, not of your mold: please report this line" in str(one.value)
 
 

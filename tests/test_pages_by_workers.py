@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -62,3 +64,25 @@ def test_what_workers_could_not_write_is_written_here(
     monkeypatch.setattr(parts, "MANY", 2)
     made = site_map.generate(replace(read, engine=Killed()), "de")
     assert {"molds/bar-0.md", "molds/bar-1.md"} <= set(made)
+
+
+def test_a_mold_that_is_read_and_drawn_has_its_page_written_without_the_libraries_that_compute(
+    read: catalogue.Catalogue,
+) -> None:
+    assert read.store
+    folder = read.store.folder
+    code = f"""
+import sys
+from pathlib import Path
+from builder.base.store import Store
+from builder.site import catalogue, parts
+from builder.site.pages import Words
+from builder.site.place import Place
+from builder.site.sentences import texts
+known = catalogue.build_all(Path({str(folder.parent / "molds")!r}), Store(Path({str(folder)!r})))
+words = Words(texts("en").with_own(known.tables), known.tables)
+made = parts.of_mold(known.molds[0], words, Place(root="https://example.org/another/"), known)
+print(len(made.texts), [name for name in ("numpy", "scipy", "trimesh", "PIL") if name in sys.modules])
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "4 []\n"

@@ -19,13 +19,14 @@ from hypothesis import strategies as st
 from PIL import Image, ImageCms
 
 from builder.base.problems import Faults
-from builder.pictures import draw_open_edges, photos, qr_svg
+from builder.pictures import draw_open_edges, photos
 from builder.pictures.open_edges import towards
 from builder.pictures.picture_set import rendered
 from builder.pictures.social import ascii_only, social, write_card
 from builder.pictures.views.callouts import COLUMNS, ROW_PX, arrange, crosses
 from builder.pictures.views.plain import open_view
 from builder.pictures.views.shapes import mold_shapes
+from builder.site.qr import qr_svg
 from tests.picture_mold import SPEC, reading
 
 ORIENTATION, MODEL, GPS = 0x0112, 0x0110, 0x8825

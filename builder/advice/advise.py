@@ -70,6 +70,7 @@ def advise(spec: MoldSpec, measurement: Measurement, tables: Tables) -> Advice:
         eye_suggested=suggested,
         sensitivity=sensitivity.sensitivity(context),
         shots=logbook.compared(context, spec.shots),
+        next_bolt_mm=context.parting.at_mm if context.parting else None,
     )
     _refuse_contradictions(made, context)
     return made

@@ -11,7 +11,7 @@ import math
 import types
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
-from functools import cache
+from functools import cache, lru_cache
 from itertools import repeat
 from pathlib import Path, PurePosixPath
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
@@ -20,7 +20,8 @@ T = TypeVar("T")
 Reader = Callable[[Any], Any]
 _type: Callable[[object], Any] = type
 """The type of a value, as something to look up."""
-_quoted: Callable[[str], str] = json.encoder.encode_basestring
+_quoted = lru_cache(maxsize=4096)(json.encoder.encode_basestring)
+"""A text as JSON has it; most of a record's texts are in it many times."""
 _NOT_FINITE = ("inf", "-inf", "nan")
 
 
@@ -117,11 +118,7 @@ def _tellers(form: str) -> Callable[[Any], Callable[[Any], str]]:
     @cache
     def teller(kind: Any) -> Callable[[Any], str]:  # noqa: ANN401 - any type
         if is_dataclass(kind):
-            names = [field.name for field in fields(kind)]
-            heads = tuple((f'{"," if index else "{"}"{name}":', name) for index, name in enumerate(names))
-            return lambda record: "".join(
-                [f"{head}{teller(_type(v := getattr(record, name)))(v)}" for head, name in heads] + ["}"]
-            )
+            return _teller(kind, form, teller)
         if issubclass(kind, float):
             return lambda value: _told(form % value, value)
         if issubclass(kind, str):
@@ -133,9 +130,30 @@ def _tellers(form: str) -> Callable[[Any], Callable[[Any], str]]:
                 f"{{{','.join([f'{_quoted(str(k))}:{teller(_type(v))(v)}' for k, v in items.items()])}}}"
             )
         write = _writer(kind)
-        return lambda value: json.dumps(write(value), ensure_ascii=False)
+        return str if kind is int else lambda value: json.dumps(write(value), ensure_ascii=False)
 
     return teller
+
+
+def _teller(kind: Any, form: str, teller: Callable[[Any], Callable[[Any], str]]) -> Callable[[Any], str]:  # noqa: ANN401
+    """What tells a record as JSON text, written as source (_compiled): a number is not even handed on."""
+    told = [field.name for field in fields(kind)]
+    known: dict[str, Any] = {"teller": teller, "told": _told, "quoted": _quoted}
+    lines = ["def tell(record):"]
+    for index, name in enumerate(told):
+        value, number = f"v{index}", f"{form!r} % v{index}"
+        lines += [
+            f"    {value} = record.{name}",
+            f"    if type({value}) is float:",
+            f"        text = {number}",
+            f"        {value} = text if '.' in text and 'e' not in text else told(text, {value})",
+            f"    elif type({value}) is str: {value} = quoted({value})",
+            f"    else: {value} = teller(type({value}))({value})",
+        ]
+    whole = ",".join(f'"{name}":{{v{index}}}' for index, name in enumerate(told))
+    exec("\n".join([*lines, f"    return f'{{{{{whole}}}}}'"]), known)
+    tell: Callable[[Any], str] = known["tell"]
+    return tell
 
 
 _WRITERS: tuple[tuple[type | types.UnionType, Callable[[Any], Any]], ...] = (
@@ -223,10 +241,21 @@ def _compiled(kind: Any, names: tuple[str, ...]) -> Reader:  # noqa: ANN401
         lines.append(f"    v{index} = data[{name!r}]")
         unless = f"if type(v{index}) is not {plain}: " if plain else ""
         lines.append(f"    {unless}v{index} = r{index}(v{index})")
-    told = ", ".join(f"{name}=v{index}" for index, name in enumerate(names))
-    exec("\n".join([*lines, f"    return kind({told})"]), known)
+    if _is_bare(kind):
+        known |= {"new": object.__new__} | {
+            f"s{i}": getattr(kind, name).__set__ for i, name in enumerate(names)
+        }
+        lines += ["    made = new(kind)", *(f"    s{i}(made, v{i})" for i in range(len(names)))]
+    else:
+        lines.append(f"    made = kind({', '.join(f'{name}=v{i}' for i, name in enumerate(names))})")
+    exec("\n".join([*lines, "    return made"]), known)
     reader: Reader = known["read"]
     return reader
+
+
+def _is_bare(kind: Any) -> bool:  # noqa: ANN401
+    """Whether a record may be made by setting its slots, as its own maker does, at three times the cost."""
+    return "__slots__" in vars(kind) and not hasattr(kind, "__post_init__")
 
 
 def _tuple(kind: Any) -> Reader:  # noqa: ANN401

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from builder.model import Figure, Unit
@@ -65,8 +64,7 @@ _NBSP = "\u00a0"
 _THIN = "\u202f"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shown:
+class Shown(NamedTuple):
     """A figure as text in one system of units: value with unit, and its range with unit ('' if none).
 
     `span` is the range as it is written right after the value, where the unit need not be said again.
@@ -77,9 +75,8 @@ class Shown:
     span: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Both:
-    """A figure as text in metric and in US units."""
+class Both(NamedTuple):
+    """A figure as text in metric and in US units: tuples, for a catalogue has millions of them."""
 
     metric: Shown
     us: Shown
@@ -103,15 +100,14 @@ def show(figure: Figure, language: str = "en") -> Both:
     >>> show(shot).metric.value.replace(_NBSP, " "), show(shot).us.range.replace(_NBSP, " ")
     ('38.4 mL', '1.28–1.33 fl oz')
     """
-    triple = (figure.value, figure.low, figure.high)
-    if any(map(math.isnan, triple)):
-        raise ValueError(f"a figure is not a number: {figure}")
-    return _both(triple, figure.unit, language)
+    return _both((figure.value, figure.low, figure.high), figure.unit, language)
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=4096)
 def _both(triple: tuple[float, float, float], unit: Unit, language: str) -> Both:
     """Value, low and high in both systems; a page tells half of its figures more than once."""
+    if any(map(math.isnan, triple)):
+        raise ValueError(f"a figure is not a number: {triple} {unit}")
     metric = _system(triple, unit, _SYMBOL[unit], language)
     if unit not in _US:
         return Both(metric=metric, us=metric)
@@ -222,7 +218,10 @@ def _system(triple: tuple[float, float, float], unit: Unit, symbol: str, languag
         triple = (triple[0] * 100, triple[1] * 100, triple[2] * 100)
     whole = unit in _WHOLE or (unit == "count" and all(float(number).is_integer() for number in triple))
     decimals = 0 if whole else _enough(triple[0], _figure_decimals(triple, unit), symbol)
-    value, low, high = (_number(number, decimals, language) for number in triple)
+    value = _number(triple[0], decimals, language)
+    if triple[0] == triple[1] == triple[2]:
+        return Shown(value=_with_unit(value, symbol), range="", span="")
+    low, high = _number(triple[1], decimals, language), _number(triple[2], decimals, language)
     span = "" if low == value == high else f"{low}–{high}"
     return Shown(value=_with_unit(value, symbol), range=_with_unit(span, symbol) if span else "", span=span)
 
@@ -280,7 +279,7 @@ def _with_unit(number: str, symbol: str) -> str:
 
 def _time(triple: tuple[float, float, float], language: str) -> Shown:
     """Seconds as a person reads them off a clock."""
-    value, low, high = (_clock(seconds, language) for seconds in triple)
+    value, low, high = [_clock(seconds, language) for seconds in triple]
     if low == value == high:
         return Shown(value=value, range="", span="")
     (low_number, _, unit), (high_number, _, high_unit) = low.rpartition(_NBSP), high.rpartition(_NBSP)

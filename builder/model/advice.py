@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from builder.model.measurement import Station
-from builder.model.numbers import Figure, Finding, Sourced, Stands, Unit
+from builder.model.numbers import Figure, Finding, Sourced, Stands, Unit, Vec3
 from builder.model.spec import ShotLog
 from builder.model.stops import first_stop, no_temperature
 
@@ -380,3 +380,5 @@ class Advice:
     eye_suggested: bool
     sensitivity: tuple[Sensitivity, ...] = ()
     shots: tuple[ShotCompared, ...] = ()
+    next_bolt_mm: Vec3 | None = None
+    """Where the halves part most, so that one more bolt helps most; None where no bolts are known."""

@@ -4,7 +4,7 @@ picture_set     the whole set of a mold          social        one picture for l
 photos          the maker's own, without metadata
 open_edges      where a mesh is open             version_diff  what a version changed
 viewer_data     data for turning the mold        standalone_svg  pictures to give away, with their words
-files           pixels to image files            qr            an address as a QR code
+files           pixels to image files
 views/shapes    a mold's shapes, made ready once
 views/plain     what each picture shows          views/annotated  the views that carry words
 views/callouts  lines and words over a picture   views/cuts    cuts square to the flow
@@ -17,7 +17,6 @@ render/light    sky and lamp over a scene        render/shading  a scene as pixe
 from builder.pictures.open_edges import draw_open_edges
 from builder.pictures.photos import photos, photos_to_give
 from builder.pictures.picture_set import draw
-from builder.pictures.qr import qr_svg
 from builder.pictures.render.rays import slow_note
 from builder.pictures.social import write_card
 from builder.pictures.standalone_svg import to_give
@@ -29,7 +28,6 @@ __all__ = [
     "draw_open_edges",
     "photos",
     "photos_to_give",
-    "qr_svg",
     "slow_note",
     "to_give",
     "write_card",

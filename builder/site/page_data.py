@@ -75,15 +75,13 @@ def marks(record: MoldRecord, texts: Texts) -> list[tuple[str, list[float]]]:
 
     In the closed mold's frame. Two that are one place have both names.
     """
-    from builder.physics import bolted
-
     mold = record.measurement
     verdict = min(record.advice.windows[0].paths, key=lambda one: one.margin.value, default=None)
-    thinnest, spot = mold.baits[figures.largest(mold)].thinnest, bolted.parting(mold)
+    thinnest = mold.baits[figures.largest(mold)].thinnest
     places = (
         ("deciding", verdict and verdict.deciding.at_mm),
         ("thinnest", thinnest and thinnest.at_mm),
-        ("next_bolt", spot and spot.at_mm),
+        ("next_bolt", record.advice.next_bolt_mm),
     )
     names: dict[tuple[float, ...], list[str]] = {}
     for name, at_mm in places:

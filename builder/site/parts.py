@@ -20,7 +20,7 @@ from builder.base.problems import Faults
 from builder.base.store import Store, canonical, digest_of, sha256, stage_version
 from builder.history import compare, drift
 from builder.model import Drift, MoldRecord, Picture, ShotCompared, Tables
-from builder.site import batch, page_data, policy, public_data
+from builder.site import batch, page_data, policy, public_data, qr
 from builder.site.catalogue import Catalogue
 from builder.site.offline import Kept
 from builder.site.pages import CollectionPages, MoldPages, Words
@@ -204,6 +204,4 @@ def names(picture: Picture) -> tuple[str, ...]:
 
 def code(address: str) -> str:
     """A QR code of the address as an SVG file of its own."""
-    from builder import pictures
-
-    return pictures.qr_svg(address).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+    return qr.qr_svg(address).replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)

@@ -14,7 +14,7 @@ from builder.site.data_tables import own_amounts
 from builder.spec import print_table
 
 if TYPE_CHECKING:
-    from builder.advice import printing  # its libraries take a second to load; most builds write no page anew
+    from builder.advice import printing
 
 Value = Figure | str | Markup
 Row = tuple[str, list[Value]]

@@ -158,10 +158,10 @@ def _once(catalogue: Catalogue, shots: Sequence[ShotCompared], pages: Collection
     """The pages that there are once, by address, from the store if nothing they depend on has changed."""
 
     def make(_: Path) -> Fixed:
-        from builder import advice
+        from builder.advice import logbook
         from builder.physics import checks
 
-        checked, agreed = checks.results(catalogue.tables.checks), advice.agreement(shots)
+        checked, agreed = checks.results(catalogue.tables.checks), logbook.agreement(shots)
         made = pages.fixed(catalogue.tables, catalogue.colours, catalogue.molds, checked, agreed)
         return Fixed(texts={f"{name}.md": text for name, text in made.items()})
 

@@ -114,10 +114,10 @@ def _read() -> tuple[MoldSpec, Tables, Reading]:
 
 @cache
 def _advice() -> Advice:
-    from builder import advice
+    from builder.advice.advise import advise
 
     mold, tables, reading = _read()
-    return advice.advise(given.for_advice(mold), reading.measurement, tables)
+    return advise(given.for_advice(mold), reading.measurement, tables)
 
 
 def _measured() -> str:

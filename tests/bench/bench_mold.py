@@ -29,7 +29,8 @@ import numpy as np
 import trimesh
 from numpy.typing import NDArray
 
-from builder import advice, build, pictures
+from builder import build, pictures
+from builder.advice import advise
 from builder.base import workers
 from builder.base.store import Store
 from builder.pictures import picture_set
@@ -44,7 +45,7 @@ from tests.shapes_files import binary_stl
 
 MOLDS = Path(__file__).parent.parent.parent / "molds"
 LARGE = 100_000
-STAGES: tuple[tuple[Any, str], ...] = ((build, "read"), (advice, "advise"), (pictures, "draw"))
+STAGES: tuple[tuple[Any, str], ...] = ((build, "read"), (advise, "advise"), (pictures, "draw"))
 SCALES = (0.92, 1.12)
 """Unlike molds are demo molds of a size between these, each of another."""
 OTHER = "keep"

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from builder.advice import advise
+from builder.advice.advise import advise
 from builder.spec import material_tables
 from tests.advised_minnow import spec
 from tests.paths_for_flow import minnow_measurement

@@ -124,7 +124,8 @@ def _mesh_bytes(rng: random.Random) -> bytes:
 
 def read_mold(root: Path, data: bytes, part: str = "", more: bytes = b"", file: str = "block.stl") -> None:
     """Load, measure and advise: all of a build but the pictures, which are drawn only of what is sound."""
-    from builder import advice, build, stages
+    from builder import build, stages
+    from builder.advice.advise import advise
 
     folder = root / "molds" / "small-bar"
     folder.mkdir(parents=True)
@@ -135,7 +136,7 @@ def read_mold(root: Path, data: bytes, part: str = "", more: bytes = b"", file: 
     draft = build.load_draft(folder, tables())
     mold = stages.without_prose(draft.mold)
     reading = build.read(mold, build.contents_of(draft))
-    advice.advise(mold, reading.measurement, tables())
+    advise(mold, reading.measurement, tables())
 
 
 def yaml(rng: random.Random, root: Path) -> None:
