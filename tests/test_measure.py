@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from builder.base.problems import Faults
 from builder.model import LengthUnit, Measurement, MoldSpec, PartSpec, Role
 from tests.readings import measured
-from tests.shapes import Mold
+from tests.shapes import Array, Mold, union
 from tests.shapes_demo import DEMOS, reed_minnow
 from tests.shapes_files import (
     Pose,
@@ -99,6 +100,20 @@ def test_a_half_exported_mirrored_is_read_and_said() -> None:
     found = read(POND, mirrored)
     assert_true_to(POND, found)
     assert [finding.code for finding in found.findings] == ["reading.mirrored"]
+
+
+@pytest.mark.slow
+def test_a_mold_whose_halves_curl_is_as_large_as_drawn() -> None:
+    low, high = np.array(union(part for _, part in POND.parts).bounding_box()).reshape(2, 3)
+
+    def lift(points: Array) -> object:
+        points[:, 2] += 0.05 * ((2.0 * points[:, 0] - low[0] - high[0]) / (high[0] - low[0])) ** 2
+        return points
+
+    curled = [(name, part.refine_to_length(6.0).warp_batch(lift)) for name, part in POND.parts]
+    found = read(replace(POND, parts=tuple(curled)), closed)
+    assert "reading.curled" in [finding.code for finding in found.findings]
+    assert sorted(found.size_mm) == pytest.approx(sorted(high - low), abs=0.005)
 
 
 @pytest.mark.slow

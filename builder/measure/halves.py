@@ -69,6 +69,8 @@ class Closed:
     bodies: Sequence[mesh.Body]
     vouches: Sequence[Vouch]
     outer: mesh.Body
+    """The hull, smaller by `trim_mm` on each side."""
+    trim_mm: float
     hollows: Sequence[Piece]
     named: Named
     findings: Sequence[Finding]
@@ -100,7 +102,8 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
     roles = [part.role for part in spec.parts if part.role != "bait"]
     around = [body for body, role in zip(bodies, roles, strict=True) if role != "core"]
     curled = any(finding.code == assemble.CURLED for finding in findings)
-    outer = void.envelope(around, void.CURLED_TRIM_MM if curled else void.TRIM_MM)
+    trim_mm = void.CURLED_TRIM_MM if curled else void.TRIM_MM
+    outer = void.envelope(around, trim_mm)
     cores = [body for body, role in zip(bodies, roles, strict=True) if role != "half"]
     before = _hollows(spec, laid, outer, bodies)
     hollows, shut = sealing.parted(spec, before, cores)
@@ -113,6 +116,7 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
         bodies=bodies,
         vouches=[vouch for _, vouch in solids],
         outer=outer,
+        trim_mm=trim_mm,
         hollows=hollows,
         named=held,
         findings=[*findings, *shut, *told, *meant],
@@ -279,7 +283,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     measurement = Measurement(
         slug=spec.slug,
         kind=spec.kind,
-        size_mm=mesh.vec(high - low + 2 * void.TRIM_MM),
+        size_mm=mesh.vec(high - low + 2 * mold.trim_mm),
         parts=tuple(
             records.part(part, solid, vouch, flat=not contoured)
             for part, solid, vouch in zip(spec.parts, laid, mold.vouches, strict=True)

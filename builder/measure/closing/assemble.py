@@ -50,6 +50,7 @@ def closed(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[list[Solid], list[F
             raise _overlapping(spec, second, overlap)
     else:
         way, findings = _way(spec, solids, first, second)
+        way = lying.squared(way, solids[first]) if way.contoured else way
         laid = [_lay(spec, k, solid, way) for k, solid in enumerate(solids)]
         flattened = 0.0 if way.contoured else way.first.wave_mm + way.second.wave_mm
     apart = waves.apart_mm(laid[first], laid[second], flattened)

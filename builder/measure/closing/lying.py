@@ -5,7 +5,7 @@ A curved or contoured parting has no flat face to be found by, so it is tried as
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -31,7 +31,7 @@ FLAT_SHARE = 0.5
 LEVEL_MM = 0.05
 LEVEL = 0.9998
 UPRIGHT = 0.996
-"""A flat face of the outside within 5 degrees of the mean parting sets the frame."""
+"""The largest flat face within 5 degrees of the mean parting, as a back is, sets the frame."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -80,10 +80,24 @@ def _touched(body: mesh.Body, at: Array, normal: Array) -> bool:
 
 
 def _squared(solid: Solid, normal: Array) -> Array:
-    """The normal of the flat face nearest to a direction, or the direction itself."""
-    likely = [plane.normal * np.sign(plane.normal @ normal) for plane in planes(solid)]
-    best = max(likely, key=lambda one: float(one @ normal), default=normal)
-    return best if best @ normal > UPRIGHT else normal
+    """The normal of the largest flat face that looks along a direction, or the direction itself.
+
+    A curved parting is met by facets of any small tilt: the nearest of them would lay the block askew.
+    """
+    likely = (plane for plane in planes(solid) if abs(plane.normal @ normal) > UPRIGHT)
+    best = max(likely, key=lambda plane: plane.area_mm2, default=None)
+    return normal if best is None else best.normal * np.sign(best.normal @ normal)
+
+
+def squared(way: Closing, first: Solid) -> Closing:
+    """The closing by a curved parting, with the block's back upright to z: only so has it its size."""
+    up = way.first.turn @ _squared(first, way.first.turn[2])
+    axis = np.cross(up, (0.0, 0.0, 1.0))
+    x, y, z = axis
+    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    turn = np.eye(3) + cross + cross @ cross / (1.0 + up[2])  # Rodrigues, from `up` to z
+    face = replace(way.first, turn=turn @ way.first.turn, move=turn @ way.first.move)
+    return replace(way, first=face, turn=turn @ way.turn, move=turn @ way.move)
 
 
 def _outline(solid: Solid, normal: Array) -> shapely.Geometry:
