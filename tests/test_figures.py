@@ -8,14 +8,20 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
+from manifold3d import Manifold
 
 import builder
+from builder import mesh
 from builder.advice import amounts
 from builder.base import figures
 from builder.base.texts import Texts
 from builder.cli import report
 from builder.history import compare
+from builder.measure.features import records
+from builder.measure.flow_tree import stations
+from builder.mesh import cuts
 from builder.model import Bait, Figure, MoldRecord
 from builder.site import data_tables, page_data, site_map
 from builder.site.pages import MoldPages, Words
@@ -110,7 +116,23 @@ def test_a_baits_length_is_as_sure_as_its_gates_place_and_its_thinnest_place_may
     gate_mm = max(gate.thickness_mm for gate in bait_of.gates)
     assert read["bait.0.length"].high - bait_of.length_mm == pytest.approx(0.1 + 0.05 * gate_mm)
     thin = read["bait.0.thinnest.thickness"]
-    assert (thin.value - thin.low, thin.high - thin.value) == pytest.approx((0.1, 0.3))
+    assert (thin.value - thin.low, thin.high - thin.value) == pytest.approx((0.1, 0.4))
+
+
+@pytest.mark.parametrize("sides", [12, 16, 24, 32])
+@pytest.mark.parametrize("turned_deg", [0.0, 11.0, 22.5, 38.6])
+def test_the_range_of_a_thinnest_place_holds_a_round_limb_as_it_was_drawn(
+    sides: int, turned_deg: float
+) -> None:
+    """A skin over two balls of 2.6 mm, cut across its middle; the balls' facets lie askew to it."""
+    way = np.array([np.cos(np.radians(turned_deg)), np.sin(np.radians(turned_deg)), 0.0])
+    balls = [Manifold.sphere(1.3, sides).translate(tuple(far * way)) for far in (0.0, 10.0)]
+    limb = mesh.solid(Manifold.batch_hull(balls), "limb")
+    across = cuts.across(limb, 5.0 * way, way)
+    assert across is not None
+    m = replace(mold().measurement, length_error_mm=records.faceting(limb)[1])
+    found = figures.station(stations.station(across, 0.0, 1.0), m)["thickness"]
+    assert found.value < 2.6 <= found.high
 
 
 def test_the_way_in_is_known_to_a_fiftieth_or_as_the_facets_let_it_be() -> None:

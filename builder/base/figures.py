@@ -26,8 +26,8 @@ LIKE_SHARE = 0.02
 """Baits that differ less than this in volume and length are alike: two prints of one bait differ as much."""
 SLIVER_SHARE = 0.01
 """Slivers left out of a difference of two versions hide no more of it than this (own judgement)."""
-THICKER = 3.0
-"""Facets lie within the drawn curve on either side of a limb, and along it: so many gaps in all."""
+THICKER = 4.0
+"""Facets lie within the drawn curve round a limb and along it, on either side: so many gaps in all."""
 TIP_MM = 3.0
 """A limb is told as thick as it is at most so far from its tip, which may be round or sharp."""
 GATE_SHARE = 0.05

@@ -358,10 +358,11 @@ def _baits(fed: Fed, names: Sequence[str]) -> list[tuple[Bait, Solid]]:
     sweep = Sweep(plastic=parted.flow.plastic, tree=parted.flow.tree, pitch_mm=parted.flow.pitch_mm)
     made = []
     for k, (name, body, gates) in enumerate(zip(names, parted.baits, parted.gates, strict=True)):
-        ends = tuple(cut.at for (_, cut, _), of in zip(parted.vents, parted.vent_of, strict=True) if of == k)
+        outlets = zip(parted.vents, parted.vent_of, strict=True)
+        vents = [(vent, cut) for (vent, cut, _), of in outlets if of == k]
         volume_ml = mesh.volume_ml(body)
-        paths = sweep.paths(name, gates, volume_ml, ends)
-        made.append(records.bait(name, body, gates, paths, thinnest(paths, volume_ml)))
+        paths = sweep.paths(name, gates, volume_ml, tuple(cut.at for _, cut in vents))
+        made.append(records.bait(name, body, gates, paths, thinnest(paths, volume_ml), vents=vents))
     return made
 
 

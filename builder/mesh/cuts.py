@@ -25,10 +25,10 @@ CRUMB_MM = 0.008
 """An area with less of itself for its rim is half as thick: no vent is 0.02 mm deep."""
 FINEST_MM = 0.04
 CLIPPED_MM = 0.01
-LAST_SHARE = 1.03
-"""The gate is the last section before the bait within this share of the narrowest..."""
+LAST_SHARE = 1.005
+"""The gate is the last section within this share of the narrowest: a land before the bait is runner."""
 BUMP_SHARE = 1.15
-"""...also behind one that is so much wider, as a section in a bend is."""
+"""As narrow sections are looked for behind one that is so much wider, as a section in a bend is."""
 TILTS = (-0.4, 0.4)
 FOLLOW_SHARE, FOLLOWED = 0.2, 60
 """From the gate the limb is followed in steps of such a share of its width, at most so many."""

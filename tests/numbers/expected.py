@@ -102,9 +102,9 @@ def long(bait: Bait, m: Measurement) -> Quantity:
 
 
 def thick(value: float, m: Measurement) -> Quantity:
-    """How thick a section is: facets make a drawn limb thinner on both sides, and along it."""
+    """How thick a section is: facets make a drawn limb thinner on both sides, round it and along it."""
     off = m.length_error_mm
-    return Quantity(value=value, low=max(0.0, value - off), high=value + 3 * off, unit="mm")
+    return Quantity(value=value, low=max(0.0, value - off), high=value + 4 * off, unit="mm")
 
 
 def largest(m: Measurement) -> int:

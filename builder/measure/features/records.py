@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.measure.cavity.void import Mouth
-from builder.measure.features import printing, sockets
+from builder.measure.features import outlets, printing, sockets
 from builder.mesh.cuts import Cut
 from builder.model import Bait, FlowPath, PartMeasure, PartSpec, Solid, Station, Vent, Vouch
 
@@ -45,10 +45,12 @@ def bait(
     gates: tuple[Cut, ...] = (),
     paths: tuple[FlowPath, ...] = (),
     narrow: tuple[Station | None, str] = (None, ""),
+    *,
+    vents: Sequence[tuple[mesh.Body, Cut]] = (),
 ) -> tuple[Bait, Solid]:
-    """A bait's record and its solid."""
+    """A bait's record and its solid; `vents` are those that drain it."""
     solid = mesh.solid(body, name)
-    whole = _without_films(body)
+    whole = _without_films(outlets.without_vents(body, vents))
     low, high = mesh.box(whole)
     long, wide = plan_size(mesh.solid(whole, name))
     record = Bait(
@@ -75,10 +77,11 @@ def _without_films(body: mesh.Body) -> mesh.Body:
 
     They are thinner than the files' own rounding, hold no plastic, and reach to the mold's outside.
     """
-    for _ in range(FILMS):
+    for k in range(FILMS):
+        step = FILM_END_MM if k else FILM_STEP_MM  # what a first cut across a slant leaves is short
         x, y = _longest(mesh.solid(body, "bait"))[1]
         ways = ((x, y, _is_groove), (-x, -y, _is_groove), (-y, x, None), (y, -x, None))
-        found = [_film_from(body, np.array([u, v, 0.0]), groove) for u, v, groove in ways]
+        found = [_film_from(body, np.array([u, v, 0.0]), step, groove) for u, v, groove in ways]
         cuts = [cut for cut in found if cut is not None]
         if not cuts:
             return body
@@ -88,7 +91,7 @@ def _without_films(body: mesh.Body) -> mesh.Body:
 
 
 def _film_from(
-    body: mesh.Body, way: Array, is_groove: Callable[[mesh.Section], bool] | None = None
+    body: mesh.Body, way: Array, first_mm: float, is_groove: Callable[[mesh.Section], bool] | None = None
 ) -> tuple[Array, float] | None:
     """The plane (normal, offset) that takes off the film or groove at the end of a way; None for none."""
     solid = mesh.solid(body, "bait")
@@ -99,10 +102,10 @@ def _film_from(
         def at(depth: float) -> bool:
             return is_film(mesh.section(solid, mesh.vec((end - depth) * way), mesh.vec(way)))
 
-        depth, step = FILM_STEP_MM, FILM_STEP_MM
+        depth, step = first_mm, first_mm
         while depth < long and at(depth):
-            depth += FILM_STEP_MM
-        if depth == FILM_STEP_MM:
+            depth += step
+        if depth == first_mm:
             return 0.0
         while step > FILM_END_MM:
             step /= 2

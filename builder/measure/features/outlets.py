@@ -1,0 +1,62 @@
+"""A bait without what its vents leave on it, and with the tip that was cut off with them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+import shapely
+
+from builder import mesh
+from builder.mesh import cuts
+from builder.mesh.cuts import Cut
+from builder.model import Solid
+
+BACK_MM = (0.5, 1.0, 2.0, 4.0, 8.0)
+"""A vent is looked at so far behind its end: a pointed tip of the bait reaches into it."""
+SAME_SHARE, SAME_MM = 0.01, 0.01
+"""Two sections that differ by less, one straight behind the other, are those of a straight vent."""
+SPARE_MM = 0.01
+WIDTHS = 3.0
+"""A vent is drawn into the bait: so many widths in, no corner of it stands out of the bait."""
+
+
+def without_vents(bait: mesh.Body, vents: Sequence[tuple[mesh.Body, Cut]]) -> mesh.Body:
+    """The bait for its sizes: straight vents taken off up to where they end in it, its own tips kept.
+
+    A vent is cut off where the plastic opens, so that its corners stay on a round bait's end, and the end's
+    own tip stays on the vent. A vent that is not straight is left as it was cut.
+    """
+    for vent, cut in vents:
+        land = _land(mesh.solid(vent, "vent"), cut)
+        if land is not None:
+            near = float((land.at - cut.at) @ cut.normal)
+            tip = vent.trim_by_plane(mesh.vec(-cut.normal), -float((cut.at + near * cut.normal) @ cut.normal))
+            bait = mesh.union([bait, tip]) - _drawn_in(land, near)
+    return bait
+
+
+def _land(vent: Solid, cut: Cut) -> Cut | None:
+    """The section nearest to the bait behind which a vent goes on unchanged; None where there is none."""
+    found = (cuts.across(vent, cut.at + back * cut.normal, cut.normal) for back in BACK_MM)
+    for one, two in pairwise(found):
+        if one is None or two is None:
+            return None
+        if not one.polygon.interiors and _same(one, two):
+            return one
+    return None
+
+
+def _same(one: Cut, two: Cut) -> bool:
+    """True for sections of one shape, one straight behind the other."""
+    aside = one.turn[:2] @ (two.at - one.at)
+    apart = shapely.symmetric_difference(one.polygon, two.polygon).area
+    return bool(abs(aside).max() < SAME_MM and apart < SAME_SHARE * one.polygon.area)
+
+
+def _drawn_in(land: Cut, near: float) -> mesh.Body:
+    """The vent as drawn from its land into the bait, a little wider than it is."""
+    low_x, low_y, high_x, high_y = land.polygon.bounds
+    deep = WIDTHS * max(high_x - low_x, high_y - low_y)
+    wide = land.polygon.buffer(SPARE_MM, join_style="mitre")
+    return mesh.placed(mesh.prism(mesh.rings(wide), -near - deep, SPARE_MM), land.turn.T, land.at)

@@ -1,0 +1,83 @@
+"""Where a bait begins at its gate and ends at its vent, to a few hundredths of a millimetre."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from manifold3d import CrossSection, Manifold
+
+from builder import mesh
+from builder.measure.cavity.void import Mouth
+from builder.measure.features import records
+from builder.measure.flow_tree import venting
+from builder.mesh import cuts
+from tests.shapes import box
+
+X = np.array([1.0, 0.0, 0.0])
+SIDES = 48
+
+
+def _turned(*profile: tuple[float, float]) -> Manifold:
+    """Turned about x; the profile is (place along it, radius)."""
+    points = [(profile[0][0], 0.0), *profile, (profile[-1][0], 0.0)]
+    area = CrossSection([np.array([(radius, x) for x, radius in points])])
+    return Manifold.revolve(area, SIDES).rotate((90.0, 0.0, 90.0))
+
+
+@pytest.mark.parametrize(
+    "slope",
+    [0.03, 0.08, 0.15, 0.5],
+)
+@pytest.mark.parametrize("askew", [0.0, 0.08])
+def test_a_gate_that_narrows_and_widens_slowly_is_cut_where_it_is_narrowest(
+    slope: float, askew: float
+) -> None:
+    """From 6 mm before to 6 mm behind the narrowest place, 2.4 mm across, and then the bait."""
+    wide = 1.2 + 6.0 * slope
+    nozzle = _turned((-6.0, wide), (0.0, 1.2), (6.0, wide), (12.0, 6.0), (30.0, 6.0))
+    way = np.array([np.cos(askew), np.sin(askew), 0.0])
+    mouth = np.array([-6.0, 0.0, 0.0]), -X
+    found = cuts.narrowest(mesh.solid(nozzle, "nozzle"), np.array([0.7, 0.1, 0.0]), way, 3.0, mouth)
+    assert found is not None
+    assert found.at == pytest.approx((0.0, 0.0, 0.0), abs=0.1)
+
+
+def test_a_land_of_one_width_is_cut_off_up_to_the_bait() -> None:
+    nozzle = _turned((-6.0, 2.0), (0.0, 1.2), (4.0, 1.2), (6.0, 6.0), (30.0, 6.0))
+    mouth = np.array([-6.0, 0.0, 0.0]), -X
+    found = cuts.narrowest(mesh.solid(nozzle, "nozzle"), np.array([1.0, 0.0, 0.0]), X, 3.0, mouth)
+    assert found is not None
+    assert found.at == pytest.approx((4.0, 0.0, 0.0), abs=0.05)
+
+
+ENDS = {
+    "blunt": Manifold.sphere(1.0, 96).scale((7.0, 5.0, 2.2)).translate((-7.0, 0.0, 0.0)),
+    "pointed": _turned((-20.0, 4.0), (-8.0, 4.0), (-0.96, 1.3), (0.0, 0.02)),
+    "sharp": _turned((-20.0, 3.0), (-12.0, 3.0), (0.0, 0.02)),
+}
+
+
+@pytest.mark.parametrize("end", sorted(ENDS))
+@pytest.mark.parametrize("deep_mm", [0.15, 0.3])
+def test_a_bait_is_as_long_as_drawn_whatever_its_vent_takes_off_or_leaves_on(
+    end: str, deep_mm: float
+) -> None:
+    """The bait ends at x = 0, its vent, 4 mm wide, begins 1 mm before that, in the upper half."""
+    bait, vent = ENDS[end], box((-1.0, -2.0, 0.0), (12.0, 2.0, deep_mm))
+    section = mesh.section(mesh.solid(vent, "vent"), (12.0 - 1e-6, 0.0, deep_mm / 2), X).parts[0]
+    mouth = Mouth(
+        at=np.array([12.0, 0.0, deep_mm / 2]),
+        normal=X,
+        polygon=section,
+        area_mm2=4.0 * deep_mm,
+        diameter_mm=deep_mm,
+    )
+    plastic = bait + vent
+    cut = venting.first_end(mesh.solid(plastic, "plastic"), mouth)
+    assert cut is not None
+    inner, outer = cuts.apart(plastic, [cut])
+    record, _ = records.bait("1", inner.body, vents=[(outer.body, cut)])
+    drawn, _ = records.bait("drawn", bait)
+    assert record.length_mm == pytest.approx(drawn.length_mm, abs=0.02)
+    assert record.height_mm == pytest.approx(drawn.height_mm, abs=0.01)
+    assert record.width_mm == pytest.approx(drawn.width_mm, abs=0.01)
