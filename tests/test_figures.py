@@ -22,7 +22,7 @@ from builder.history import compare
 from builder.measure.features import records
 from builder.measure.flow_tree import stations
 from builder.mesh import cuts
-from builder.model import Bait, Figure, MoldRecord
+from builder.model import Bait, Figure, Finding, MoldRecord
 from builder.site import data_tables, page_data, site_map
 from builder.site.pages import MoldPages, Words
 from builder.site.pages.collection import COMPARED
@@ -107,6 +107,15 @@ def test_a_length_is_as_sure_as_its_facets_and_a_volume_as_their_share() -> None
     height, volume = read["bait.0.height"], read["bait.0.volume"]
     assert height.high - height.value == height.value - height.low == 0.5
     assert (volume.low, volume.high) == pytest.approx((8.415, 8.585))
+
+
+def test_a_mold_whose_halves_are_apart_may_be_lower_by_the_gap() -> None:
+    gap = Figure(value=0.04, low=0.0, high=0.08, unit="mm", because="", origin="measured")
+    apart = Finding(level="warn", code=figures.APART, values={"gap": gap})
+    m = replace(mold().measurement, length_error_mm=0.1, findings=(apart,))
+    read = figures.measured(m)
+    off = [read[f"size.{axis}"].value - read[f"size.{axis}"].low for axis in "xyz"]
+    assert off == pytest.approx([0.1, 0.1, 0.14])
 
 
 def test_a_baits_length_is_as_sure_as_its_gates_place_and_its_thinnest_place_may_be_thicker() -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 import yaml
 
-from builder.measure.closing import waves
+from builder.base import figures
 from tests.cad_molds.answers import lay, shortest
 from tests.cad_molds.molds import draw
 from tests.cad_molds.reader_door import Faults, Measurement, read_folder
@@ -75,10 +75,10 @@ def test_halves_whose_cavities_lie_outside_are_offered_no_sprue(tmp_path: Path) 
 def _honest(drawn: Case, read: Measurement) -> None:
     """Every volume within what the faces are said to cost; all right where nothing is said."""
     (truth,), (bait,) = drawn.truths.baits_ml, read.baits
-    said = [finding for finding in read.findings if finding.code == waves.APART]
+    said = [finding for finding in read.findings if finding.code == figures.APART]
     off = abs(bait.volume_ml / truth - 1.0)
     if said:
-        cost = waves.told_mm(said) * read.projected_mm2 / 1000.0 / truth
+        cost = figures.apart_mm(said) * read.projected_mm2 / 1000.0 / truth
         assert off < cost < read.volume_share
     else:
         assert off < 0.006
@@ -94,6 +94,6 @@ def test_a_placing_that_leaves_the_halves_apart_is_not_read() -> None:
 @pytest.mark.parametrize("parting", ["own waves", "one waved half"])
 def test_low_waves_of_its_own_are_pressed_flat_and_that_is_said(parting: str) -> None:
     outcome = attempt(_drawn(parting, 0.05, "print"))
-    assert (outcome.kind, outcome.off, outcome.warnings) == ("right at once", (), (waves.APART,)), str(
+    assert (outcome.kind, outcome.off, outcome.warnings) == ("right at once", (), (figures.APART,)), str(
         outcome
     )

@@ -11,6 +11,7 @@ from dataclasses import replace
 from builder.model import (
     Bait,
     Figure,
+    Finding,
     Finished,
     FlowPath,
     Measurement,
@@ -34,6 +35,8 @@ GATE_SHARE = 0.05
 """Where along the way a gate is cut is known to such a share of its thickness: measured on drawn molds."""
 UPRIGHT = 0.5
 """A gate that looks so much up or down ends the bait's width, not its length."""
+APART = "reading.apart"
+"""The code of the finding that the halves' faces are apart: the closed mold is higher by the gap."""
 FEED_SHARE = 0.02
 """How well the feed's volume is known: finding the gates a little sooner or later moves plastic over."""
 
@@ -126,7 +129,8 @@ def of_table(known: Sourced, because: str = "page.materials.lead") -> Figure:
 
 def _named(m: Measurement) -> Iterator[tuple[str, Figure]]:
     """Key and figure, in the order of the measurement's fields."""
-    yield from _three("size", m.size_mm, m)
+    for axis, side, more in zip("xyz", m.size_mm, (0.0, 0.0, apart_mm(m.findings)), strict=True):
+        yield f"size.{axis}", _read(side, m.length_error_mm + more, "mm")
     for index, part in enumerate(m.parts):
         yield from ((f"part.{index}.{name}", figure) for name, figure in _part(part, m))
     for index, bait in enumerate(m.baits):
@@ -217,6 +221,12 @@ def _together(m: Measurement) -> Iterator[tuple[str, Figure]]:
     thin = [bait.thinnest for bait in m.baits if bait.thinnest]
     if thin:
         yield "thinnest", station(min(thin, key=lambda place: place.thickness_mm), m)["thickness"]
+
+
+def apart_mm(findings: Sequence[Finding]) -> float:
+    """How far (mm) the halves' faces are apart, by what was said of them; 0 where nothing was."""
+    gaps = (one.values["gap"] for one in findings if one.code == APART)
+    return max((gap.value for gap in gaps if isinstance(gap, Figure)), default=0.0)
 
 
 def _three(name: str, sides: Sequence[float], m: Measurement) -> Iterator[tuple[str, Figure]]:

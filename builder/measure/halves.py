@@ -10,12 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.base import figures
 from builder.base.problems import Faults
 from builder.measure import hints, saying, shot
 from builder.measure.cavity import classify, holding, lids, sealing, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
-from builder.measure.closing import assemble, matching, registering, waves
+from builder.measure.closing import assemble, matching, registering
 from builder.measure.features import records, walls
 from builder.measure.flow_tree import split
 from builder.measure.flow_tree.split import Grown, Parted, Unsure
@@ -343,7 +344,7 @@ def _unsure(fed: Sequence[Fed]) -> Iterator[float]:
 
 def _apart_share(mold: Closed, baits: Sequence[Solid]) -> float:
     """The share by which a bait is unsure because the faces of the halves do not meet; Faults if by much."""
-    gap = waves.told_mm(mold.findings)
+    gap = figures.apart_mm(mold.findings)
     share = max(gap * mesh.projected_mm2(mesh.body(bait)) / mesh.volume_mm3(bait) for bait in baits)
     if share > APART_SHARE:
         what = f"the halves' faces are {gap:.2f} mm apart on average, which is {share:.0%} of a bait's volume"

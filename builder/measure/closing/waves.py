@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 
+from builder.base import figures
 from builder.measure.closing import matching, meeting
 from builder.measure.closing.matching import Closing, Face
 from builder.measure.closing.planes import WARPED, planes
 from builder.model import Figure, Finding, Solid
 
-APART = "reading.apart"
 CURL_MM, BACK_SHARE = 0.015, 0.3
 """A parting that curls by more than this, and its back by less than this share of it, was drawn so."""
 OPPOSITE, LARGE_SHARE = -0.999, 0.3
@@ -81,10 +81,4 @@ def said(apart: float) -> Iterator[Finding]:
         gap = Figure(
             value=apart, low=0.0, high=2 * apart, unit="mm", because="reading.apart_gap", origin="measured"
         )
-        yield Finding(level="warn", code=APART, values={"gap": gap})
-
-
-def told_mm(findings: Sequence[Finding]) -> float:
-    """How far (mm) the parting faces are apart, by what was said of them; 0 where nothing was."""
-    gaps = (one.values["gap"] for one in findings if one.code == APART)
-    return max((gap.value for gap in gaps if isinstance(gap, Figure)), default=0.0)
+        yield Finding(level="warn", code=figures.APART, values={"gap": gap})
