@@ -65,6 +65,17 @@ def test_the_edge_of_a_sphere_lies_within_a_pixel_of_its_circle(ball: Pixels) ->
     assert (ball[..., 3][away > 81] == 0).all()
 
 
+def test_an_edge_along_the_pixels_is_drawn_in_fifths_of_a_pixel() -> None:
+    for fifths in range(6):
+        right = 10 + (fifths - 0.01) * 0.05  # a hundredth of a fifth before the next ray
+        for turn in (np.s_[...], np.s_[..., [1, 0, 2]]):
+            corners = np.array([[-9.9, -9.9, -1.0], [right, 9.9, 0]])[turn]
+            camera = from_above(100, 100, 0.25)
+            alpha = drawn(trimesh.creation.box(bounds=corners), camera)[..., 3]
+            column, row = camera.project(np.array([[10.01, 0.01, 0.0]])[turn])[0].astype(int)
+            assert abs(int(alpha[row, column]) - 51 * fifths) <= 1
+
+
 def test_a_lying_cylinder_is_a_rectangle_of_length_and_diameter() -> None:
     cylinder = trimesh.creation.cylinder(radius=6, height=40, sections=96)
     cylinder.apply_transform(np.array([[0, 0, 1, 0], [0, 1, 0, 0], [-1, 0, 0, 0], [0, 0, 0, 1]]))
@@ -166,6 +177,14 @@ def test_the_slow_caster_finds_what_the_fast_one_finds() -> None:
     assert np.abs(own.u[hit] - ours.u[hit]).max() < 1e-3
     assert np.array_equal(own.behind(down), ours.behind(down))
     assert np.array_equal(slow.blocked(origins, down, 25.0), fast.blocked(origins, down, 25.0))
+
+
+def test_who_asks_for_the_same_triangles_gets_the_same_caster_while_it_is_in_use() -> None:
+    vertices, faces = np.eye(3, dtype=np.float32), np.array([[0, 1, 2]], dtype=np.int32)
+    one = rays.caster(vertices, faces)
+    assert rays.caster(vertices.copy(), faces.copy()) is one
+    assert rays.caster(2 * vertices, faces) is not one
+    assert rays.caster(vertices, faces[:, ::-1]) is not one
 
 
 def test_colours_go_to_light_and_back() -> None:

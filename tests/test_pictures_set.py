@@ -32,7 +32,7 @@ from builder.pictures.render.scene import thickness
 from builder.pictures.views import annotated, callouts, cuts
 from builder.pictures.views.plain import View, bait_view, open_view
 from builder.pictures.views.shapes import MoldShapes, mold_shapes
-from builder.pictures.views.symbols import behind, rod
+from builder.pictures.views.symbols import rod
 from builder.site import site_map
 from builder.stages import described
 from tests.picture_mold import MOUTH_MM, SPEC, TRUNK_MM, reading
@@ -278,16 +278,6 @@ def test_sprue_and_runner_are_told_apart_where_the_measured_sprue_ends(
     assert both == pytest.approx(mesh.volume_mm3(read.geometry.runner), rel=1e-6)
 
 
-def test_a_cylinder_cut_square_leaves_a_disc_and_cut_along_a_rectangle() -> None:
-    cylinder = rod(np.array([-20.0, 0, 0]), np.array([20.0, 0, 0]), 5.0, sides=96)
-    for normal, area in (((1.0, 0, 0), math.pi * 25), ((0.0, 0, 1), 400.0)):
-        half = behind(cylinder, np.zeros(3), np.array(normal))
-        assert half is not None
-        face = np.abs(half.vertices[half.faces] @ np.array(normal)).max(axis=1) < 1e-9
-        a, b, c = (half.vertices[half.faces[face, corner]] for corner in range(3))
-        assert np.linalg.norm(np.cross(b - a, c - a), axis=1).sum() / 2 == pytest.approx(area, rel=2e-3)
-
-
 def test_thickness_is_the_ball_that_fits_under_the_skin() -> None:
     plate = rod(np.array([0.0, 0, -1.5]), np.array([0.0, 0, 1.5]), 20.0, sides=96)
     caster = rays.caster(plate.vertices.astype(np.float32), plate.faces)
@@ -363,13 +353,3 @@ def test_a_mold_with_everything_to_point_out_has_no_more_labels_than_places(read
     assert names[:2] == ["thinnest", "deciding"]
     assert {"sprue", "eye", "vent", "bolt"} <= set(names)
     assert len(names) + len(view.notes.dimensions) <= callouts.PLACES
-
-
-def test_a_rod_is_a_closed_prism_of_its_length_and_width() -> None:
-    for way in np.array([[0, 0, 9.0], [0, -7, 0], [3, 0, 0], [1, 2, -3]]):
-        start = np.array([4.0, 5, 6])
-        made = rod(start, start + way, 2.0, sides=6)
-        solid = mesh.body(made)
-        assert solid.volume() == pytest.approx(6 * math.sqrt(3) * np.linalg.norm(way))
-        reach = (made.vertices - start) @ way / np.linalg.norm(way)
-        assert (reach.min(), reach.max()) == pytest.approx((0, np.linalg.norm(way)))

@@ -62,7 +62,12 @@ def hull(bodies: Sequence[Body]) -> Body:
 
 def lighter(whole: Solid, moved_mm: float) -> Solid:
     """The solid with fewer facets, no surface moved farther than `moved_mm`."""
-    return solid(body(whole).simplify(moved_mm), whole.name)
+    return solid(simplified(whole, moved_mm), whole.name)
+
+
+def simplified(whole: Solid, moved_mm: float) -> Body:
+    """The solid as a Body with fewer facets, no surface moved farther than `moved_mm`."""
+    return body(whole).simplify(moved_mm)
 
 
 def union(bodies: Iterable[Body]) -> Body:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -56,13 +57,24 @@ class Camera:
 
     def origins(self, x: F32, y: F32, distance_mm: float) -> F32:
         """Where the rays of pixel coordinates x, y (n,) start, `distance_mm` before the centre; (n, 3)."""
+        out = np.empty((len(x), 3), dtype=np.float32)
+        for axis, start in enumerate(self._starts(x, y, distance_mm)):
+            out[:, axis] = start
+        return out
+
+    def ends(self, x: F32, y: F32, distance_mm: float, depth_mm: F32) -> F32:
+        """Where rays that start there are after `depth_mm` (n,); (3, n)."""
+        starts = zip(self._starts(x, y, distance_mm), np.array(self.toward, dtype=np.float32), strict=True)
+        return np.stack([start - depth_mm * toward for start, toward in starts])
+
+    def _starts(self, x: F32, y: F32, distance_mm: float) -> Iterator[F32]:
+        """Each of the three coordinates (n,) of where rays start."""
         right, down = self.mm_per_px * np.array(self.right), -self.mm_per_px * np.array(self.up)
         start = self.centre_mm + distance_mm * np.array(self.toward)
         corner = start - self.width_px / 2 * right - self.height_px / 2 * down
-        out = np.multiply.outer(x, right.astype(np.float32))
-        out += np.multiply.outer(y, down.astype(np.float32))
-        out += corner.astype(np.float32)
-        return out
+        steps = (some.astype(np.float32) for some in (right, down, corner))
+        for across, below, first in zip(*steps, strict=True):
+            yield np.asarray(x * across + y * below + first)
 
 
 def look(azimuth_deg: float, elevation_deg: float) -> tuple[Vec3, Vec3, Vec3]:

@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.pictures.render.camera import Camera
-from builder.pictures.render.light import BLOCK, Light, dot
-from builder.pictures.render.scene import MARKS, Scene
+from builder.pictures.render.light import BLOCK, Light
+from builder.pictures.render.scene import MARKS, Scene, dot
 
 Bool = NDArray[np.bool_]
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
-PAIRS: tuple[tuple[Any, Any], ...] = ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1], np.s_[1:]))
+PAIRS: tuple[tuple[Any, Any], ...] = ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1, :], np.s_[1:, :]))
 """All neighbours of a grid, beside each other and one over the other."""
 CORNERS: tuple[tuple[tuple[slice, slice], ...], ...] = (
     ((slice(None, -1), slice(1, -1)), (slice(1, None), slice(1, -1))),
@@ -28,41 +28,47 @@ BEND = 0.9
 CONTRAST = 0.08
 """Where thickness is shown, blocks that differ by more of the light are told apart."""
 LINE_STEP_PX = 1.5
-"""Edges are followed in steps of this..."""
-LINE_NEAR_PX = 1.5
-"""...and pixels this near to them are looked at."""
+"""Edges are followed in steps of this; the two pixels to each side of these places are looked at."""
+FAR_MM = 1e6
+"""All that is farther away is nothing."""
 UNKNOWN = -2
 """Instead of a triangle: a pixel that is not looked at by itself."""
 
 
 def differs(
-    scene: Scene, one: tuple[I32, F32], other: tuple[I32, F32], toward: F64, limits: tuple[float, float]
+    scene: Scene, one: tuple[I32, F32], other: tuple[I32, F32], facing: F32, limits: tuple[float, float]
 ) -> Bool:
     """Where the surface changes between two places, each given as triangle (-1 for none) and depth.
 
-    `limits` are the cosine at which facets make an edge and the step in depth, mm.
+    `facing` tells how squarely the camera sees each triangle (`facing`). `limits` are the cosine at which
+    facets make an edge and the step in depth, mm.
     """
     bend, jump_mm = limits
     changes = np.asarray(one[0] != other[0])
     changes &= (one[0] != UNKNOWN) & (other[0] != UNKNOWN)
     a, b = one[0][changes], other[0][changes]
-    body_a, body_b = (np.where(some >= 0, scene.body[some], -1) for some in (a, b))
-    flat_a, flat_b = scene.flat[a], scene.flat[b]
-    bent = dot(flat_a.T, flat_b.T) < bend
-    gap = np.abs(np.minimum(one[1][changes], 1e6) - np.minimum(other[1][changes], 1e6))
-    looking = toward.astype(np.float32)
-    step = gap * np.minimum(np.abs(flat_a @ looking), np.abs(flat_b @ looking)) > jump_mm
+    body = np.append(scene.body, np.int32(-1))
+    body_a, body_b = body.take(a), body.take(b)
+    bent = dot(scene.flat.take(a, axis=1), scene.flat.take(b, axis=1)) < bend
+    far = np.float32(FAR_MM)
+    gap = np.abs(np.minimum(one[1][changes], far) - np.minimum(other[1][changes], far))
+    step = gap * np.minimum(facing.take(a), facing.take(b)) > jump_mm
     changes[changes] = (body_a != body_b) | ((bent | step) & (body_a >= 0))
     return changes
+
+
+def facing(scene: Scene, camera: Camera) -> F32:
+    """Cosine (m,) of the angle between the way to the camera and each triangle's normal, to either side."""
+    return np.asarray(np.abs(dot(scene.flat, np.array(camera.toward, dtype=np.float32))))
 
 
 def edges(scene: Scene, face: I32, depth: F32, camera: Camera) -> Bool:
     """Pixels (height, width) whose surface changes against a neighbour's, and those next to them."""
     edge = np.zeros(face.shape, dtype=bool)
-    limits = (BEND, 1.5 * camera.mm_per_px)
+    limits, facings = (BEND, 1.5 * camera.mm_per_px), facing(scene, camera)
     for one, other in PAIRS:
         pair = (face[one], depth[one]), (face[other], depth[other])
-        changes = differs(scene, *pair, np.array(camera.toward), limits)
+        changes = differs(scene, *pair, facings, limits)
         edge[one] |= changes
         edge[other] |= changes
     return edge
@@ -97,31 +103,26 @@ def grown(mask: Bool) -> Bool:
 def mixed(scene: Scene, light: Light, colour: F32, mark: I32, camera: Camera) -> tuple[Bool, Bool]:
     """Places between blocks (rows + 1, columns + 1) at which the blocks around see more than one surface.
 
-    And those at which they see more than one tint, with the places around. `colour` (rows, columns, 3) and
+    And those at which they see more than one tint, with the places around. `colour` (3, rows, columns) and
     `mark` (rows, columns) tell the blocks' colours and tints.
     """
     shape = light.hit.shape
     face, depth = light.found.face.reshape(shape), light.found.depth.reshape(shape)
-    limits = (BEND, 1.2 * BLOCK * camera.mm_per_px)
+    limits, facings = (BEND, 1.2 * BLOCK * camera.mm_per_px), facing(scene, camera)
     measured = np.array([*(body.gauge is not None for body in scene.bodies), False])
     owner = np.where(light.hit, scene.body[face], -1)
     changed, tinted = (np.zeros((shape[0] + 1, shape[1] + 1), dtype=bool) for _ in range(2))
     for (one, other), corners in zip(PAIRS, CORNERS, strict=True):
         pair = (face[one], depth[one]), (face[other], depth[other])
-        changes = differs(scene, *pair, np.array(camera.toward), limits)
+        changes = differs(scene, *pair, facings, limits)
         if measured.any():
-            apart = np.abs(colour[one] - colour[other]).max(axis=-1) > CONTRAST
+            apart = np.abs(colour[:, *one] - colour[:, *other]).max(axis=0) > CONTRAST
             changes |= apart & measured[owner[one]]
         tints = tint_differs(mark[one], mark[other])
         for corner in corners:
             changed[corner] |= changes
             tinted[corner] |= tints
     return changed, grown(tinted)
-
-
-def touching(between: Bool) -> Bool:
-    """Blocks (rows, columns) at a corner of which such a place lies, given (rows + 1, columns + 1)."""
-    return np.asarray(between[:-1, :-1] | between[:-1, 1:] | between[1:, :-1] | between[1:, 1:])
 
 
 def between_pixels(between: Bool, shape: tuple[int, int]) -> Bool:
@@ -136,27 +137,22 @@ def of_blocks(blocks: NDArray[Kind], shape: tuple[int, int]) -> NDArray[Kind]:
 
 
 def lined(scene: Scene, light: Light, camera: Camera) -> Bool:
-    """Blocks (rows, columns) near an edge of a body that may be seen."""
+    """Pixels (height, width) near an edge of a body that may be seen."""
     high, wide = light.hit.shape
     deepest = _deepest(light.found.depth.reshape(high, wide)) + np.float32(2 * BLOCK * camera.mm_per_px)
     places = _along(_lines(scene, camera))
-    near = np.zeros((high, wide), dtype=bool)
-    row, column = (np.floor(places[:, k] / BLOCK).astype(np.int32) for k in (1, 0))
-    inside = (row >= 0) & (row < high) & (column >= 0) & (column < wide)
-    places, row, column = places[inside], row[inside], column[inside]
-    ahead = places[:, 2] < deepest[row, column]
-    places = places[ahead]
-    for down in (-LINE_NEAR_PX, LINE_NEAR_PX):
-        for across in (-LINE_NEAR_PX, LINE_NEAR_PX):
-            row = np.clip(np.floor((places[:, 1] + down) / BLOCK).astype(np.int32), 0, high - 1)
-            column = np.clip(np.floor((places[:, 0] + across) / BLOCK).astype(np.int32), 0, wide - 1)
-            near[row, column] = True
-    return near
+    near = np.zeros((camera.height_px, camera.width_px), dtype=bool)
+    row, column = (np.floor(places[:, k]).astype(np.int32) for k in (1, 0))
+    inside = (row >= 0) & (row < camera.height_px) & (column >= 0) & (column < camera.width_px)
+    depth, row, column = places[inside, 2], row[inside], column[inside]
+    ahead = depth < deepest[row // BLOCK, column // BLOCK]
+    near[row[ahead], column[ahead]] = True
+    return grown(grown(near))
 
 
 def _deepest(depth: F32) -> F32:
-    """The largest depth of each block and its eight neighbours."""
-    deep = np.pad(depth, 1, mode="edge")
+    """The largest depth of each block and its eight neighbours, beyond the picture without end."""
+    deep = np.pad(depth, 1, constant_values=np.inf)
     tall = np.maximum(np.maximum(deep[:-2], deep[1:-1]), deep[2:])
     return np.maximum(np.maximum(tall[:, :-2], tall[:, 1:-1]), tall[:, 2:])
 
@@ -164,8 +160,8 @@ def _deepest(depth: F32) -> F32:
 def _lines(scene: Scene, camera: Camera) -> F32:
     """Creases and outlines on the near side: pixel coordinates and depth of both ends (k, 2, 3)."""
     one, other = scene.edges[:, 2], scene.edges[:, 3]
-    front = scene.flat @ np.array(camera.toward, dtype=np.float32) > 0
-    bent = dot(scene.flat[one].T, scene.flat[other].T) < BEND
+    front = dot(scene.flat, np.array(camera.toward, dtype=np.float32)) > 0
+    bent = dot(scene.flat.take(one, axis=1), scene.flat.take(other, axis=1)) < BEND
     alone = one == other
     seen = front[one] | front[other] | bool(alone.any())
     wanted = scene.edges[alone | (bent & seen) | (front[one] != front[other]), :2]

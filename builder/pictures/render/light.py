@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from builder.pictures.render import rays
 from builder.pictures.render.camera import Camera
-from builder.pictures.render.scene import Found, Scene, cast, points
+from builder.pictures.render.scene import Found, Scene, cast, dot, points
 
 Bool = NDArray[np.bool_]
 F32 = NDArray[np.float32]
@@ -61,23 +61,24 @@ def gather(scene: Scene, camera: Camera) -> Light:
     x, y = ((grid.astype(np.float32) + np.float32(0.5)) * BLOCK for grid in (columns, rows))
     found = cast(scene, camera, x, y)
     at = np.flatnonzero(found.face >= 0)
-    point, normal = np.zeros((2, len(x), 3), dtype=np.float32)
-    point[at] = points(scene, camera, found.only(at))
-    normal[at] = scene.flat[found.face[at]]
+    point, normal = np.zeros((2, 3, len(x)), dtype=np.float32)
+    point[:, at] = points(scene, camera, found.only(at))
+    normal[:, at] = scene.flat.take(found.face[at], axis=1)
     sky, lamp = np.ones(len(x), dtype=np.float32), np.ones(len(x), dtype=np.float32)
     pattern = (rows % TILE) * TILE + columns % TILE
-    at = at[~_outer(scene, point[at], normal[at])]
+    at = at[~_outer(scene, point[:, at], normal[:, at])]
     for start in range(0, len(at), BATCH):
         part = at[start : start + BATCH]
-        begin = point[part] + normal[part] * (OFF * np.float32(scene.size_mm))
-        sky[part] = _sky(scene, begin, normal[part], pattern[part])
-        lamp[part] = _lamp_share(scene, begin, normal[part], pattern[part], lamp_direction)
+        facing = normal.take(part, axis=1)
+        begin = (point.take(part, axis=1) + facing * (OFF * np.float32(scene.size_mm))).T
+        sky[part] = _sky(scene, begin, facing, pattern[part])
+        lamp[part] = _lamp_share(scene, begin, facing, pattern[part], lamp_direction)
     shape = (high, wide)
     rough = Light(
         sky=sky.reshape(shape),
         lamp=lamp.reshape(shape),
-        point=np.ascontiguousarray(point.T).reshape(3, *shape),
-        normal=np.ascontiguousarray(normal.T).reshape(3, *shape),
+        point=point.reshape(3, *shape),
+        normal=normal.reshape(3, *shape),
         hit=(found.face >= 0).reshape(shape),
         lamp_direction=lamp_direction,
         found=found,
@@ -86,17 +87,17 @@ def gather(scene: Scene, camera: Camera) -> Light:
 
 
 def _outer(scene: Scene, point: F32, normal: F32) -> Bool:
-    """Which points (n,) lie on a flat face that has all of the scene behind it: nothing takes their light."""
-    found = np.zeros(len(point), dtype=bool)
-    if not len(point) or not rays.fast():
+    """Which points (3, n) lie on a flat face with all of the scene behind it: nothing takes their light."""
+    found = np.zeros(point.shape[1], dtype=bool)
+    if not found.size or not rays.fast():
         return found
-    keys = np.rint(normal * STEPS).astype(np.int64) @ np.array([1, 4 * STEPS, 16 * STEPS**2])
+    keys = np.array([1, 4 * STEPS, 16 * STEPS**2]) @ np.rint(normal * STEPS).astype(np.int64)
     _, first, count = np.unique(keys, return_index=True, return_counts=True)
     for one in first[np.argsort(-count, kind="stable")[:OUTER]]:
-        along = normal[one]
+        along = normal[:, one]
         most = float((scene.vertices @ along.astype(np.float64)).max())
-        near = point @ along > most - OFF * scene.size_mm
-        found |= near & (normal @ along > 1 - 1e-6)
+        near = dot(point, along) > most - OFF * scene.size_mm
+        found |= near & (dot(normal, along) > 1 - 1e-6)
     return found
 
 
@@ -115,17 +116,17 @@ def _spots(across: int) -> F32:
 
 
 def _sky(scene: Scene, begin: F32, normal: F32, pattern: I32) -> F32:
-    """Share of a cosine-weighted hemisphere that is free (n,)."""
+    """Share of a cosine-weighted hemisphere that is free (n,), for points (n, 3) and their normals (3, n)."""
     if not rays.fast():
         return np.full(len(begin), 0.9, dtype=np.float32)
     spots = _spots(SKY_RAYS)
     radius, turn = np.sqrt(spots[..., 0]), 2 * np.pi * spots[..., 1]
-    local = np.stack([radius * np.cos(turn), radius * np.sin(turn), np.sqrt(1 - spots[..., 0])], axis=-1)
-    side, other = rays.beside(normal)
-    along = local.astype(np.float32)[pattern]
-    towards = along[..., :1] * side[:, None]
-    towards += along[..., 1:2] * other[:, None]
-    towards += along[..., 2:] * normal[:, None]
+    local = np.stack([radius * np.cos(turn), radius * np.sin(turn), np.sqrt(1 - spots[..., 0])])
+    along = local.astype(np.float32).take(pattern, axis=1)
+    towards = np.empty((*along.shape[1:], 3), dtype=np.float32)
+    side, other = rays.beside(normal.T)
+    for axis, frame in enumerate(zip(side.T, other.T, normal, strict=True)):
+        towards[..., axis] = dot(along, np.stack(frame)[..., None])
     return _free(scene, begin, towards)
 
 
@@ -134,12 +135,12 @@ def _lamp_share(scene: Scene, begin: F32, normal: F32, pattern: I32, lamp: F32) 
     share = np.ones(len(begin), dtype=np.float32)
     if not rays.fast():
         return share
-    facing = np.flatnonzero(normal @ lamp > 0.03)
+    facing = np.flatnonzero(dot(normal, lamp) > 0.03)
     spots = (_spots(LAMP_RAYS) - 0.5) * 2 * np.float32(LAMP_SPREAD)
     side, other = rays.beside(lamp[None])
     disc = lamp + spots[..., :1] * side + spots[..., 1:] * other
     disc /= np.linalg.norm(disc, axis=-1, keepdims=True)
-    share[facing] = _free(scene, begin[facing], disc.astype(np.float32)[pattern[facing]])
+    share[facing] = _free(scene, begin[facing], disc.astype(np.float32).take(pattern[facing], axis=0))
     return share
 
 
@@ -149,7 +150,8 @@ def _free(scene: Scene, begin: F32, towards: F32) -> F32:
     blocked = scene.caster.blocked(
         np.repeat(begin, count, axis=0), np.ascontiguousarray(towards.reshape(-1, 3)), REACH * scene.size_mm
     )
-    return np.asarray(1 - blocked.reshape(-1, count).mean(axis=1), dtype=np.float32)
+    taken = np.add.reduce(blocked.reshape(-1, count), axis=1, dtype=np.uint8)
+    return np.asarray(1 - taken / np.float32(count))
 
 
 def _evened(light: Light, near_mm: float) -> Light:
@@ -167,11 +169,6 @@ def _evened(light: Light, near_mm: float) -> Light:
             lamp[here] += weight * light.lamp[there]
     some = np.maximum(total, 1)
     return replace(light, sky=np.asarray(sky / some), lamp=np.asarray(lamp / some))
-
-
-def dot(one: F32, other: F32) -> F32:
-    """Scalar products of vectors whose three components come first, any shape after."""
-    return np.asarray(one[0] * other[0] + one[1] * other[1] + one[2] * other[2])
 
 
 def _overlap(down: int, across: int) -> tuple[tuple[slice, slice], tuple[slice, slice]]:

@@ -1,25 +1,30 @@
-"""Pixels on edges: nine rays each, one colour for each surface that they meet, and lines between surfaces."""
+"""Pixels on edges: five rays each, one colour for each surface that they meet, and lines between surfaces."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from builder.pictures.render.camera import Camera
-from builder.pictures.render.edges import differs
+from builder.pictures.render.edges import differs, facing
 from builder.pictures.render.scene import Found, Scene, cast
 
 Bool = NDArray[np.bool_]
 F32 = NDArray[np.float32]
 I32 = NDArray[np.int32]
 I64 = NDArray[np.int64]
-ACROSS = 3
-"""Rays through a pixel each way."""
-LINE = 0.5
+SPOTS = ((0, 0), (1, 2), (2, -1), (-1, -2), (-2, 1))
+"""Where rays pass through a pixel, in fifths from its middle: one in each row and column, on a grid that
+goes on through all pixels."""
+STEPS = ((1, 2), (2, -1))
+"""From a ray to the next of that grid, on both of its axes."""
+FIFTHS = 5
+LINE = 0.375
 """How much of the light a line takes."""
 BEND = 0.77
 """Cosine at which two facets make a crease that is drawn as a line."""
@@ -45,87 +50,100 @@ class Groups:
 
 
 def refine(
-    scene: Scene, camera: Camera, which: Bool, tinted: Bool, shade: Callable[[Found], F32]
+    scene: Scene, camera: Camera, pixels: tuple[Bool, Bool], middle: Found, shade: Callable[[Found], F32]
 ) -> tuple[I64, F32]:
-    """The numbers (n,) of the pixels that are refined and their mean colour with alpha (n, 4).
+    """The numbers (n,) of the pixels that are refined and their mean colour with alpha (4, n).
 
-    `which` (height, width) tells the pixels, `tinted` those of them in which tints may change; `shade`
-    gives the colour (k, 3) of places that see something.
+    `pixels` (height, width) tells which, and those of them in which tints may change; `middle` what they see
+    at their middles; `shade` gives the colour (3, k) of places that see something.
     """
+    which, tinted = pixels
     at = np.flatnonzero(which)
-    colour = np.zeros((len(at), 4), dtype=np.float32)
+    colour = np.zeros((4, len(at)), dtype=np.float32)
     if not len(at):
         return at, colour
-    found = _rays(scene, camera, at)
+    found = _rays(scene, camera, at, middle)
     groups = _grouped(scene, found, _lines(scene, camera, which, found), tinted.ravel()[at], camera)
     for start in range(0, len(groups.ray), BATCH):
         part = slice(start, start + BATCH)
-        light = shade(found.only(groups.ray[part])) * groups.light[part, None]
-        pixel, first = np.unique(groups.pixel[part], return_index=True)
-        colour[pixel, :3] += np.add.reduceat(light, first, axis=0)
-        colour[pixel, 3] += np.add.reduceat(groups.share[part], first)
+        light = shade(found.only(groups.ray[part])) * groups.light[part]
+        first = np.flatnonzero(np.diff(groups.pixel[part], prepend=-1))
+        pixel = groups.pixel[part][first]
+        colour[:3, pixel] += np.add.reduceat(light, first, axis=1)
+        colour[3, pixel] += np.add.reduceat(groups.share[part], first)
     return at, np.minimum(colour, 1)
 
 
-def _rays(scene: Scene, camera: Camera, at: I64) -> Found:
-    """What nine rays through each pixel meet, row by row."""
-    spots = (np.arange(ACROSS, dtype=np.float32) + np.float32(0.5)) / ACROSS
-    down, across = np.divmod(at, camera.width_px)
-    x = (across.astype(np.float32)[:, None] + np.tile(spots, ACROSS)).ravel()
-    y = (down.astype(np.float32)[:, None] + np.repeat(spots, ACROSS)).ravel()
-    return cast(scene, camera, x, y)
+def _rays(scene: Scene, camera: Camera, at: I64, middle: Found) -> Found:
+    """What the rays through each pixel meet, pixel by pixel; that through its middle is known."""
+    spots = np.array(SPOTS[1:], dtype=np.float32) / np.float32(FIFTHS)
+    x, y = (place[:, None] + spot for place, spot in zip((middle.x, middle.y), spots.T, strict=True))
+    rest = cast(scene, camera, x.ravel(), y.ravel())
+
+    def both(one: NDArray[Any], others: NDArray[Any]) -> NDArray[Any]:
+        return np.column_stack([one, others.reshape(len(at), -1)]).ravel()
+
+    return Found(**{name: both(getattr(middle, name), getattr(rest, name)) for name in Found.__slots__})
 
 
 def _lines(scene: Scene, camera: Camera, which: Bool, found: Found) -> Bool:
-    """Which rays (n * 9) lie on a line: beside another body, a crease or a step."""
-    count = len(found.face) // ACROSS**2
-    shape = (count, ACROSS, ACROSS)
-    face, depth = found.face.reshape(shape), found.depth.reshape(shape)
-    line = np.zeros(shape, dtype=bool)
-    number = np.full(which.shape, -1, dtype=np.int32)
-    number[which] = np.arange(count)
-    limits = (BEND, JUMP_PX * camera.mm_per_px)
-    for axis in (0, 1):
-        faces, depths = np.moveaxis(face, 1 + axis, 1), np.moveaxis(depth, 1 + axis, 1)
-        lines = np.moveaxis(line, 1 + axis, 1)
-        before, after = _next(number, which, axis)
-        pairs: list[tuple[Any, Any]] = [(np.s_[:, k], np.s_[:, k + 1]) for k in range(ACROSS - 1)]
-        pairs.append(((before, ACROSS - 1), (after, 0)))
-        for one, other in pairs:
-            pair = (faces[one], depths[one]), (faces[other], depths[other])
-            changes = differs(scene, *pair, np.array(camera.toward), limits)
-            lines[one] |= changes
-            lines[other] |= changes
-    return line.ravel()
+    """Which rays (n * 5) lie on a line: beside another body, a crease or a step."""
+    shape = (len(found.face) // len(SPOTS), len(SPOTS))
+    face, depth = (np.ascontiguousarray(some.reshape(shape).T) for some in (found.face, found.depth))
+    line = np.zeros(face.shape, dtype=bool)
+    number = np.full(np.array(which.shape) + 2, -1, dtype=np.int32)
+    number[1:-1, 1:-1][which] = np.arange(shape[0])
+    limits, facings = (BEND, JUMP_PX * camera.mm_per_px), facing(scene, camera)
+    sides = {way: _next(number, *way) for way in dict.fromkeys(way for _, _, way in _neighbours())}
+    for one, other, way in _neighbours():
+        here, there = sides[way]
+        pair = (face[one][here], depth[one][here]), (face[other][there], depth[other][there])
+        changes = differs(scene, *pair, facings, limits)
+        line[one][here] |= changes
+        line[other][there] |= changes
+    return np.ascontiguousarray(line.T).ravel()
 
 
-def _next(number: I32, which: Bool, axis: int) -> tuple[I32, I32]:
-    """Refined pixels whose neighbour below (axis 0) or to the right (1) is refined as well, and those."""
-    here, there = (np.s_[:-1], np.s_[1:]) if axis == 0 else (np.s_[:, :-1], np.s_[:, 1:])
-    both = which[here] & which[there]
-    return number[here][both], number[there][both]
+@cache
+def _neighbours() -> tuple[tuple[int, int, tuple[int, int]], ...]:
+    """Spots beside each other: the numbers of both, and how many pixels on (across, down) the second is."""
+    pairs = []
+    for one, (x, y) in enumerate(SPOTS):
+        for across, down in STEPS:
+            column, row = ((place + FIFTHS // 2) // FIFTHS for place in (x + across, y + down))
+            there = (x + across - FIFTHS * column, y + down - FIFTHS * row)
+            pairs.append((one, SPOTS.index(there), (column, row)))
+    return tuple(pairs)
+
+
+def _next(number: I32, across: int, down: int) -> tuple[I64, I32]:
+    """Refined pixels whose neighbour so many on is refined as well, and those; the grid has an empty rim."""
+    at = np.flatnonzero(number >= 0)
+    there = number.take(at + down * number.shape[1] + across)
+    here = np.flatnonzero(there >= 0)
+    return here, there.take(here)
 
 
 def _grouped(scene: Scene, found: Found, line: Bool, apart: Bool, camera: Camera) -> Groups:
     """The rays of each pixel that met one surface at about one depth; each by itself where `apart`."""
-    nine = ACROSS**2
-    shape = (len(apart), nine)
+    rays = len(SPOTS)
+    shape = (len(apart), rays)
     face, depth = found.face.reshape(shape), found.depth.reshape(shape)
     far = depth > depth.min(axis=1, keepdims=True) + np.float32(FAR_PX * camera.mm_per_px)
     key = np.where(face >= 0, 2 * scene.surface[face] + far, -1)
-    key[apart] = np.where(face[apart] >= 0, np.arange(nine), -1)
+    key[apart] = np.where(face[apart] >= 0, np.arange(rays), -1)
     order = np.argsort(key, axis=1, kind="stable")
     key = np.take_along_axis(key, order, axis=1)
     begins = np.ones(shape, dtype=bool)
     begins[:, 1:] = key[:, 1:] != key[:, :-1]
     first = np.flatnonzero(begins)
-    ray = (order + nine * np.arange(shape[0])[:, None]).ravel()
-    light = (1 - np.float32(LINE) * line[ray]) / np.float32(nine)
+    ray = (order + rays * np.arange(shape[0])[:, None]).ravel()
+    light = (1 - np.float32(LINE) * line[ray]) / np.float32(rays)
     size = np.diff(first, append=key.size)
     hit = key.ravel()[first] >= 0
     return Groups(
         ray=ray[first + size // 2][hit],
-        pixel=(first // nine)[hit],
-        share=(size / nine).astype(np.float32)[hit],
+        pixel=(first // rays)[hit],
+        share=(size / rays).astype(np.float32)[hit],
         light=np.add.reduceat(light, first)[hit],
     )

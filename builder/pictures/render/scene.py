@@ -18,6 +18,7 @@ from builder.pictures.render.shape import Shape
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
+I64 = NDArray[np.int64]
 Bool = NDArray[np.bool_]
 MARKS = 64
 """So many surfaces of one body are told apart."""
@@ -34,6 +35,8 @@ class Inlay:
     numbers: I32
     pieces: I32
     """Which of the solids each triangle is of."""
+    lowest: F32
+    highest: F32
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,9 +103,9 @@ class Body:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Scene:
-    """All bodies as one set of m triangles: the body that each is of, its normal, its corners' normals.
+    """All bodies as one set of m triangles: the body that each is of, and its corners' normals (m, 3, 3).
 
-    `surface` and `edges` are those of the shapes, numbered through.
+    Its own normal is `flat` (3, m). `surface` and `edges` are those of the shapes, numbered through.
     """
 
     bodies: tuple[Body, ...]
@@ -134,23 +137,23 @@ class Found:
     u: F32
     v: F32
 
-    def only(self, which: Bool | NDArray[np.int64]) -> Found:
-        """Some of them."""
+    def only(self, which: I64) -> Found:
+        """Some of them, by their numbers."""
         return Found(
-            x=self.x[which],
-            y=self.y[which],
-            face=self.face[which],
-            depth=self.depth[which],
-            u=self.u[which],
-            v=self.v[which],
+            x=self.x.take(which),
+            y=self.y.take(which),
+            face=self.face.take(which),
+            depth=self.depth.take(which),
+            u=self.u.take(which),
+            v=self.v.take(which),
         )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Seen:
-    """The surface at n places, all (n, ...): its point, the facet's and the round normal, its colour.
+    """The surface at n places: its point, the facet's and the round normal, its colour, all (3, n).
 
-    `mark` tells surfaces apart that have different tints.
+    `mark` (n,) tells surfaces apart that have different tints.
     """
 
     point: F32
@@ -168,8 +171,14 @@ def inlay(tinted: Sequence[tuple[Solid, str]]) -> Inlay:
     colours = np.stack([palette.linear(colour) for _, colour in tinted])
     names = [colour for _, colour in tinted]
     numbers = np.array([names.index(name) + 1 for name in names], dtype=np.int32)
-    caster = rays.caster(vertices.astype(np.float32), faces)
-    return Inlay(caster=caster, colours=colours[owner], numbers=numbers[owner], pieces=owner)
+    return Inlay(
+        caster=rays.caster(vertices.astype(np.float32), faces),
+        colours=colours[owner],
+        numbers=numbers[owner],
+        pieces=owner,
+        lowest=vertices.min(axis=0).astype(np.float32),
+        highest=vertices.max(axis=0).astype(np.float32),
+    )
 
 
 def lay(bodies: Sequence[Body]) -> Scene:
@@ -189,7 +198,7 @@ def lay(bodies: Sequence[Body]) -> Scene:
         vertices=vertices,
         faces=faces,
         body=owner,
-        flat=mesh.units(mesh.crosses(vertices[faces])).astype(np.float32),
+        flat=np.ascontiguousarray(mesh.units(mesh.crosses(vertices[faces])).T, dtype=np.float32),
         normals=np.concatenate(normals),
         surface=np.concatenate(surfaces).astype(np.int32),
         edges=np.concatenate(edges).astype(np.int32),
@@ -207,54 +216,60 @@ def cast(scene: Scene, camera: Camera, x: F32, y: F32) -> Found:
 
 
 def points(scene: Scene, camera: Camera, found: Found) -> F32:
-    """Where the rays met something (n, 3)."""
-    origins = camera.origins(found.x, found.y, camera.away_mm(scene.lowest, scene.highest))
-    return np.asarray(origins - found.depth[:, None] * np.array(camera.toward, dtype=np.float32))
+    """Where the rays met something (3, n)."""
+    return camera.ends(found.x, found.y, camera.away_mm(scene.lowest, scene.highest), found.depth)
 
 
 def seen(scene: Scene, camera: Camera, found: Found, *, ruled: bool = True) -> Seen:
     """The surface at each place; every ray must have met something. Lines are left out unless `ruled`."""
     normal, flat = _normals(scene, camera, found)
     point = points(scene, camera, found)
-    owner = scene.body[found.face]
-    colour = np.stack([palette.linear(body.colour) for body in scene.bodies])[owner]
+    owner = scene.body.take(found.face)
+    colour = np.stack([palette.linear(body.colour) for body in scene.bodies], axis=1).take(owner, axis=1)
     mark = owner * np.int32(MARKS)
     for index, body in enumerate(scene.bodies):
         if body.gauge is None and body.inlay is None and not (ruled and body.ruling):
             continue
         mine = np.flatnonzero(owner == index)
         if body.gauge is not None:
-            inner = body.place.turned_back(normal[mine])
+            inner = body.place.turned_back(normal[:, mine].T)
             most = 1.2 * body.gauge.high_mm
-            deep = thickness(body.gauge.caster, body.place.back(point[mine]), inner, most)
-            colour[mine] = palette.ramp(palette.THIN_TO_THICK, deep / body.gauge.high_mm)
+            deep = thickness(body.gauge.caster, body.place.back(point[:, mine].T), inner, most)
+            colour[:, mine] = palette.ramp(palette.THIN_TO_THICK, deep / body.gauge.high_mm).T
         if body.inlay is not None:
-            touched, tint, number = _touched(body.place, body.inlay, point[mine], flat[mine])
-            colour[mine[touched]], mark[mine[touched]] = tint, mark[mine[touched]] + number
+            touched, tint, number = _touched(body.place, body.inlay, point[:, mine].T, flat[:, mine].T)
+            touched = mine.take(touched)
+            colour[:, touched] = tint.T
+            mark[touched] += number
         if ruled and body.ruling is not None:
             share = lines_at(body.ruling, camera, found.x[mine], found.y[mine])
             share *= on_face(scene, body.ruling, found.face[mine])
-            colour[mine] += share[:, None] * (palette.linear(body.ruling.colour) - colour[mine])
-    gloss = np.array([body.gloss for body in scene.bodies], dtype=np.float32)[owner]
-    relief = np.array([body.relief for body in scene.bodies], dtype=np.float32)[owner]
+            colour[:, mine] += share * (palette.linear(body.ruling.colour)[:, None] - colour[:, mine])
+    gloss = np.array([body.gloss for body in scene.bodies], dtype=np.float32).take(owner)
+    relief = np.array([body.relief for body in scene.bodies], dtype=np.float32).take(owner)
     return Seen(point=point, flat=flat, normal=normal, colour=colour, gloss=gloss, relief=relief, mark=mark)
 
 
 def _normals(scene: Scene, camera: Camera, found: Found) -> tuple[F32, F32]:
-    """The round surface's normals (n, 3) and the facets', both toward the viewer."""
-    corners = scene.normals[found.face]
-    u, v = found.u[:, None], found.v[:, None]
-    normal = corners[:, 0] * (1 - u - v) + corners[:, 1] * u + corners[:, 2] * v
-    normal /= np.maximum(np.sqrt((normal * normal).sum(axis=1, keepdims=True)), np.float32(1e-20))
-    flat = scene.flat[found.face]
-    toward = np.array(camera.toward, dtype=np.float32)
-    side = np.where(flat @ toward < 0, np.float32(-1), np.float32(1))[:, None]
-    return normal * side, flat * side
+    """The round surface's normals (3, n) and the facets', both toward the viewer."""
+    corners = scene.normals.reshape(-1, 9).take(found.face, axis=0).T.reshape(3, 3, -1)
+    first = 1 - found.u - found.v
+    normal = np.stack([a * first + b * found.u + c * found.v for a, b, c in corners.swapaxes(0, 1)])
+    flat = scene.flat.take(found.face, axis=1)
+    side = np.where(dot(flat, np.array(camera.toward, dtype=np.float32)) < 0, np.float32(-1), np.float32(1))
+    normal *= side / np.maximum(np.sqrt(dot(normal, normal)), np.float32(1e-20))
+    flat *= side
+    return normal, flat
+
+
+def dot(one: F32, other: F32) -> F32:
+    """Scalar products of vectors whose three components come first, any shape after."""
+    return np.asarray(one[0] * other[0] + one[1] * other[1] + one[2] * other[2])
 
 
 def on_face(scene: Scene, ruling: Ruling, face: I32) -> Bool:
     """Which triangles (n,) lie on the face that is ruled."""
-    facing = scene.flat[face] @ ruling.normal > 0.99
+    facing = ruling.normal @ scene.flat[:, face] > 0.99
     off = (scene.vertices[scene.faces[face, 0]] - ruling.point) @ ruling.normal
     return np.asarray(facing & (np.abs(off) < OFF_MM))
 
@@ -286,14 +301,18 @@ def _slope(ruling: Ruling, across: F64, camera: Camera) -> tuple[float, float, f
     return start, along(corner + right) - start, along(corner + down) - start
 
 
-def _touched(place: Place, touching: Inlay, point: F32, flat: F32) -> tuple[NDArray[np.bool_], F32, I32]:
-    """Which points (n,) of a skin lie on a solid of the inlay; of those the tint and its number from 1."""
+def _touched(place: Place, touching: Inlay, point: F32, flat: F32) -> tuple[I64, F32, I32]:
+    """Which points (n, 3) of a skin lie on a solid of the inlay; of those the tints, and numbers from 1."""
     start = place.back(point) + place.turned_back(flat) * np.float32(OFF_MM)
+    within = np.ones(len(start), dtype=bool)
+    for axis in range(3):
+        within &= (start[:, axis] > touching.lowest[axis]) & (start[:, axis] < touching.highest[axis])
+    at = np.flatnonzero(within)
     upward = np.array([[0, 0, 1]], dtype=np.float32)
-    hits = touching.caster.first(start, upward)
-    inside = hits.behind(upward)
-    face = hits.face[inside]
-    return inside, touching.colours[face], touching.numbers[face]
+    hits = touching.caster.first(start.take(at, axis=0), upward)
+    inside = np.flatnonzero(hits.behind(upward))
+    face = hits.face.take(inside)
+    return at.take(inside), touching.colours.take(face, axis=0), touching.numbers.take(face)
 
 
 def thickness(caster: rays.Caster, point: F32, flat: F32, most_mm: float) -> F32:

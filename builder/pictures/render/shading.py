@@ -3,9 +3,9 @@
 Three grids, from coarse to fine. Light and colour are found once for each block of 4 x 4 pixels: 16 rays over
 the hemisphere and 4 at the lamp, in one of 9 patterns that repeat in a tile of 3 x 3 blocks, so that an
 edge-aware mean over the tile removes the pattern exactly. Where a surface goes on smoothly, a pixel's colour
-lies between its blocks'; hatching and rulings are laid over that. Pixels are looked at by themselves only in
-blocks that see another surface than those beside them, or that an edge of a body passes. There a pixel next
-to an edge is shaded by itself; one on an edge is looked at 9 times and shaded for each surface that it shows.
+lies between its blocks'; hatching and rulings are laid over that. Pixels are looked at by themselves only
+between blocks that see different surfaces, and where an edge of a body passes. There a pixel next to an edge
+is shaded by itself; one on an edge is looked at 5 times and shaded for each surface that it shows.
 """
 
 from __future__ import annotations
@@ -19,9 +19,9 @@ from PIL import Image
 
 from builder.pictures.render import edges, palette, rays
 from builder.pictures.render.camera import Camera
-from builder.pictures.render.light import BLOCK, Light, dot, gather
+from builder.pictures.render.light import BLOCK, Light, gather
 from builder.pictures.render.refined import refine
-from builder.pictures.render.scene import Found, Scene, Seen, cast, lines_at, on_face, seen
+from builder.pictures.render.scene import Found, Scene, Seen, cast, dot, lines_at, on_face, seen
 
 Bool = NDArray[np.bool_]
 Bytes = NDArray[np.uint8]
@@ -48,6 +48,8 @@ class Pixels:
     """Pixels that are looked at by themselves: their numbers (n,), row by row, and what they see."""
 
     at: I64
+    block: I64
+    """The number of the block that each lies in."""
     found: Found
 
 
@@ -84,58 +86,64 @@ def _drawn(lit: Lit) -> Bytes:
     shape = (camera.height_px, camera.width_px)
     colour, ruled, mark = _blocks(lit)
     changed, tinted = edges.mixed(scene, light, colour, mark, camera)
-    busy = edges.touching(changed | tinted) | edges.lined(scene, light, camera)
-    looked = _looked(lit, edges.of_blocks(busy, shape))
+    busy = edges.grown(edges.between_pixels(changed | tinted, shape)) | edges.lined(scene, light, camera)
+    looked = _looked(lit, busy)
     image = _smooth(lit, (colour, ruled), looked)
     face, depth = _maps(looked, shape)
     edge = edges.edges(scene, face, depth, camera)
-    near = edges.between_pixels(changed, shape) | _odd(lit, face)
+    near = edges.between_pixels(changed, shape)
+    near.reshape(-1)[looked.at] |= _odd(lit, looked)
     near &= (face != edges.UNKNOWN) & ~edge
     near |= edges.between_pixels(tinted, shape)
     tint = np.full(shape, -1, dtype=np.int32)
     _sample(lit, looked, near | (edge if not rays.fast() else False), image, tint)
-    parted = edges.parted(tint)
+    inlaid = any(body.inlay is not None for body in scene.bodies)
+    parted = edges.parted(tint) if inlaid else np.zeros(shape, dtype=bool)
     if rays.fast():
-        at, fine = refine(scene, camera, edge | parted, parted, lambda found: _coloured(lit, found)[0])
+        which = edge | parted
+        middle = looked.found.only(np.flatnonzero(which.reshape(-1).take(looked.at)))
+        at, fine = refine(scene, camera, (which, parted), middle, lambda found: _coloured(lit, found)[0])
         image.reshape(-1, 4)[at] = _encoded(fine)
     return image
 
 
 def _blocks(lit: Lit) -> tuple[F32, F32 | None, I32]:
-    """Of the blocks (rows, columns): colour, that of a line there where there are rulings, and mark.
+    """Of the blocks (rows, columns): colour (3, ...), that of a line where there are rulings, and mark.
 
     0 and -1 without a hit.
     """
-    light, shape = lit.light, lit.light.hit.shape
-    hit = light.hit.ravel()
+    light, shape, count = lit.light, lit.light.hit.shape, lit.light.hit.size
+    hit = np.flatnonzero(light.hit)
     what = seen(lit.scene, lit.camera, light.found.only(hit), ruled=False)
-    colour, mark = np.zeros((len(hit), 3), dtype=np.float32), np.full(len(hit), -1, dtype=np.int32)
+    colour, mark = np.zeros((3, count), dtype=np.float32), np.full(count, -1, dtype=np.int32)
     sky, lamp = light.sky.ravel()[hit], light.lamp.ravel()[hit]
-    colour[hit] = _shade(what, sky, lamp, lit)
+    colour[:, hit] = _shade(what, sky, lamp, lit)
     mark[hit] = what.mark
-    return colour.reshape(*shape, 3), _ruled(lit, what, sky, lamp), mark.reshape(shape)
+    return colour.reshape(3, *shape), _ruled(lit, what, sky, lamp), mark.reshape(shape)
 
 
 def _ruled(lit: Lit, what: Seen, sky: F32, lamp: F32) -> F32 | None:
-    """Colour (rows, columns, 3) of a line at each block; None when no body has a ruling."""
+    """Colour (3, rows, columns) of a line at each block; None when no body has a ruling."""
     bodies, hit = lit.scene.bodies, lit.light.hit
     if all(body.ruling is None for body in bodies):
         return None
     tones = [body.ruling.colour if body.ruling else body.colour for body in bodies]
-    base = np.stack([palette.linear(tone) for tone in tones])
-    out = np.zeros((*hit.shape, 3), dtype=np.float32)
+    base = np.stack([palette.linear(tone) for tone in tones], axis=1)
+    out = np.zeros((3, *hit.shape), dtype=np.float32)
     owner = lit.scene.body[lit.light.found.face[hit.ravel()]]
-    out[hit] = base[owner] * _strength(what, sky, lamp, lit)[:, None]
+    out[:, hit] = base[:, owner] * _strength(what, sky, lamp, lit)
     return out
 
 
 def _looked(lit: Lit, which: Bool) -> Pixels:
     """What some pixels (height, width) see at their middles."""
-    at = np.flatnonzero(which)
-    down, across = np.divmod(at, lit.camera.width_px)
+    down, across = np.nonzero(which)
     half = np.float32(0.5)
-    found = cast(lit.scene, lit.camera, across.astype(np.float32) + half, down.astype(np.float32) + half)
-    return Pixels(at=at, found=found)
+    return Pixels(
+        at=down * lit.camera.width_px + across,
+        block=down // BLOCK * lit.light.hit.shape[1] + across // BLOCK,
+        found=cast(lit.scene, lit.camera, across.astype(np.float32) + half, down.astype(np.float32) + half),
+    )
 
 
 def _maps(looked: Pixels, shape: tuple[int, int]) -> tuple[I32, F32]:
@@ -145,11 +153,11 @@ def _maps(looked: Pixels, shape: tuple[int, int]) -> tuple[I32, F32]:
     return face, depth
 
 
-def _odd(lit: Lit, face: I32) -> Bool:
-    """Pixels (height, width) that see another surface than their block."""
+def _odd(lit: Lit, looked: Pixels) -> Bool:
+    """Which of the pixels (n,) see another surface than their block."""
     surface = np.append(lit.scene.surface, -1)
-    of_block = surface[lit.light.found.face].reshape(lit.light.hit.shape)
-    return np.asarray(surface[np.maximum(face, -1)] != edges.of_blocks(of_block, face.shape))
+    of_block = surface.take(lit.light.found.face)
+    return np.asarray(surface.take(looked.found.face) != of_block.take(looked.block))
 
 
 def _smooth(lit: Lit, blocks: tuple[F32, F32 | None], looked: Pixels) -> Bytes:
@@ -166,9 +174,9 @@ def _smooth(lit: Lit, blocks: tuple[F32, F32 | None], looked: Pixels) -> Bytes:
 
 
 def _finer(colour: F32, shape: tuple[int, int]) -> Image.Image:
-    """Blocks (rows, columns, 3) as an image of so many pixels, between the blocks on all sides."""
-    high, wide = colour.shape[:2]
-    coarse = Image.fromarray(_bytes(colour))
+    """Blocks (3, rows, columns) as an image of so many pixels, between the blocks on all sides."""
+    high, wide = colour.shape[1:]
+    coarse = Image.fromarray(np.ascontiguousarray(np.moveaxis(_bytes(colour), 0, -1)))
     fine = coarse.resize((BLOCK * wide, BLOCK * high), Image.Resampling.BILINEAR)
     return fine.crop((0, 0, shape[1], shape[0]))
 
@@ -191,34 +199,35 @@ def _cover(lit: Lit, looked: Pixels, shape: tuple[int, int]) -> Bytes:
 
 def _sample(lit: Lit, looked: Pixels, which: Bool, image: Bytes, mark: I32) -> None:
     """Shade some of the pixels into the image (height, width, 4), and set their marks (height, width)."""
-    rows = np.flatnonzero(which.ravel()[looked.at])
+    rows = np.flatnonzero(which.reshape(-1).take(looked.at))
     colours, marks = image.reshape(-1, 4), mark.reshape(-1)
     for start in range(0, len(rows), BATCH):
         part = rows[start : start + BATCH]
         part = part[looked.found.face[part] >= 0]
         shaded, told = _coloured(lit, looked.found.only(part))
-        colours[looked.at[part], :3], marks[looked.at[part]] = _bytes(shaded), told
+        colours[looked.at[part], :3], marks[looked.at[part]] = _bytes(shaded).T, told
 
 
 def _coloured(lit: Lit, found: Found) -> tuple[F32, I32]:
-    """Colour (n, 3) and mark (n,) at places that see something."""
+    """Colour (3, n) and mark (n,) at places that see something."""
     what = seen(lit.scene, lit.camera, found)
     return _shade(what, *_light_at(lit, what, found.x, found.y), lit), what.mark
 
 
 def _shade(what: Seen, sky: F32, lamp: F32, lit: Lit) -> F32:
-    """Linear light (n, 3) that leaves the points toward the viewer."""
-    half = lit.light.lamp_direction + np.array(lit.camera.toward, dtype=np.float32)
-    half /= np.linalg.norm(half)
-    shine = what.gloss * np.maximum(what.normal @ half, 0) ** 48 * lamp
-    strength = _strength(what, sky, lamp, lit)
-    return np.asarray(what.colour * strength[:, None] + np.float32(0.35) * shine[:, None])
+    """Linear light (3, n) that leaves the points toward the viewer."""
+    light = what.colour * _strength(what, sky, lamp, lit)
+    if what.gloss.any():
+        half = lit.light.lamp_direction + np.array(lit.camera.toward, dtype=np.float32)
+        half /= np.linalg.norm(half)
+        light += np.float32(0.35) * what.gloss * np.maximum(dot(what.normal, half), 0) ** 48 * lamp
+    return np.asarray(light)
 
 
 def _strength(what: Seen, sky: F32, lamp: F32, lit: Lit) -> F32:
     """Light that falls on the points (n,): 1 leaves them in their own colour."""
-    facing = np.maximum(what.normal @ lit.light.lamp_direction, 0) * lamp
-    dome = np.float32(0.62) + np.float32(0.2) * (what.normal @ np.array(lit.camera.up, dtype=np.float32))
+    facing = np.maximum(dot(what.normal, lit.light.lamp_direction), 0) * lamp
+    dome = np.float32(0.62) + np.float32(0.2) * dot(what.normal, np.array(lit.camera.up, dtype=np.float32))
     strength = dome * sky + np.float32(0.62) * facing
     return np.asarray(what.relief * strength + (1 - what.relief))
 
@@ -228,30 +237,31 @@ def _light_at(lit: Lit, what: Seen, x: F32, y: F32) -> tuple[F32, F32]:
     light, near_mm = lit.light, np.float32(4 * lit.camera.mm_per_px)
     high, wide = light.sky.shape
     column, row = (place / np.float32(BLOCK) - np.float32(0.5) for place in (x, y))
-    left, top = np.floor(column).astype(np.int32), np.floor(row).astype(np.int32)
-    flat, point = np.ascontiguousarray(what.flat.T), np.ascontiguousarray(what.point.T)
+    left, top = np.floor(column).astype(np.int64), np.floor(row).astype(np.int64)
+    right, below = column - left.astype(np.float32), row - top.astype(np.float32)
     points, normals = light.point.reshape(3, -1), light.normal.reshape(3, -1)
     total = np.full(len(column), 1e-6, dtype=np.float32)
     sky, lamp = total * np.float32(0.8), total * np.float32(0.8)
     for down in (0, 1):
         for across in (0, 1):
             block = np.clip(top + down, 0, high - 1) * wide + np.clip(left + across, 0, wide - 1)
-            weight = (1 - np.abs(column - left - across)) * (1 - np.abs(row - top - down)) + np.float32(0.01)
-            off = dot(flat, points[:, block] - point) / near_mm
-            same = np.maximum(dot(flat, normals[:, block]), 0)
-            weight *= (same * same) ** 2 * np.exp(-off * off) * light.hit.ravel()[block]
+            weight = (right if across else 1 - right) * (below if down else 1 - below) + np.float32(0.01)
+            off = dot(what.flat, points.take(block, axis=1) - what.point) / near_mm
+            same = np.maximum(dot(what.flat, normals.take(block, axis=1)), 0)
+            same *= same
+            weight *= same * same * np.exp(-off * off) * light.hit.take(block)
             total += weight
-            sky += weight * light.sky.ravel()[block]
-            lamp += weight * light.lamp.ravel()[block]
+            sky += weight * light.sky.take(block)
+            lamp += weight * light.lamp.take(block)
     return sky / total, lamp / total
 
 
 def _encoded(colour: F32) -> Bytes:
-    """Premultiplied linear light with alpha (n, 4) as 8-bit sRGB with plain alpha."""
-    alpha = colour[:, 3:]
-    pixels = np.empty(colour.shape, dtype=np.uint8)
-    pixels[:, :3] = _bytes(np.asarray(colour[:, :3] / np.maximum(alpha, np.float32(1e-6))))
-    pixels[:, 3:] = alpha * 255 + np.float32(0.5)
+    """Premultiplied linear light with alpha (4, n) as 8-bit sRGB with plain alpha (n, 4)."""
+    alpha = colour[3]
+    pixels = np.empty(colour.shape[::-1], dtype=np.uint8)
+    pixels[:, :3] = _bytes(np.asarray(colour[:3] / np.maximum(alpha, np.float32(1e-6)))).T
+    pixels[:, 3] = alpha * 255 + np.float32(0.5)
     return pixels
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.base import figures
-from builder.model import Bait, Deciding, Figure, FlowPath, Solid, Station, Vec3
+from builder.model import Bait, Deciding, Figure, FlowPath, Station, Vec3
 from builder.pictures.render import palette
 from builder.pictures.render.scene import Body, Ruling
 from builder.pictures.render.shape import shape
@@ -92,9 +92,9 @@ def _cut_view(
             half_mm=HATCH_SHARE / 2 * span / 18,
             colour=palette.HATCH,
         )
-        bodies.append(_behind(part.thin, part.colour, (point, -flow), hatch))
+        bodies.append(_behind(part.body, part.colour, (point, -flow), hatch))
     for piece in kit.plastic:
-        bodies.append(_behind(piece.thin, piece.colour, (point, -flow), None))
+        bodies.append(_behind(piece.body, piece.colour, (point, -flow), None))
     middle = _middle(kit, point, flow)
     sides = itertools.product((-0.5, 0.5), repeat=2)
     corners = [middle + right * 1.5 * x * span + up * y * span for x, y in sides]
@@ -112,9 +112,9 @@ def _cut_view(
     )
 
 
-def _behind(solid: Solid, colour: str, cut: tuple[F64, F64], hatch: Ruling | None) -> Body | None:
-    """What is left of the solid behind a cut, given by a point and the way it faces; None when nothing is."""
-    rest = symbols.behind(solid, *cut)
+def _behind(body: mesh.Body, colour: str, cut: tuple[F64, F64], hatch: Ruling | None) -> Body | None:
+    """What is left of the body behind a cut, given by a point and the way it faces; None when nothing is."""
+    rest = symbols.behind(body, *cut)
     return None if rest is None else Body(shape=shape(rest), colour=colour, ruling=hatch, relief=BEHIND)
 
 

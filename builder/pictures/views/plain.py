@@ -226,8 +226,12 @@ def _fastened(kit: MoldShapes, lift: float) -> list[Body]:
         at = np.array(pin.at_mm)
         up = np.array([0.0, 0.0, lift])
         lines.append(symbols.axis(at, at + up, thin))
-    steel = [Body(shape=shape(solid), colour=palette.STEEL, gloss=0.2) for solid in made]
-    return steel + [Body(shape=shape(line), colour=palette.AXIS, relief=0.0) for line in lines]
+    drawn = []
+    if made:
+        drawn.append(Body(shape=shape(symbols.together(made)), colour=palette.STEEL, gloss=0.2))
+    if lines:
+        drawn.append(Body(shape=shape(symbols.together(lines)), colour=palette.AXIS, relief=0.0))
+    return drawn
 
 
 def _under(kit: MoldShapes) -> float:

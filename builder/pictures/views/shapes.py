@@ -33,8 +33,10 @@ class Part:
 
     measure: PartMeasure
     solid: Solid
-    thin: Solid
+    body: mesh.Body
     """With fewer facets, within FINE_MM: what is drawn."""
+    thin: Solid
+    """The same as a mesh."""
     shape: Shape
     colour: str
 
@@ -44,6 +46,7 @@ class Plastic:
     """One piece of the plastic with its tint, closed-mold frame."""
 
     solid: Solid
+    body: mesh.Body
     thin: Solid
     shape: Shape
     colour: str
@@ -87,7 +90,8 @@ def mold_shapes(reading: Reading, deciding: Deciding | None = None) -> MoldShape
         Part(
             measure=part,
             solid=solid,
-            thin=(thin := mesh.lighter(solid, FINE_MM)),
+            body=(body := mesh.simplified(solid, FINE_MM)),
+            thin=(thin := mesh.solid(body, solid.name)),
             shape=shape(thin),
             colour=part_colour(index, part.role),
         )
@@ -97,7 +101,13 @@ def mold_shapes(reading: Reading, deciding: Deciding | None = None) -> MoldShape
     tinted += _sprue_and_runner(geometry.runner, measurement.sprue) if geometry.runner else []
     tinted += [(vent, palette.VENT) for vent in geometry.vents]
     plastic = tuple(
-        Plastic(solid=solid, thin=(thin := mesh.lighter(solid, FINE_MM)), shape=shape(thin), colour=colour)
+        Plastic(
+            solid=solid,
+            body=(body := mesh.simplified(solid, FINE_MM)),
+            thin=(thin := mesh.solid(body, solid.name)),
+            shape=shape(thin),
+            colour=colour,
+        )
         for solid, colour in tinted
     )
     return MoldShapes(

@@ -68,9 +68,18 @@ def axis(start: F64, end: F64, radius_mm: float) -> Solid:
         for run in (3 * step, 0.8 * step):
             stop = min(at + run, length)
             if stop > at:
-                dashes.append(rod(start + way * at / length, start + way * stop / length, radius_mm, sides=8))
+                dashes.append((at, stop))
             at += run + step
-    return together(dashes)
+    one = rod(np.zeros(3), way / length, radius_mm, sides=8)
+    ring, far = one.vertices[:8], np.array(dashes)[:, :, None, None] * (way / length)
+    return _copies(one, (start + ring + far).reshape(len(dashes), 16, 3))
+
+
+def _copies(one: Solid, vertices: F64) -> Solid:
+    """Several solids (n, vertices, 3) with the triangles of one, as one mesh."""
+    count = len(one.vertices)
+    faces = one.faces + (count * np.arange(len(vertices), dtype=np.int32))[:, None, None]
+    return Solid(name=one.name, vertices=vertices.reshape(-1, 3), faces=faces.reshape(-1, 3))
 
 
 def tubes(lines: F64, radius_mm: float) -> Solid:
@@ -114,33 +123,49 @@ def together(solids: Sequence[Solid]) -> Solid:
     )
 
 
-def behind(solid: Solid, point: F64, toward: F64) -> Solid | None:
-    """The part of the solid behind the plane through `point`, seen from `toward`; None when empty."""
+def behind(made: mesh.Body, point: F64, toward: F64) -> Solid | None:
+    """The part of the body behind the plane through `point`, seen from `toward`; None when empty."""
     away = -np.asarray(toward, dtype=np.float64)
-    cut = mesh.body(solid).trim_by_plane(
-        (float(away[0]), float(away[1]), float(away[2])), float(away @ point)
-    )
-    return None if cut.is_empty() else mesh.solid(cut, solid.name)
+    cut = made.trim_by_plane((float(away[0]), float(away[1]), float(away[2])), float(away @ point))
+    return None if cut.is_empty() else mesh.solid(cut, "behind")
 
 
 def split_by_volume(
     solid: Solid, point: F64, direction: F64, volume_mm3: float
 ) -> tuple[Solid, Solid | None]:
     """The solid cut square to `direction` so that the first piece, from `point` on, has that volume."""
-    whole = mesh.body(solid)
-    if volume_mm3 >= 0.995 * whole.volume():
+    if volume_mm3 >= 0.995 * mesh.volume_mm3(solid):
         return solid, None
     along = (float(direction[0]), float(direction[1]), float(direction[2]))
     start = float(direction @ point)
-    low, high = 0.0, float((solid.vertices @ direction).max()) - start
-    between, before_mm3 = whole, 0.0
-    for _ in range(24):  # each cut is made through what lies between the last two only
+    corners = np.sort((solid.vertices @ direction)[solid.faces], axis=1).T
+    upward = mesh.crosses(solid.vertices[solid.faces]) @ direction / 2
+    low, high = 0.0, float(corners[2].max()) - start
+    for _ in range(24):
         middle = (low + high) / 2
-        beyond, near = between.split_by_plane(along, start + middle)
-        inside = before_mm3 + near.volume()
-        if inside < volume_mm3:
-            low, between, before_mm3 = middle, beyond, inside
+        if _volume_below(corners, upward, start + middle) < volume_mm3:
+            low = middle
         else:
-            high, between = middle, near
-    rest, first = whole.split_by_plane(along, start + high)
+            high = middle
+    rest, first = mesh.body(solid).split_by_plane(along, start + high)
     return mesh.solid(first, "sprue"), mesh.solid(rest, "runner")
+
+
+def _volume_below(corners: F64, upward: F64, level: float) -> float:
+    """Volume (mm3) of a closed mesh below a level.
+
+    `corners` (3, n) are the heights of each triangle's corners, lowest first; `upward` (n,) its area as seen
+    from above, negative where it faces down. Under each triangle stands a prism that reaches up to the level:
+    by the divergence theorem the volume is the sum of what is below the level of all of them, signed.
+    """
+    below = corners[:, (corners[0] < level) & (upward != 0)]
+    facing = upward[(corners[0] < level) & (upward != 0)]
+    low, middle, high = below
+    deep = level - below.mean(axis=0)
+    one = (low < level) & (level <= middle)  # the level leaves one corner below, or one above
+    two = (middle < level) & (level < high)
+    a, b, c = low[one], middle[one], high[one]
+    deep[one] = (level - a) ** 3 / (3 * (b - a) * (c - a))
+    a, b, c = low[two], middle[two], high[two]
+    deep[two] += (c - level) ** 3 / (3 * (c - a) * (c - b))
+    return -float(deep @ facing)
