@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from builder.base import limits
 from builder.mesh.normals import areas, crosses, facets, unit_normals, units
+from builder.mesh.plan_box import PlanBox, plan_box
 from builder.mesh.rotations import frame, matrix, turns_deg, vec
 from builder.mesh.sections import Section, inscribed, rings, section
 from builder.mesh.solids import (
@@ -41,6 +42,7 @@ __all__ = [
     "MM",
     "MM3_PER_ML",
     "Body",
+    "PlanBox",
     "Section",
     "above",
     "area_mm2",
@@ -59,6 +61,7 @@ __all__ = [
     "matrix",
     "pieces",
     "placed",
+    "plan_box",
     "prism",
     "projected_mm2",
     "read",

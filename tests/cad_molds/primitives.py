@@ -158,21 +158,21 @@ def clear_mm(body: Manifold, at: tuple[float, float], degrees: float) -> float:
 
 
 def reach_mm(body: Manifold) -> float:
-    """The longest extent seen along z: the greatest distance between two corners of the outline."""
-    ring = np.concatenate(body.project().hull().to_polygons())
-    return float(np.sqrt(((ring[:, None] - ring[None]) ** 2).sum(-1)).max())
+    """The longer side of the box along x and y: every drawing has its baits along one of them."""
+    x, y = spans_xy_mm(body)
+    return max(x, y)
 
 
 def spans_mm(body: Manifold) -> tuple[float, float]:
-    """Width of the narrowest box round the outline seen along z, and the extent along z."""
-    ring = np.concatenate(body.project().hull().to_polygons())
-    edges = np.roll(ring, -1, axis=0) - ring
-    edges = edges[np.linalg.norm(edges, axis=1) > 1e-9]
-    across = np.column_stack([-edges[:, 1], edges[:, 0]]) / np.linalg.norm(edges, axis=1)[:, None]
-    sides_mm = [(np.ptp(ring @ way), np.ptp(ring @ (way[1], -way[0]))) for way in across]
-    box = min(sides_mm, key=lambda pair: pair[0] * pair[1])
+    """The shorter side of the box along x and y, and the extent along z."""
     low_high = body.bounding_box()
-    return float(min(box)), low_high[5] - low_high[2]
+    return min(spans_xy_mm(body)), low_high[5] - low_high[2]
+
+
+def spans_xy_mm(body: Manifold) -> tuple[float, float]:
+    """Extents along x and y."""
+    low_high = body.bounding_box()
+    return low_high[3] - low_high[0], low_high[4] - low_high[1]
 
 
 LETTERS = {

@@ -52,13 +52,13 @@ def bait(
     solid = mesh.solid(body, name)
     whole = _without_films(outlets.without_vents(body, vents))
     low, high = mesh.box(whole)
-    long, wide = plan_size(mesh.solid(whole, name))
+    plan = mesh.plan_box(solid, mesh.solid(whole, name).vertices, [mesh.vec(cut.normal) for cut in gates])
     record = Bait(
         name=name,
         volume_ml=mesh.volume_ml(body),
         area_mm2=body.surface_area(),
-        length_mm=long,
-        height_mm=wide,
+        length_mm=plan.length_mm,
+        height_mm=plan.height_mm,
         width_mm=float(high[2] - low[2]),
         projected_mm2=mesh.projected_mm2(body),
         at_mm=mesh.vec((low + high) / 2),
@@ -131,16 +131,6 @@ def _longest(solid: Solid) -> tuple[float, Array]:
     i, j = np.unravel_index(int(np.argmax((apart**2).sum(axis=2))), apart.shape[:2])
     length = float(np.linalg.norm(rim[i] - rim[j]))
     return length, (rim[j] - rim[i]) / length
-
-
-def plan_size(solid: Solid) -> tuple[float, float]:
-    """Longest extent (mm) in the parting plane, and the width of the narrowest box round the bait there.
-
-    The longest extent runs from corner to corner, and a line across it would be taller than the bait.
-    """
-    box = shapely.minimum_rotated_rectangle(shapely.MultiPoint(solid.vertices[:, :2]))
-    corners = np.array(box.exterior.coords)
-    return _longest(solid)[0], float(np.linalg.norm(np.diff(corners, axis=0), axis=1)[:2].min())
 
 
 def vent(body: mesh.Body, cut: Cut, mouth: Mouth, bait_name: str) -> Vent:

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import ConvexHull
 
 from builder import mesh
 from builder.base import figures
@@ -102,17 +101,18 @@ def thinnest_call(kit: MoldShapes, bait: Bait, thinnest: Station) -> Callout:
 
 
 def length_line(kit: MoldShapes) -> Dimension:
-    """The largest bait's length between its two points farthest apart from above, set off beside it."""
-    points = kit.plastic[kit.largest].solid.vertices[:, :2]
-    hull = points[ConvexHull(points).vertices]
-    away = np.linalg.norm(hull[:, None] - hull[None], axis=-1)
-    one, two = np.unravel_index(int(away.argmax()), away.shape)
-    start, end = sorted((hull[one], hull[two]), key=lambda p: (p[0], p[1]))
-    along = (end - start) / np.linalg.norm(end - start)
+    """The largest bait's length along the box round it from above, set off beside it."""
+    solid, bait = kit.plastic[kit.largest].solid, kit.measurement.baits[kit.largest]
+    points = solid.vertices[:, :2]
+    along = mesh.plan_box(solid, solid.vertices, [gate.normal for gate in bait.gates]).along
+    along = along if tuple(along) > (0.0, 0.0) else -along
     across = np.array([-along[1], along[0]])
-    off = float(((hull - start) @ across).max()) + 0.035 * max(kit.measurement.size_mm)
+    off = float((points @ across).max()) + 0.035 * max(kit.measurement.size_mm)
     top = max(float(part.shape.vertices[:, 2].max()) for part in kit.parts)
-    a, b = (mesh.vec(np.array([*(point + across * off), top])) for point in (start, end))
+    middle = float((points @ along).min() + (points @ along).max()) / 2
+    half = bait.length_mm / 2
+    ends = (middle - half, middle + half)
+    a, b = (mesh.vec(np.array([*(end * along + off * across), top])) for end in ends)
     return Dimension(name="pictures.label.length", figure=kit.of_bait("length"), from_mm=a, to_mm=b)
 
 
