@@ -85,7 +85,7 @@ def load_draft(folder: Path, tables: Tables, tables_sum: str = "", store: Store 
     files = tuple(gather(partial(download, mold, part) for part in mold.parts))
     refuse_heavy(mold, files)
     digests = [file.sha256 for file in files]
-    frozen = versions.read(folder)
+    frozen = versions.read(folder, store)
     tables_sum = tables_sum or tables_digest(tables)
     return Draft(
         mold=mold,

@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 
 from builder.base.problems import Faults
-from builder.base.store import sha256
+from builder.base.store import Store, sha256
 from builder.model import Download, Figure, MoldSpec, PartSpec, Version
-from builder.spec import versions
+from builder.spec import json_reader, record_keys, versions
+from tests.hostile import released
 
 STL = b"solid test\nendsolid test\n"
 
@@ -166,3 +167,25 @@ def test_the_number_of_an_older_version_makes_no_draft(mold: Path) -> None:
         f"{mold / 'mold.yaml'}, key version: this is version 1, but 2 is released already; "
         "expected 2, or a version after it; write the new version."
     )
+
+
+def test_with_a_store_what_a_version_tells_is_read_once_and_told_the_same(
+    mold: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = Store(tmp_path / "store")
+    first = versions.read(mold, store)
+    assert first == versions.read(mold)
+    assert store.misses["versions"] == 2
+    monkeypatch.setattr(json_reader, "check_json", None)
+    monkeypatch.setattr(record_keys, "VERSION", None)
+    assert versions.read(mold, store) == first
+
+
+def test_with_a_store_a_version_that_was_written_anew_is_read_anew(mold: Path, tmp_path: Path) -> None:
+    store = Store(tmp_path / "store")
+    versions.read(mold, store)
+    released.rewrite(mold / "versions" / "2", lambda told: told.update(title="Another minnow"))
+    assert [one.title for one in versions.read(mold, store).versions] == ["Another minnow", "Test minnow"]
+    (mold / "versions" / "2" / "version.json").write_text("{}")
+    with pytest.raises(Faults, match="has changed"):
+        versions.read(mold, store)

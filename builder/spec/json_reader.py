@@ -25,6 +25,8 @@ _NUMBER = re.compile(r"-?[0-9]+(?:\.[0-9]+)?(?:[eE][-+]?[0-9]+)?")
 _WORD = re.compile(r"[A-Za-z]+")
 _WORDS: dict[str, bool | None] = {"true": True, "false": False, "null": None}
 _LONGEST_NUMBER = 32
+_ESCAPED = re.compile(r'\\[^"\\/nt]')
+"""A character told by its number or as one that is not allowed: what the plain text does not show."""
 
 
 def read_json(data: bytes, file: str) -> Node:
@@ -200,19 +202,19 @@ def check_json(data: bytes, file: str) -> object:
     {'slug': 'a'}
     """
     text = decode(data, file) if len(data) <= MAX_BYTES else ""
-    deep = max(text.count("["), text.count("{")) > MAX_VALUES
+    many = max(text.count("["), text.count("{"), text.count(",")) > MAX_VALUES
+    if many or not text or _ESCAPED.search(text) or unfit(text.replace("\r", "")):
+        read_json(data, file)  # raises, with the place, unless what is written in escapes is fit
     try:
-        if text and not deep and text.count(",") <= MAX_VALUES:
-            return json.loads(text, object_pairs_hook=_once, parse_constant=_refuse, parse_int=_whole)
+        return json.loads(text, object_pairs_hook=_once, parse_constant=_refuse, parse_int=_whole)
     except (ValueError, RecursionError):
-        pass
-    read_json(data, file)  # raises, with the place
+        read_json(data, file)
     raise Faults([Problem(where=Where(file=file), what="this is not JSON that can be read")])
 
 
 def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
     found = dict(pairs)
-    if len(found) != len(pairs) or any(unfit(name) for name in found):
+    if len(found) != len(pairs):
         raise ValueError
     return found
 

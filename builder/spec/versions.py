@@ -17,15 +17,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from builder.base import contained, serialize
 from builder.base.contained import Checked
 from builder.base.problems import Faults, Problem, Where
-from builder.base.store import file_digest, sha256
+from builder.base.store import Store, file_digest, sha256
 from builder.model import MadeBy, MoldSpec, Version
-from builder.spec import earlier, json_reader, record_keys
+from builder.spec import json_reader, record_keys, version_json
 from builder.spec.types import Scope, gather
+from builder.spec.version_json import problem
 from builder.spec.yaml_reader import read_file, read_yaml
 
 Sealed = TypeVar("Sealed", "Lock", "Withdrawal", "Outside")
@@ -93,11 +94,14 @@ def load(folder: Path) -> tuple[Version, ...]:
     return read(folder).versions
 
 
-def read(folder: Path) -> Released:
-    """The same with their files; Faults with everything that differs from what was frozen."""
+def read(folder: Path, store: Store | None = None) -> Released:
+    """The same with their files; Faults with everything that differs from what was frozen.
+
+    The store has what a version's files tell, so that it is read once; that they are unchanged is looked at.
+    """
     strays = tuple(_strays(folder))
     try:
-        found = gather(partial(_read_one, folder, place) for place in places(folder))
+        found = gather(partial(_read_one, folder, store, place) for place in places(folder))
     except Faults as faults:
         raise Faults((*strays, *faults.problems)) from None
     problems = (*strays, *_broken_order([lock for lock, _, _ in found]))
@@ -243,11 +247,13 @@ def outside(place: Path) -> Mapping[str, str]:
     return unseal(Outside, place / OUTSIDE).files if contained.exists(place / OUTSIDE) else {}
 
 
-def _read_one(folder: Path, place: Path) -> tuple[tuple[Path, Lock], Version, Mapping[str, Checked]]:
+def _read_one(
+    folder: Path, store: Store | None, place: Path
+) -> tuple[tuple[Path, Lock], Version, Mapping[str, Checked]]:
     """A version's lock, what is told about it, and its files by path below the mold's folder."""
     lock = unseal(Lock, place / LOCK)
     checks = _checked(folder, place, lock)
-    version = replace(_told(place, lock, checks), slug=folder.resolve().name)
+    version = replace(_told(place, lock, checks, store), slug=folder.resolve().name)
     here = place.relative_to(folder).as_posix()
     under = {
         f"{here}/{name}": replace(one, folder=folder, file=f"{here}/{name}") for name, one in checks.items()
@@ -265,34 +271,30 @@ def _checked(folder: Path, place: Path, lock: Lock) -> dict[str, Checked]:
             continue
         if name not in there:
             problems.append(
-                _problem(place / name, f"this file of the frozen version {lock.version} is missing")
+                problem(place / name, f"this file of the frozen version {lock.version} is missing")
             )
             continue
         checks[name] = contained.check(place, name, MOST_BYTES)
         if (sum_now := checks[name].sha256) != sum_then:
             told = f"SHA-256 {sum_now[:12]}… instead of {sum_then[:12]}…"
             what = f"this file of the frozen version {lock.version} has changed ({told})"
-            problems.append(_problem(place / name, what))
+            problems.append(problem(place / name, what))
     problems += [
-        _problem(place / name, f"this file was not released with version {lock.version}")
+        problem(place / name, f"this file was not released with version {lock.version}")
         for name in sorted(there - {*lock.files, LOCK, WITHDRAWN, OUTSIDE})
     ]
     if lock.slug not in names(folder) or place.name != lock.version:
-        problems.append(_problem(place, f"this folder holds version {lock.version} of {lock.slug}"))
+        problems.append(problem(place, f"this folder holds version {lock.version} of {lock.slug}"))
     if problems:
         raise Faults(problems)
     return checks
 
 
-def _told(place: Path, lock: Lock, checks: Mapping[str, Checked]) -> Version:
+def _told(place: Path, lock: Lock, checks: Mapping[str, Checked], store: Store | None) -> Version:
     """The version with its files where they lie; without files if it was withdrawn."""
     if VERSION not in checks:
         raise _fault(place / VERSION, f"this file of the frozen version {lock.version} is missing")
-    node = json_reader.read_json(checks[VERSION].read(), contained.shown(place / VERSION))
-    told: Version = record_keys.VERSION.read(node, Scope())
-    record = _checked_record(place, lock, checks[RECORD]) if RECORD in checks else {}
-    if not isinstance(node.value, dict) or "stop" not in node.value:
-        told = earlier.completed(told, record)
+    told = version_json.read(checks[VERSION], checks.get(RECORD), (lock.slug, lock.version), store)
     if problems := tuple(_unvouched(place, lock, checks, told)):
         raise Faults(problems)
     withdrawn = place / WITHDRAWN
@@ -315,29 +317,20 @@ def _told(place: Path, lock: Lock, checks: Mapping[str, Checked]) -> Version:
 def _unvouched(place: Path, lock: Lock, checks: Mapping[str, Checked], told: Version) -> Iterator[Problem]:
     """A problem for everything that version.json says and its lock does not vouch for."""
     if (told.slug, told.version, told.order, told.date) != (lock.slug, lock.version, lock.order, lock.date):
-        yield _problem(place / VERSION, "its slug, version, order or date differs from its lock")
+        yield problem(place / VERSION, "its slug, version, order or date differs from its lock")
     names: set[str] = set()
     for file in told.downloads:
         name = file.path.as_posix()
         found, away = checks.get(name), lock.files.get(name) == file.sha256 and name in outside(place)
         if not away and (found is None or (found.sha256, found.size_bytes) != (file.sha256, file.size_bytes)):
-            yield _problem(place / VERSION, f"the file {file.path.as_posix()} is not listed in its lock")
+            yield problem(place / VERSION, f"the file {file.path.as_posix()} is not listed in its lock")
         if file.name != file.path.name or file.name.lower() in names:
-            yield _problem(place / VERSION, f"the name {file.name} is not its file's, or is there twice")
+            yield problem(place / VERSION, f"the name {file.name} is not its file's, or is there twice")
         names.add(file.name.lower())
     for picture in told.pictures:
         for name in picture.files.values():
             if f"{record_keys.PICTURES}/{name}" not in checks:
-                yield _problem(place / VERSION, f"the picture {name} is not listed in its lock")
-
-
-def _checked_record(place: Path, lock: Lock, record: Checked) -> dict[str, Any]:
-    """The published numbers; Faults unless they are plain JSON about this version."""
-    file = contained.shown(place / RECORD)
-    found = json_reader.check_json(record.read(), file)
-    if not isinstance(found, dict) or (found.get("slug"), found.get("version")) != (lock.slug, lock.version):
-        raise _fault(place / RECORD, f"this file does not tell of version {lock.version} of {lock.slug}")
-    return found
+                yield problem(place / VERSION, f"the picture {name} is not listed in its lock")
 
 
 def _strays(folder: Path) -> Iterator[Problem]:
@@ -352,9 +345,9 @@ def _strays(folder: Path) -> Iterator[Problem]:
         if entry.name.startswith(".") or contained.is_litter(entry.name):
             continue
         if not contained.is_folder(entry):
-            yield _problem(entry, "this is not a version's folder, or is a link")
+            yield problem(entry, "this is not a version's folder, or is a link")
         elif not re.fullmatch(record_keys.VERSION_NUMBER, entry.name):
-            yield _problem(entry, "this folder's name is not a version")
+            yield problem(entry, "this folder's name is not a version")
 
 
 def _newest_lock(versions: Path) -> str:
@@ -373,16 +366,7 @@ def _number(version: str) -> tuple[int, ...]:
 
 
 def _fault(file: Path, what: str) -> Faults:
-    return Faults([_problem(file, what)])
-
-
-def _problem(file: Path, what: str) -> Problem:
-    return Problem(
-        where=Where(file=contained.shown(file)),
-        what=what,
-        expected="the file as it was released",
-        remedy="fetch it from where the catalogue is kept, or release a new version",
-    )
+    return Faults([problem(file, what)])
 
 
 def _broken_order(locks: Sequence[tuple[Path, Lock]]) -> Iterator[Problem]:
@@ -390,5 +374,5 @@ def _broken_order(locks: Sequence[tuple[Path, Lock]]) -> Iterator[Problem]:
     before = ""
     for order, (place, lock) in enumerate(sorted(locks, key=lambda pair: pair[1].order), 1):
         if (lock.order, lock.previous) != (order, before):
-            yield _problem(place / LOCK, f"version {lock.version} does not follow the version before it")
+            yield problem(place / LOCK, f"version {lock.version} does not follow the version before it")
         before = sha256(seal(lock))

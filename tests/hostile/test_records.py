@@ -259,3 +259,20 @@ def test_published_numbers_of_another_mold_or_of_none_are_refused(mold: Path, da
     (place(mold) / versions.RECORD).write_bytes(data)
     released.relock(place(mold))
     assert "record.json" in told(mold)
+
+
+RECORD = '{"slug": "test-minnow", "version": "1", "title": "%s"}'
+
+
+@pytest.mark.parametrize("title", ["a\u202eb", "a\\u202eb", "a\\ud800b", "a\\u0000b", "a\\rb", "a\x7fb"])
+def test_characters_that_steer_are_refused_in_the_published_numbers(mold: Path, title: str) -> None:
+    (place(mold) / versions.RECORD).write_text(RECORD % title, encoding="utf-8", newline="")
+    released.relock(place(mold))
+    assert "record.json:1:50, key title" in told(mold)
+
+
+@pytest.mark.parametrize("title", ['a \\"b\\" c', "a\\nb", "a\\u00e4b", "a\\\\u202eb", "川"])
+def test_other_characters_may_be_in_the_published_numbers(mold: Path, title: str) -> None:
+    (place(mold) / versions.RECORD).write_text(RECORD % title, encoding="utf-8", newline="\r\n")
+    released.relock(place(mold))
+    assert versions.verify(mold) == ()
