@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from builder.advice import advise as advising
-from builder.advice import samples, window
+from builder.advice import findings, samples, window
+from builder.base import figures
 from builder.base.problems import Faults
 from builder.model import Advice, Declared, EyeSocket, Figure, FlowPath, Hints
 from tests.advised_minnow import FEW, FULL_MM, OWN, SHORT_MM, TABLES, figures_of, make_context, pair, spec
@@ -215,6 +216,19 @@ def test_a_short_mold_says_which_section_to_change_and_to_what(short: Advice) ->
     assert values["needed"].value > SHORT_MM
     assert values["path"] == "tail"
     assert hard.findings[0].at_mm == hard.paths[0].deciding.at_mm
+
+
+@pytest.mark.parametrize(("s_mm", "code"), [(0.0, "short_gate"), (-0.3, "short_gate"), (9.0, "short")])
+def test_a_section_that_is_the_gate_is_called_so_and_no_way_of_nothing_is_told(
+    short: Advice, s_mm: float, code: str
+) -> None:
+    mold = minnow_measurement(SHORT_MM)
+    assert mold.pitch_mm == 0.4
+    hard = next(w for w in short.windows if (w.plastisol, w.mold_material) == ("hard", "pla"))
+    paths = [replace(one, deciding=replace(one.deciding, s_mm=s_mm)) for one in hard.paths]
+    fused = figures.exact(150.0, "c", "advice.because.fused", "common practice")
+    told = findings.of_window(replace(hard, paths=tuple(paths)), fused, mold)
+    assert told[0].code == f"findings.{code}"
 
 
 def test_hotter_fills_sooner_in_plastic_than_in_aluminium_and_soft_before_hard(full: Advice) -> None:

@@ -89,12 +89,19 @@ def _short_at(verdict: PathVerdict, own: Window, mold: Measurement) -> Iterator[
         values |= {"critical": verdict.critical_mm, "needed": verdict.needed_mm}
         code = "short" if certain else "may_be_short" if may_go_hotter(own) else "may_be_short_at_the_top"
         level: Level = "stop" if certain else "warn"
-        yield Finding(level=level, code=f"findings.{code}", values=values, at_mm=at)
+        yield Finding(level=level, code=_told(code, verdict, mold), values=values, at_mm=at)
     elif not _has_both(verdict, own):
         values |= {"chance": _alone(odds[-1].short), "sure": odds[-1].sure_mm}
-        yield Finding(level="warn", code="findings.seldom_short", values=values, at_mm=at)
+        yield Finding(level="warn", code=_told("seldom_short", verdict, mold), values=values, at_mm=at)
     if _has_both(verdict, own):
-        yield Finding(level="warn", code="findings.bottleneck", values=_odds(verdict, own, mold), at_mm=at)
+        code = _told("bottleneck", verdict, mold)
+        yield Finding(level="warn", code=code, values=_odds(verdict, own, mold), at_mm=at)
+
+
+def _told(code: str, verdict: PathVerdict, mold: Measurement) -> str:
+    """The finding of a path's deciding section: the gate is called so, where the way from it is nothing."""
+    at_gate = figures.station(verdict.deciding, mold)["way"].low <= 0
+    return f"findings.{code}{'_gate' if at_gate else ''}"
 
 
 def _has_both(verdict: PathVerdict, own: Window) -> bool:
@@ -132,10 +139,10 @@ def _hesitates(verdict: PathVerdict, own: Window, mold: Measurement) -> Iterator
         return
     at, values = verdict.deciding.at_mm, _at(verdict, own, mold) | {"wait": verdict.waits_s}
     if _has_both(verdict, own):
-        yield Finding(level="warn", code="findings.waits", values=values, at_mm=at)
+        yield Finding(level="warn", code=_told("waits", verdict, mold), values=values, at_mm=at)
     elif verdict.critical_mm is not None and verdict.needed_mm is not None:
         values |= {"critical": verdict.critical_mm, "needed": verdict.needed_mm}
-        yield Finding(level="warn", code="findings.hesitates", values=values, at_mm=at)
+        yield Finding(level="warn", code=_told("hesitates", verdict, mold), values=values, at_mm=at)
     if better := verdict.better:
         values = {
             "path": verdict.path,

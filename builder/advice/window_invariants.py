@@ -140,7 +140,7 @@ def _findings_hold_for_the_trial(w: Window, _: RuleInput) -> Said:
 def _nobody_is_told_to_pass_the_limit(w: Window, _: RuleInput) -> Said:
     at_the_top = w.trial_c.value > w.plastisol_limit_c.value - trouble.ROOM_K
     codes = {one.code for one in _sentences(w)}
-    hotter = codes & {"findings.may_be_short", "findings.trouble.short"}
+    hotter = codes & {"findings.may_be_short", "findings.may_be_short_gate", "findings.trouble.short"}
     if at_the_top and hotter:
         yield f"{sorted(hotter)} says to shoot hotter than {w.trial_c.value:.1f} °C"
 
