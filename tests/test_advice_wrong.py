@@ -225,6 +225,9 @@ def test_everything_that_can_be_said_has_its_sentence_in_both_languages(tables: 
             for finding in (*advice.findings, *(f for w in advice.windows for f in w.findings)):
                 assert words.finding(finding)
                 said.add(finding.code)
+                if (at_gate := f"{finding.code}_gate") in words.entries:
+                    assert words.say(at_gate, **finding.values)
+                    said.add(at_gate)
             for t in (t for w in advice.windows for t in w.troubles):
                 assert words.say(t.code, **t.values)
                 assert words.say(f"{t.code}_cure", **t.values)
