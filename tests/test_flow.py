@@ -112,6 +112,24 @@ def test_thicker_hotter_thinner_faster_or_harder_never_lowers_the_margin(
         assert (better >= base * enough).all(), name
 
 
+def funnel() -> Sections:
+    """A nozzle that narrows from 2.4 to 1.6 mm over 6 mm, as slit as a gate, into a round body of 8 mm."""
+    nozzle = [slit(float(thick), 6.5 / float(thick)) for thick in np.linspace(2.4, 1.6, 11)]
+    path = stations([*nozzle, *[rod(8.0)] * 20], 10, 1)
+    return sections(path, 10, 1.7, 6.8)
+
+
+@pytest.mark.parametrize("share", [0.999, 1.0, 1.001])
+def test_a_place_made_as_thick_as_it_is_keeps_its_margin(share: float) -> None:
+    """Also where it narrows: made a little thinner, all of it is thinner by that share, no more."""
+    sec, at = funnel(), shot()
+    before = flow.fill_margins(flow.rows(sec), at)
+    deciding = int(np.argmin(before))
+    after = resized(sec, deciding, float(sec.thickness_mm[deciding]) * share)
+    assert np.ptp(sec.thickness_mm[thin_run(sec, deciding)]) > 0.2
+    assert float(flow.fill_margins(flow.rows(after), at).min()) == pytest.approx(before.min(), rel=0.01)
+
+
 @given(later=st.floats(1.0, 1.3), needs=st.floats(1.0, 3.0))
 def test_setting_later_helps_and_more_to_fill_hurts(later: float, needs: float) -> None:
     sec = minnow(1.4)

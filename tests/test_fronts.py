@@ -214,6 +214,22 @@ def test_a_short_shot_that_is_seldom_comes_with_its_odds_and_the_thickness_that_
     assert found
 
 
+def test_the_thickness_at_which_a_place_fills_is_below_its_own_just_where_its_margin_is_above_1() -> None:
+    way = paths.flow_paths(paddle_tail.measurement(1.6), "sprue_up")[0]
+    trunk = int(np.argmin(way.sections.thickness_mm))
+    own_mm, run = float(way.sections.thickness_mm[trunk]), thin_run(way.sections, trunk)
+    fills = []
+    for shot_c in (135.0, 145.0, 155.0, 165.0, 175.0):
+        constants = samples.draw([pair("medium", "petg")], TABLES.practice)
+        at = paths.shot(constants, np.full_like(constants["room"], shot_c))
+        margin = flow.fill_margins(way.rows.pick(run), at)[0].min(axis=-1)
+        critical, _ = bottlenecks._thick_enough_mm(way, trunk, at)
+        assert ((critical <= own_mm) == (margin >= 1)).all()
+        fills.append(float((margin >= 1).mean()))
+    assert fills[0] < 0.3
+    assert fills[-1] > 0.7
+
+
 def test_a_thicker_trunk_keeps_what_it_feeds_and_holds_more_itself() -> None:
     sec = SPRUE_UP.cut(1.2)
     trunk = int(np.argmin(sec.thickness_mm))

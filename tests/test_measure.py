@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from builder.base.problems import Faults
-from builder.model import LengthUnit, Measurement, MoldSpec, PartSpec, Role
+from builder.model import Figure, LengthUnit, Measurement, MoldSpec, PartSpec, Role
 from tests.readings import measured
-from tests.shapes import Array, Mold, union
+from tests.shapes import Array, Mold, box, rod, two_halves, union
 from tests.shapes_demo import DEMOS, reed_minnow
 from tests.shapes_files import (
     Pose,
@@ -182,3 +182,18 @@ def test_a_bait_beside_the_halves_is_laid_into_its_cavity_or_said_to_differ(scal
     found = read(mold, closed, replace(spec, parts=(*spec.parts, bait)))
     assert_true_to(POND, found)
     assert [finding.code for finding in found.findings] == [said]
+
+
+def test_a_mold_says_how_many_sprues_it_has_when_nothing_joins_them() -> None:
+    """Two round bars of 40 mm, each with a sprue from the edge and a gate of 3 mm."""
+    block = box((-40.0, -30.0, -12.0), (40.0, 30.0, 0.0))
+    bars = [rod((-15.0, y, 0.0), (25.0, y, 0.0), 5.0) for y in (-14.0, 14.0)]
+    sprues = [rod((-41.0, y, 0.0), (-20.0, y, 0.0), 4.0, 1.5) for y in (-14.0, 14.0)]
+    gates = [rod((-20.5, y, 0.0), (-14.5, y, 0.0), 1.5) for y in (-14.0, 14.0)]
+    upper = block.translate((0.0, 0.0, 12.0))
+    mold = two_halves("bars", lower=block, upper=upper, baits=bars, feed=union([*sprues, *gates]))
+    found = read(mold, closed)
+    assert_true_to(mold, found)
+    (told,) = (one for one in found.findings if one.code == "reading.several_sprues")
+    assert isinstance(count := told.values["count"], Figure)
+    assert count.value == 2

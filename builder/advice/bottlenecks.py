@@ -18,8 +18,14 @@ from builder.physics.sections import resized, thin_run
 _LIKE = 3
 """Paths among which the worst one of another pair is sought: those that are worst on the whole."""
 _MARGINS = np.array([1.0, 1.5])
-_THICKER = np.geomspace(0.4, 5.0, 15)
-"""Thicknesses of a deciding section, as multiples of its own, at which its margin is looked up."""
+_THICKER = np.concatenate(
+    [np.geomspace(0.4, 1.0, 6)[:-1], np.geomspace(1.0, 2.2, 34), np.geomspace(2.2, 5.0, 6)[1:]]
+)
+"""Thicknesses of a deciding section, as multiples of its own, at which its margin is looked up.
+
+Its own is one of them, where the margin is what it is; a margin jumps where another section comes to fill
+first, so that the steps are small where most answers lie.
+"""
 _NOTICED = 0.1
 """A front that stands for less than this of a section's set time is not worth a word."""
 _AS_GOOD, _WORTH = 0.9, 1.15

@@ -132,7 +132,7 @@ def parted(mold: Closed) -> tuple[Closed, list[Fed]]:
     pieces = hints.vented(spec, shot_pieces)
     fed = [_part(mold, piece, mouth, n) for piece, mouth, n in pieces]
     laid, said = _with_positives(spec, mold.laid, [bait for one in fed for bait in one.parted.baits])
-    return replace(mold, laid=laid, findings=[*mold.findings, *said]), fed
+    return replace(mold, laid=laid, findings=[*mold.findings, *saying.of_sprues(len(fed)), *said]), fed
 
 
 def _works(mold: Closed, sprue_at_mm: Vec3) -> bool:

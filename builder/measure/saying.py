@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from builder import mesh
+from builder.base import figures
 from builder.measure import shot
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.flow_tree.split import Parted
@@ -12,6 +13,13 @@ from builder.model import Finding
 
 TOUCH_MM = 0.01
 """A vent this near to a core runs along it."""
+
+
+def of_sprues(count: int) -> Iterator[Finding]:
+    """A word on a mold whose cavities are not all fed through one sprue."""
+    if count > 1:
+        values = {"count": figures.count(count)}
+        yield Finding(level="note", code="reading.several_sprues", values=values)
 
 
 def of_plastic(piece: Piece, sprue: Mouth, parted: Parted, cores: Sequence[mesh.Body]) -> Iterator[Finding]:

@@ -162,9 +162,9 @@ def thin_runs(sec: Sections) -> NDArray[np.bool_]:
 def resized(sec: Sections, deciding: int, thickness_mm: float) -> Sections:
     """The path with the thin place around `deciding` made so thick, feeding the same.
 
-    Thicker: everything next to it that would now be thinner grows too; thinner: the place itself. A
-    section keeps its width until it is thicker than wide, then it grows both ways. Drag and flatness
-    change as those of an ellipse.
+    Thicker: everything next to it that would now be thinner grows too; thinner: all of the place by the
+    same share. A section keeps its width until it is thicker than wide, then it grows both ways. Drag and
+    flatness change as those of an ellipse.
     """
     before, width = sec.thickness_mm, sec.width_mm
     run = thin_run(sec, deciding)
@@ -172,7 +172,7 @@ def resized(sec: Sections, deciding: int, thickness_mm: float) -> Sections:
         grown = thin_run(sec, deciding, thickness_mm)
         after = np.where(grown, np.maximum(before, thickness_mm), before)
     else:
-        after = np.where(run, thickness_mm, before)
+        after = np.where(run, before * (thickness_mm / before[deciding]), before)
     wide = np.maximum(width, after)
     flat = sec.flatness + _ellipse_flatness(after, wide) - _ellipse_flatness(before, width)
     return replace(
