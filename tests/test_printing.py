@@ -14,7 +14,7 @@ from builder import mesh
 from builder.measure.features.printing import flatness_mm, printed
 from builder.mesh import turns_deg
 from builder.mesh.flat_regions import surface
-from builder.model import PartMeasure, PartSpec, Role
+from builder.model import PartMeasure, PartSpec, Role, Solid
 from tests.shapes import box, rod, union
 from tests.shapes_demo import flatback_crawler, pond_stick, reed_minnow
 from tests.shapes_files import binary_stl, triangles
@@ -137,6 +137,28 @@ def test_a_bowed_parting_face_is_as_uneven_as_it_is_bowed(bow: float) -> None:
     plate = box((-50.0, -20.0, -12.0), (50.0, 20.0, 0.0)).refine_to_length(2.0)
     bowed = plate.warp_batch(lambda points: points + np.outer(bow * (points[:, 0] / 50) ** 2, [0, 0, 1]))
     assert measure(bowed).flatness_mm == pytest.approx(bow, rel=1e-3)
+
+
+def test_needles_in_a_wall_do_not_make_the_parting_face_uneven() -> None:
+    """Three of them hang together, from four points of the rim down to one in the wall, 0.23 mm deep."""
+    rim = [(10.0 + 0.013 * step, 0.0, 0.0) for step in range(4)]
+    corners = [
+        (x, y, z) for z in (0.0, -10.0) for x, y in ((0.0, 0.0), (20.0, 0.0), (20.0, 20.0), (0.0, 20.0))
+    ]
+    top = [(0, 8, 3), *((k, k + 1, 3) for k in (8, 9, 10)), (11, 1, 2), (11, 2, 3)]
+    front = [
+        (0, 12, 8),
+        *((k, 12, k + 1) for k in (8, 9, 10)),
+        (11, 12, 1),
+        (0, 4, 12),
+        (4, 5, 12),
+        (5, 1, 12),
+    ]
+    others = [(5, 6, 1), (6, 2, 1), (6, 7, 2), (7, 3, 2), (7, 4, 3), (4, 0, 3), (4, 7, 5), (7, 6, 5)]
+    vertices = np.array([*corners, *rim, (7.0, 0.0, -0.23)])
+    half = Solid(name="half", vertices=vertices, faces=np.array([*top, *front, *others], np.int32))
+    assert mesh.volume_mm3(half) == pytest.approx(4000.0)
+    assert flatness_mm(surface(half)) == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_core_has_no_parting_face() -> None:

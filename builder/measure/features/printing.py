@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.mesh.flat_regions import Index, Surface, flats, patches, surface
+from builder.mesh.flat_regions import NEEDLE_MM, Index, Surface, flats, patches, surface
 from builder.model import PartMeasure, PartSpec, Solid, Vouch
 
 Array = NDArray[np.float64]
@@ -145,14 +145,25 @@ def _shortest(body: mesh.Body, starts: Array, ways: Array, facing: float) -> flo
 
 
 def flatness_mm(skin: Surface) -> float | None:
-    """Highest less lowest point of the parting face at z = 0 over its best plane; None without one."""
+    """Highest less lowest point of the parting face at z = 0 over its best plane; None without one.
+
+    Needles are left out: one has no direction of its own, and may stand in a cavity and seem level.
+    """
     near = np.abs(skin.vertices[skin.faces][:, :, 2]).max(axis=1) < LEVEL_MM
     level = near & (np.abs(skin.normals[:, 2]) > LEVEL)
     faces = patches(skin, 1.0, among=level)
     if not faces:
         return None
     patch = max(faces, key=lambda facets: float(skin.areas_mm2[facets].sum()))
+    patch = patch[_height_mm(skin, patch) > NEEDLE_MM]
     points = skin.vertices[np.unique(skin.faces[patch])]
     matrix = np.column_stack([points[:, :2], np.ones(len(points))])
     rest = points[:, 2] - matrix @ np.linalg.lstsq(matrix, points[:, 2], rcond=None)[0]
     return float(np.ptp(rest))
+
+
+def _height_mm(skin: Surface, facets: Index) -> Array:
+    """Height of each facet over its longest side."""
+    corners = skin.vertices[skin.faces[facets]]
+    sides = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=-1)
+    return np.asarray(2 * skin.areas_mm2[facets] / np.maximum(sides.max(axis=1), 1e-12))
