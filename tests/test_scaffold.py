@@ -15,7 +15,7 @@ from builder.cli import main, scaffold
 from builder.model import Tables
 from builder.spec import material_tables, mold_file
 from tests import small_mold
-from tests.shapes import box, rod
+from tests.shapes import box, rod, union
 from tests.shapes_demo import stl_files
 from tests.shapes_files import binary_stl, triangles
 
@@ -211,3 +211,18 @@ def test_a_folder_of_files_is_completed_only_with_its_own_files(tmp_path: Path) 
     (tmp_path / "reed" / "block.stl").symlink_to(tmp_path / "secret.stl")
     assert "this is a link" in refused(tmp_path / "reed", (tmp_path / "reed" / "block.stl",))
     assert "this is a link" in refused(tmp_path / "reed", ())
+
+
+def test_three_baits_of_three_sizes_win_over_four_like_pockets_in_the_underside(tmp_path: Path) -> None:
+    bars = [
+        box((-r, y - 5.0, -8.0), (r, y + 5.0, 1.0)) for r, y in ((30.0, -14.0), (24.0, 0.0), (18.0, 14.0))
+    ]
+    pockets = [box((x, -4.0, -17.0), (x + 8.0, 4.0, -14.0)) for x in (-34.0, -16.0, 4.0, 22.0)]
+    tray = box((-40.0, -22.0, -16.0), (40.0, 22.0, 0.0)) - union([*bars, *pockets])
+    (tmp_path / "tray.stl").write_bytes(binary_stl(triangles(tray)))
+    made = scaffold.write(tmp_path / "molds" / "tray", (tmp_path / "tray.stl",), None, TABLES)
+    assert (made.mold.kind, made.mold.cavities) == ("open pour", 3)
+    assert made.measured
+    assert sorted(bait.volume_ml for bait in made.measured.baits) == pytest.approx(
+        [2.88, 3.84, 4.8], rel=5e-3
+    )

@@ -13,6 +13,7 @@ from pathlib import Path
 from builder import measure, mesh
 from builder.base import contained, disk, figures, limits, units
 from builder.base.problems import Faults, Where
+from builder.measure.open_pour import OTHER_FACE
 from builder.model import (
     Figure,
     Kind,
@@ -180,9 +181,13 @@ def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], caviti
 
 
 def _try_counts(draft: Draft, contents: tuple[bytes, ...], cavities: int | None) -> Draft:
-    """The draft with the first number of cavities that gives like baits, or any baits, or what is asked."""
+    """The draft with the first number of cavities that gives like baits, or any baits, or what is asked.
+
+    Pockets or letters in the underside may be alike as well: those count only where no larger hollows open.
+    """
     counts = (cavities,) if cavities else COUNTS
     unlike: Draft | None = None
+    doubtful: Draft | None = None
     try:
         solids = [
             mesh.read(data, part.file, draft.mold.units)
@@ -196,14 +201,15 @@ def _try_counts(draft: Draft, contents: tuple[bytes, ...], cavities: int | None)
                     break
             else:
                 draft = replace(draft, measured=found.measurement, question="", asked="")
-                if cavities or len(figures.kinds(found.measurement)) == 1:
+                beside = any(one.code == OTHER_FACE for one in found.measurement.findings)
+                if cavities or (len(figures.kinds(found.measurement)) == 1 and not beside):
                     return draft
-                unlike = unlike or draft
+                unlike, doubtful = (unlike, doubtful or draft) if beside else (unlike or draft, doubtful)
     except Faults as faults:
         draft = _asking(draft, faults)
     if draft.asked not in _ASKED_BY_COUNT:
         draft = replace(draft, mold=replace(draft.mold, cavities=cavities or 1))
-    return unlike or draft
+    return unlike or doubtful or draft
 
 
 def _asking(draft: Draft, faults: Faults) -> Draft:

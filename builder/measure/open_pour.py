@@ -21,6 +21,8 @@ OVERLAP = 0.005
 """A core may run into the mold by so much of the smaller one's volume..."""
 INSIDE = 0.2
 """...and at least so much of it lies within the mold's hull; else it is not filed where it belongs."""
+OTHER_FACE = "reading.other_face"
+"""Says that another face opens larger hollows."""
 SMALL_SHARE = 0.2
 """Hollows with less than this share of the largest one's volume are no cavities."""
 OFFERED = 6
@@ -60,16 +62,17 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
         records.part(part, core, vouched, flat=False)
         for (part, vouched), core in zip(others, poured.set_in, strict=True)
     ]
-    return _reading(spec, parts, replace(poured, said=[*poured.said, *_larger(poured, found)]), cavities)
+    said = [*poured.said, *_larger(spec.cavities, poured, found)]
+    return _reading(spec, parts, replace(poured, said=said), cavities)
 
 
-def _larger(poured: Poured, found: Sequence[Poured]) -> Iterator[Finding]:
+def _larger(told: int, poured: Poured, found: Sequence[Poured]) -> Iterator[Finding]:
     """A warning where another face opens larger hollows: an underside may have as many pockets as told."""
     other = max(found, key=lambda one: one.largest_mm3)
     if other.largest_mm3 > poured.largest_mm3:
-        values = {"hollows": str(len(other.hollows)), "parting": other.parting()}
+        values = {"told": str(told), "hollows": str(len(other.hollows)), "parting": other.parting()}
         held = figures.exact(mesh.volume_ml(other.largest_mm3), "ml", "reading.volume", "measured")
-        yield Finding(level="warn", code="reading.other_face", values={**values, "volume": held})
+        yield Finding(level="warn", code=OTHER_FACE, values={**values, "volume": held})
 
 
 def _apart(faces: Sequence[matching.Face]) -> list[matching.Face]:
