@@ -78,3 +78,44 @@ def test_a_ring_engraved_in_the_parting_face_is_no_pin() -> None:
     assert [pin.at_mm[:2] for pin in found.pins] == [pytest.approx(CORNERS[2], abs=0.02)]
     assert found.pins[0].clearance_mm == pytest.approx(0.3, abs=0.02)
     assert volumes(found)[0] == pytest.approx(plastic().volume() / 1000, rel=0.15)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("floor", [4.0, 0.6, 0.0], ids="floor at {} mm".format)
+def test_blind_pockets_as_wide_as_the_bolts_are_no_bolt_holes(floor: float) -> None:
+    """Four holes of 4.4 mm go through both halves; two pockets as wide go down to the floor, in one half."""
+    through = union(upright(at, -30.0, 30.0, 2.2) for at in CORNERS)
+    pockets = union(upright((x, 20.0), floor, 30.0, 2.2) for x in (-10.0, 10.0))
+    found = measured(halves(block(), plastic(), upper=through + pockets, lower=through))
+    assert sorted(bolt.at_mm[:2] for bolt in found.bolts) == [pytest.approx(at, abs=0.02) for at in CORNERS]
+
+
+@pytest.mark.slow
+def test_bolt_holes_between_open_slots_keep_their_own_width() -> None:
+    """Holes of 5.4 mm at the corners; slots of 5.6 mm from the long edges, 6 mm deep to their round end."""
+    holes = [upright(at, -30.0, 30.0, 2.7) for at in CORNERS]
+    slots = [
+        upright((x, side * 20.0), -30.0, 30.0, 2.8)
+        + box((x - 2.8, min(side * 20.0, side * 30.0), -30.0), (x + 2.8, max(side * 20.0, side * 30.0), 30.0))
+        for x in (-12.0, 12.0)
+        for side in (-1.0, 1.0)
+    ]
+    cut = union([*holes, *slots])
+    found = measured(halves(block(), plastic(), upper=cut, lower=cut))
+    assert sorted(bolt.diameter_mm for bolt in found.bolts) == pytest.approx([5.4] * 4 + [5.6] * 4, abs=0.01)
+
+
+@pytest.mark.slow
+def test_a_slotted_hole_is_as_wide_as_the_bolt_that_goes_through_and_its_pins_play_is_across_it() -> None:
+    """Four slots, 5.5 mm by 7 mm, through both halves; a pin of 5 mm stands in a slot of 5.4 mm by 8 mm."""
+
+    def slot(at: Point, low: float, high: float, width: float, longer: float) -> Manifold:
+        ends = [upright((at[0] + side * longer / 2, at[1]), low, high, width / 2) for side in (-1, 1)]
+        return Manifold.batch_hull(ends)
+
+    through = union(slot(at, -30.0, 30.0, 5.5, 1.5) for at in CORNERS)
+    pin, socket = upright((0.0, 19.0), -1.0, 5.0, 2.5), slot((0.0, 19.0), -1.0, 5.3, 5.4, 2.6)
+    (_, _, lower), (_, _, upper) = halves(block(), plastic(), upper=through + socket, lower=through)
+    found = measured([("lower", "half", lower + pin), ("upper", "half", upper)])
+    assert [bolt.diameter_mm for bolt in found.bolts] == [pytest.approx(5.5, abs=0.02)] * 4
+    assert [pin.clearance_mm for pin in found.pins] == [pytest.approx(0.4, abs=0.02)]

@@ -40,7 +40,7 @@ def perfect(case: Case) -> SimpleNamespace:
         baits=(bait,),
         sprue=SimpleNamespace(volume_ml=t.feed_ml),
         runner=SimpleNamespace(volume_ml=0.0),
-        bolts=(SimpleNamespace(diameter_mm=t.bolt_mm),) * t.bolts,
+        bolts=tuple(SimpleNamespace(diameter_mm=mm) for mm in t.bolts_mm),
         pins=(None,) * t.pins,
         vents=(None,) * t.vents[0],
         volume_share=0.01,
@@ -83,6 +83,15 @@ def test_a_feed_a_trunk_and_counts_that_are_off_are_seen() -> None:
         "eyes of 1",
         "trunk mm",
     ]
+
+
+def test_bolts_of_two_widths_are_held_each_against_its_own() -> None:
+    case = draw(replace(BY_NAME["u-slots-and-bolts"], chord=0.4))
+    assert sorted(case.truths.bolts_mm) == [5.4] * 4 + [5.6] * 4
+    read = perfect(case)
+    assert judge(case, cast("Any", read)) == []
+    read.bolts[0].diameter_mm *= 1.05
+    assert [(off.what, off.counts) for off in judge(case, cast("Any", read))] == [("bolt mm", False)]
 
 
 def test_an_error_just_inside_the_limits_is_right() -> None:

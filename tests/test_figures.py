@@ -105,7 +105,7 @@ def test_a_length_is_as_sure_as_its_facets_and_a_volume_as_their_share() -> None
     m = replace(mold().measurement, length_error_mm=0.5, volume_share=0.01)
     read = figures.measured(m)
     height, volume = read["bait.0.height"], read["bait.0.volume"]
-    assert height.high - height.value == height.value - height.low == 0.5
+    assert height.high - height.value == height.value - height.low == 2 * 0.5  # facets on either side
     assert (volume.low, volume.high) == pytest.approx((8.415, 8.585))
 
 
@@ -123,7 +123,7 @@ def test_a_baits_length_is_as_sure_as_its_gates_place_and_its_thinnest_place_may
     one = replace(mold().measurement, length_error_mm=0.1)
     read, bait_of = figures.measured(one), one.baits[0]
     gate_mm = max(gate.thickness_mm for gate in bait_of.gates)
-    assert read["bait.0.length"].high - bait_of.length_mm == pytest.approx(0.1 + 0.05 * gate_mm)
+    assert read["bait.0.length"].high - bait_of.length_mm == pytest.approx(0.2 + 0.05 * gate_mm)
     thin = read["bait.0.thinnest.thickness"]
     assert (thin.value - thin.low, thin.high - thin.value) == pytest.approx((0.1, 0.4))
 

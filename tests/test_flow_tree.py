@@ -7,15 +7,19 @@ from itertools import product
 
 import numpy as np
 import pytest
+import shapely
 from manifold3d import Manifold
 from scipy.ndimage import gaussian_filter
 
 from builder import mesh
+from builder.measure.cavity import void
+from builder.measure.flow_tree import venting
 from builder.measure.flow_tree.stations import Sweep
 from builder.measure.flow_tree.tree import LEVEL_VOXELS, Tree, grow
 from builder.measure.flow_tree.voxels import CHAMFER, FAR, Grid, distances, fill
 from builder.mesh import cuts
 from builder.model import Solid
+from tests.shapes import box
 
 Cell = tuple[int, ...]
 STEPS = [step for step in product((-1, 0, 1), repeat=3) if any(step)]
@@ -95,3 +99,22 @@ def test_a_section_far_thinner_than_the_grid_says_is_not_the_limbs() -> None:
     (path,) = sweep.paths("1", (gate,), 0.02, ())
     assert min(here.thickness_mm for here in path.stations[:-1]) == pytest.approx(1.18, abs=0.02)
     assert max(here.s_mm for here in path.stations) > 15.0
+
+
+def test_a_vent_ends_at_a_long_bait_that_comes_in_at_one_side_first() -> None:
+    """The vent, 1.8 mm by 0.2 mm, meets the curved flank of a bait of 80 mm: at one edge 0.1 mm sooner."""
+    bait = Manifold.sphere(1.0, 256).scale((40.0, 8.0, 6.0))
+    vent = box((10.0, 5.0, 0.0), (11.8, 20.0, 0.2))
+    piece = void.piece(bait + vent, {})
+    mouth = void.Mouth(
+        at=np.array([10.9, 20.0, 0.1]),
+        normal=np.array([0.0, 1.0, 0.0]),
+        polygon=shapely.box(-0.9, -0.1, 0.9, 0.1),
+        area_mm2=0.36,
+        diameter_mm=0.2,
+    )
+    end = venting.first_end(mesh.solid(piece.body, "plastic"), mouth)
+    assert end is not None
+    assert end.polygon.area == pytest.approx(0.36)
+    assert 7.74 < end.at[1] < 7.85  # the flank lies at y = 7.746 there
+    assert len(cuts.apart(piece.body, [end])) == 2

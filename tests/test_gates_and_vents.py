@@ -8,7 +8,7 @@ from manifold3d import CrossSection, Manifold
 
 from builder import mesh
 from builder.measure.cavity.void import Mouth
-from builder.measure.features import records
+from builder.measure.features import records, sizes
 from builder.measure.flow_tree import venting
 from builder.mesh import cuts
 from tests.shapes import box
@@ -76,7 +76,7 @@ def test_a_bait_is_as_long_as_drawn_whatever_its_vent_takes_off_or_leaves_on(
     cut = venting.first_end(mesh.solid(plastic, "plastic"), mouth)
     assert cut is not None
     inner, outer = cuts.apart(plastic, [cut])
-    record, _ = records.bait("1", inner.body, vents=[(outer.body, cut)])
+    record, _ = records.bait("1", inner.body, spans=sizes.spanned(inner.body, [(outer.body, cut)]))
     drawn, _ = records.bait("drawn", bait)
     assert record.length_mm == pytest.approx(drawn.length_mm, abs=0.02)
     assert record.height_mm == pytest.approx(drawn.height_mm, abs=0.01)

@@ -53,6 +53,8 @@ def test_a_vent_that_ends_before_the_outside_is_no_length_of_the_bait(end_mm: fl
     groove = box((27.0, -1.2, 0.0), (end_mm, 1.2, 0.2))
     found = measured(halves(block(), egg() + sprue(), upper=groove, lower=nothing()))
     assert found.baits[0].length_mm == pytest.approx(60.0, rel=0.01)
+    told = [(one.level, one.values["bait"]) for one in found.findings if one.code == "reading.blind_groove"]
+    assert told == ([("note", "1")] if end_mm < 40.0 else [])
 
 
 def test_a_sliver_beside_a_limb_is_not_taken_for_its_section() -> None:

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import re
 
+import numpy as np
 import pytest
 from manifold3d import Manifold
+from numpy.typing import NDArray
 
 from builder.base.problems import Faults
-from builder.model import Hints
+from builder.measure.cavity import classify, void
+from builder.measure.cavity.void import Piece
+from builder.model import Figure, Hints
 from tests.shapes import box, rod, union
 from tests.test_strangers import Parts, block, egg, halves, measured, nothing, sprue, volumes
 
@@ -143,3 +147,73 @@ def test_a_maker_who_tells_one_pin_gets_the_pin_and_not_the_two_letters_beside_i
     found = measured(parts, Hints(pins=1))
     assert [pin.diameter_mm for pin in found.pins] == [pytest.approx(5.0, rel=0.01)]
     assert [finding.code for finding in found.findings] == ["reading.chosen_pins"]
+
+
+def test_a_told_gate_whose_plane_cuts_through_a_bulging_belly_is_taken_before_it() -> None:
+    """The egg is fed aside of its deepest place; there its belly reaches 1.9 mm past the told plane."""
+    feed = rod((16.0, -26.0, 0.0), (16.0, -17.0, 0.0), 4.0, 1.5)
+    gate = rod((16.0, -18.0, 0.0), (16.0, -9.0, 0.0), 1.5)
+    told = Hints(gates_at_mm=(((-16.0, 12.1, 0.0), (0.0, -1.0, 0.0)),))  # read half a turn about z
+    found = measured(halves(block(), egg() + feed + gate, upper=nothing(), lower=nothing()), told)
+    assert found.baits[0].height_mm == pytest.approx(_egg_height(), abs=0.02)
+    assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=2e-3)
+    (moved,) = [one for one in found.findings if one.code == "reading.gate_moved"]
+    value = moved.values["moved"]
+    assert isinstance(value, Figure)
+    assert 0.1 < value.value < 0.8
+
+
+def test_a_vent_round_a_blade_ends_where_the_bait_begins() -> None:
+    """A blade from the belly, 1.8 mm thick and loose by 0.1 mm all round, beside the bait's deepest place."""
+    blade, loose = (box((-gap, -40.0, -0.9 - gap), (24.0 + gap, -3.0 + gap, 0.9 + gap)) for gap in (0.0, 0.1))
+    parts = halves(block(), egg() + sprue(), upper=loose, lower=loose)
+    found = measured([*parts, ("blade", "blade", blade)])
+    assert found.baits[0].height_mm == pytest.approx(_egg_height(), abs=0.05)
+    assert [vent.length_mm for vent in found.vents] == [pytest.approx(25.0 - 14.0, abs=0.1)]
+
+
+def _egg_height() -> float:
+    low, high = np.array(egg().bounding_box()).reshape(2, 3)
+    return float((high - low)[1])
+
+
+def test_a_vent_beside_a_tubes_skirt_ends_at_its_wall_and_holds_no_bait() -> None:
+    """A tube, up to 15.2 mm round a core of 10 mm; the core's seat is loose by 0.1 mm.
+
+    Its wall comes into the vents, 1.8 mm by 0.2 mm, at one side first.
+    """
+    flank = Manifold.sphere(1.0, 256).scale((70.0, 7.6, 7.6)) ^ box((-24.0, -9.0, -9.0), (30.0, 9.0, 9.0))
+    tube = flank + Manifold.sphere(7.14, 96).translate((-24.0, 0.0, 0.0))
+    core = rod((-12.0, 0.0, 0.0), (45.0, 0.0, 0.0), 5.0)
+    seat = rod((29.9, 0.0, 0.0), (45.0, 0.0, 0.0), 5.1)
+    feed = rod((-41.0, 0.0, 0.0), (-30.0, 0.0, 0.0), 4.0, 2.0) + rod(
+        (-31.0, 0.0, 0.0), (-24.0, 0.0, 0.0), 2.0
+    )
+    vents = box((28.0, 5.5, 0.0), (29.8, 26.0, 0.2)) + box((28.0, -26.0, 0.0), (29.8, -5.5, 0.2))
+    parts = halves(block(), tube + feed + seat, upper=vents, lower=nothing())
+    found = measured([*parts, ("core", "core", core)])
+    assert volumes(found) == pytest.approx([(tube - core).volume() / 1000], rel=5e-3)
+    assert sorted(round(vent.length_mm, 1) for vent in found.vents) == [10.0, 18.0, 18.0]
+    assert max(vent.volume_ml for vent in found.vents) < 0.06
+    assert found.baits[0].height_mm == pytest.approx(15.2, abs=0.05)
+
+
+def test_a_lid_with_one_hollow_on_both_its_sides_parts_nothing_and_one_between_two_does() -> None:
+    """A body seen straight through its sprue has a face in its end; ribbons that go on there are no mouths.
+
+    A slit of 0.02 mm in a quarter of a bar of 10 mm by 10 mm, and one that cuts the bar in two.
+    """
+
+    def slit(y: float) -> tuple[list[Piece], list[NDArray[np.float64]]]:
+        lid = box((-0.01, -5.0, -5.0), (0.01, y, y)).as_original()
+        bar = box((-20.0, -5.0, -5.0), (20.0, 5.0, 5.0)) - lid
+        pieces = [void.piece(part, {lid.original_id(): "outside"}) for part in bar.decompose()]
+        return pieces, [np.array([0.0, (y - 5.0) / 2, (y - 5.0) / 2]), np.array([0.0, 9.0, 9.0])]
+
+    pieces, places = slit(0.0)
+    assert len(pieces) == 1
+    assert len(classify.idle(pieces, places)) == 2
+    assert classify.idle(pieces, [np.array([3.0, 0.0, 0.0])]) == []
+    pieces, places = slit(5.0)
+    assert len(pieces) == 2
+    assert classify.idle(pieces, places) == []

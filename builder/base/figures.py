@@ -14,6 +14,7 @@ from builder.model import (
     Finding,
     Finished,
     FlowPath,
+    Gate,
     Measurement,
     Origin,
     PartMeasure,
@@ -33,6 +34,8 @@ TIP_MM = 3.0
 """A limb is told as thick as it is at most so far from its tip, which may be round or sharp."""
 GATE_SHARE = 0.05
 """Where along the way a gate is cut is known to such a share of its thickness: measured on drawn molds."""
+BOTH_SIDES = 2.0
+"""Facets lie within the drawn curve on either side of a bait, and at either end of it."""
 UPRIGHT = 0.5
 """A gate that looks so much up or down ends the bait's width, not its length."""
 APART = "reading.apart"
@@ -153,11 +156,13 @@ def _named(m: Measurement) -> Iterator[tuple[str, Figure]]:
 
 def _bait(bait: Bait, m: Measurement) -> Iterator[tuple[str, Figure]]:
     gate_mm = max((gate.thickness_mm for gate in bait.gates), default=0.0)
-    off = m.length_error_mm + GATE_SHARE * gate_mm
+    off = BOTH_SIDES * m.length_error_mm + GATE_SHARE * gate_mm
     yield "length", _read(bait.length_mm, off, "mm", "advice.because.bait_length")
-    yield "height", _length(bait.height_mm, m)
-    above_mm = max((gate.thickness_mm for gate in bait.gates if abs(gate.normal[2]) > UPRIGHT), default=0.0)
-    yield "width", _read(bait.width_mm, m.length_error_mm + GATE_SHARE * above_mm, "mm")
+    above = [gate for gate in bait.gates if abs(gate.normal[2]) > UPRIGHT]
+    beside = [gate for gate in bait.gates if gate not in above and _beside(gate, bait)]
+    for name, value, ends in (("height", bait.height_mm, beside), ("width", bait.width_mm, above)):
+        gate_mm = max((gate.thickness_mm for gate in ends), default=0.0)
+        yield name, _read(value, BOTH_SIDES * m.length_error_mm + GATE_SHARE * gate_mm, "mm")
     yield "volume", _share(bait.volume_ml, m.volume_share, "ml", "advice.because.bait_volume")
     if bait.thinnest:
         yield from ((f"thinnest.{name}", figure) for name, figure in station(bait.thinnest, m).items())
@@ -167,6 +172,12 @@ def _bait(bait: Bait, m: Measurement) -> Iterator[tuple[str, Figure]]:
     if bait.sockets:
         yield "sockets", count(len(bait.sockets))
         yield "socket", _length(bait.sockets[0].diameter_mm, m)
+
+
+def _beside(gate: Gate, bait: Bait) -> bool:
+    """True for a gate in back or belly: as far out as they are, not as nose or tail are."""
+    out = -sum(n * (at - middle) for n, at, middle in zip(gate.normal, gate.at_mm, bait.at_mm, strict=True))
+    return abs(out - bait.height_mm / 2) < abs(out - bait.length_mm / 2)
 
 
 def _near_tip(path: FlowPath) -> float:

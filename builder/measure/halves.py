@@ -17,7 +17,7 @@ from builder.measure.cavity import classify, holding, lids, sealing, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.closing import assemble, matching, registering
-from builder.measure.features import records, walls
+from builder.measure.features import records, sizes, walls
 from builder.measure.flow_tree import split
 from builder.measure.flow_tree.split import Grown, Parted, Unsure
 from builder.measure.flow_tree.stations import Sweep, thinnest
@@ -163,7 +163,8 @@ def _hollows(
     mold = mesh.union(bodies)
     found = lids.lids(mesh.solid(mold, "mold"), mold)
     pieces = void.pieces(outer, mold, [lid.body for lid in found])
-    shoulders = classify.shoulders(pieces, [lid.at for lid in found if lid.deep])
+    deep = [lid.at for lid in found if lid.deep]
+    shoulders = [*classify.shoulders(pieces, deep), *classify.idle(pieces, deep)]
     covers = [lid.body for lid in found if not any(lid.at is at for at in shoulders)]
     if shoulders:
         pieces = void.pieces(outer, mold, covers)
@@ -263,9 +264,12 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     spec, laid, named = mold.spec, mold.laid, mold.named
     baits: list[tuple[Bait, Solid]] = []
     vents: list[tuple[Vent, Solid]] = []
+    said: list[Finding] = []
     for one in fed:
         names = [str(len(baits) + k + 1) for k in range(len(one.parted.baits))]
-        baits += _baits(one, names)
+        spans = [sizes.spanned(body, one.parted.vents_of(k)) for k, body in enumerate(one.parted.baits)]
+        said += saying.of_grooves(names, spans)
+        baits += _baits(one, names, spans)
         vents += _vents(one.parted, names)
     sprue, runner = _feed(fed)
     feed = mesh.union(one.parted.runner for one in fed)
@@ -276,11 +280,12 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     low, high = mesh.box(mold.outer)
     solids = [solid for _, solid in baits]
     loss = [records.faceting(solid) for solid in solids]
+    unsure = 0.0 if all(one.parted.flow.sure for one in fed) else UNSURE_SHARE
     roles = [part.role for part in spec.parts if part.role != "bait"]
     cores = [body for body, role in zip(mold.bodies, roles, strict=True) if role != "half"]
     pins = holding.pins((halves[0], halves[1]), named.closed)
     meant = hints.believed(spec.hints.pins, [pin.diameter_mm for pin in pins])
-    said = (say for one in fed for say in saying.of_plastic(one.piece, one.mouth, one.parted, cores))
+    said += [say for one in fed for say in saying.of_plastic(one.piece, one.mouth, one.parted, cores)]
     measurement = Measurement(
         slug=spec.slug,
         kind=spec.kind,
@@ -302,7 +307,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         ),
         projected_mm2=mesh.projected_mm2(everything),
         parting_mm2=matching.contact_mm2(halves[0], halves[1], contoured),
-        volume_share=max([*(share for share, _ in loss), *_unsure(fed)]) + _apart_share(mold, solids),
+        volume_share=max(unsure, *(share for share, _ in loss)) + _apart_share(mold, solids),
         length_error_mm=max(gap for _, gap in loss),
         pitch_mm=fed[0].parted.flow.pitch_mm,
         findings=(*mold.findings, *said, *hints.chosen("pins", spec.hints.pins, len(pins), len(meant))),
@@ -337,11 +342,6 @@ def _open(fed: Fed) -> Iterator[Mouth]:
             yield mouth
 
 
-def _unsure(fed: Sequence[Fed]) -> Iterator[float]:
-    """The share by which each bait is unsure that is hardly wider than its gate."""
-    return (UNSURE_SHARE for one in fed if not one.parted.flow.sure)
-
-
 def _apart_share(mold: Closed, baits: Sequence[Solid]) -> float:
     """The share by which a bait is unsure because the faces of the halves do not meet; Faults if by much."""
     gap = figures.apart_mm(mold.findings)
@@ -353,17 +353,16 @@ def _apart_share(mold: Closed, baits: Sequence[Solid]) -> float:
     return share
 
 
-def _baits(fed: Fed, names: Sequence[str]) -> list[tuple[Bait, Solid]]:
+def _baits(fed: Fed, names: Sequence[str], spans: Sequence[sizes.Spans]) -> list[tuple[Bait, Solid]]:
     """Each bait with its flow paths."""
     parted = fed.parted
     sweep = Sweep(plastic=parted.flow.plastic, tree=parted.flow.tree, pitch_mm=parted.flow.pitch_mm)
     made = []
     for k, (name, body, gates) in enumerate(zip(names, parted.baits, parted.gates, strict=True)):
-        outlets = zip(parted.vents, parted.vent_of, strict=True)
-        vents = [(vent, cut) for (vent, cut, _), of in outlets if of == k]
         volume_ml = mesh.volume_ml(body)
-        paths = sweep.paths(name, gates, volume_ml, tuple(cut.at for _, cut in vents))
-        made.append(records.bait(name, body, gates, paths, thinnest(paths, volume_ml), vents=vents))
+        paths = sweep.paths(name, gates, volume_ml, tuple(cut.at for _, cut in parted.vents_of(k)))
+        narrow = thinnest(paths, volume_ml)
+        made.append(records.bait(name, body, gates, paths, narrow=narrow, spans=spans[k]))
     return made
 
 

@@ -8,6 +8,7 @@ from builder import mesh
 from builder.base import figures
 from builder.measure import shot
 from builder.measure.cavity.void import Mouth, Piece
+from builder.measure.features.sizes import Spans
 from builder.measure.flow_tree.split import Parted
 from builder.model import Finding
 
@@ -26,6 +27,9 @@ def of_plastic(piece: Piece, sprue: Mouth, parted: Parted, cores: Sequence[mesh.
     """What is doubtful or worth saying of one piece of plastic; `cores` are cores and blades."""
     if not parted.flow.sure:
         yield Finding(level="warn", code="reading.wide_gate")
+    for cut, before_mm in parted.moved:
+        moved = {"moved": figures.exact(before_mm, "mm", "reading.gate_moved_by", "measured")}
+        yield Finding(level="note", code="reading.gate_moved", values=moved, at_mm=mesh.vec(cut.at))
     for well in parted.wells:
         yield Finding(level="note", code="reading.well", at_mm=mesh.vec(well))
     for body, _, mouth in parted.vents:
@@ -34,3 +38,12 @@ def of_plastic(piece: Piece, sprue: Mouth, parted: Parted, cores: Sequence[mesh.
     for mouth in piece.mouths:
         if mouth is not sprue and mouth.diameter_mm > shot.WIDEST_VENT_MM:
             yield Finding(level="warn", code="reading.second_mouth", at_mm=mesh.vec(mouth.at))
+
+
+def of_grooves(names: Sequence[str], spans: Sequence[Spans]) -> Iterator[Finding]:
+    """What to say of grooves that leave a bait as a vent does, and end before the outside."""
+    for name, span in zip(names, spans, strict=True):
+        for end in span.grooves:
+            yield Finding(
+                level="note", code="reading.blind_groove", values={"bait": name}, at_mm=mesh.vec(end)
+            )

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.base import limits
-from builder.mesh.normals import areas, crosses, facets, unit_normals, units
+from builder.mesh.normals import Facets, areas, crosses, facets, unit_normals, units
 from builder.mesh.plan_box import PlanBox, plan_box
 from builder.mesh.rotations import frame, matrix, turns_deg, vec
 from builder.mesh.sections import Section, inscribed, rings, section
@@ -42,6 +42,7 @@ __all__ = [
     "MM",
     "MM3_PER_ML",
     "Body",
+    "Facets",
     "PlanBox",
     "Section",
     "above",

@@ -30,6 +30,8 @@ LAST_SHARE = 1.005
 BUMP_SHARE = 1.15
 """As narrow sections are looked for behind one that is so much wider, as a section in a bend is."""
 TILTS = (-0.4, 0.4)
+BULGE_MM, BULGE_SHARE = 2.0, 2.0
+"""A told gate is taken so far before its place at most, where its plane cuts so many times as much."""
 FOLLOW_SHARE, FOLLOWED = 0.2, 60
 """From the gate the limb is followed in steps of such a share of its width, at most so many."""
 
@@ -107,6 +109,22 @@ def narrowest(
             normal = axis / length
         reach_mm, step = max(reach_mm / 3, 12 * FINEST_MM), max(step / 4, FINEST_MM)
     return _followed(solid, found[_last_narrow(found)])
+
+
+def before_bulge(solid: Solid, at: Array, normal: Array) -> tuple[Cut | None, float]:
+    """The limb's section at a place, or just before the bait bulges into that plane; how far before, mm."""
+    told = across(solid, at, normal)
+    steps = np.arange(FINEST_MM, BULGE_MM, FINEST_MM)
+    found = [] if told is None else [across(solid, at - step * normal, normal) for step in steps]
+    least = min((cut.polygon.area for cut in found if cut is not None), default=np.inf)
+    if told is None or told.polygon.area < BULGE_SHARE * least:
+        return told, 0.0
+    narrow = (
+        (cut, float(step))
+        for cut, step in zip(found, steps, strict=True)
+        if cut is not None and cut.polygon.area <= LAST_SHARE * least
+    )
+    return next(narrow)
 
 
 def _followed(solid: Solid, start: Cut) -> Cut:

@@ -88,6 +88,7 @@ def told(m: Measurement) -> dict[str, list[Figure]]:
     )
     for key, name, count in things:
         found[name] = [its[key.format(k)] for k in range(count) if key.format(k) in its]
+    found["bolt hole"].sort(key=lambda one: one.value)
     found["mold size"] = sorted((its[f"size.{axis}"] for axis in "xyz"), key=lambda one: one.value)
     return found
 

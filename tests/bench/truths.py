@@ -91,8 +91,8 @@ def of_random(case: Drawn) -> Known:
     }
     if "vent to blind" not in case.features:  # a groove that ends blind is no length of the bait
         known["bait length"] = [(reach_mm(baits[k]), reach_mm(baits[k]) + along[k]) for k in order]
-    if len({hole.diameter for hole in mold.holes}) == 1:
-        known["bolt hole"] = _exact(*(hole.diameter for hole in mold.holes))
+    if mold.holes:
+        known["bolt hole"] = _exact(*sorted(hole.diameter for hole in mold.holes))
     known["pin"] = _exact(*(peg.diameter for peg in mold.pegs))
     known["play of a pin"] = _exact(*(peg.clearance for peg in mold.pegs))
     if "warped" not in case.features and "vent to bolt" not in case.features:
@@ -117,8 +117,8 @@ def of_drawn(case: Case, truths: Truths, one_kind: bool = True) -> Known:
         if truths.vents_ml:
             feed += truths.vents_ml
             known["sprue, runner and vents"] = [(feed - slack, feed + slack)]
-    if truths.bolt_mm:
-        known["bolt hole"] = _exact(*[truths.bolt_mm] * truths.bolts)
+    if truths.bolts_mm:
+        known["bolt hole"] = _exact(*sorted(truths.bolts_mm))
     if truths.vent_mm:
         known["vent depth"] = _exact(*[truths.vent_mm] * truths.vents[0])
     if one_kind and truths.eye_mm:

@@ -138,7 +138,7 @@ def _hinted(case: Case, made: Spec, name: str, problem: Problem, turn: int) -> t
         value = [_rounded(_mapped(p, frame)) for p in truths.ignore_at_mm]
     else:
         plain: Mapping[str, object] = {
-            "bolts": truths.bolts,
+            "bolts": len(truths.bolts_mm),
             "pins": truths.pins,
             "eye_mm": truths.eye_mm[0] if truths.eye_mm else None,
             "pitch_mm": 0.2,

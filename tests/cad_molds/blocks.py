@@ -12,7 +12,7 @@ from tests.cad_molds import partings
 from tests.cad_molds.primitives import Point, ball, box, hexagon, rod, under, union, words
 from tests.cad_molds.records import Recipe
 
-BOLT_MM, PIN_MM, CLEARANCE_MM, WALL_MM = 5.4, 6.0, 0.2, 3.0
+BOLT_MM, SLOT_MM, PIN_MM, CLEARANCE_MM, WALL_MM = 5.4, 5.6, 6.0, 0.2, 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,8 +35,8 @@ class Block:
     cuts_a: list[Manifold] = field(default_factory=list)
     cuts_b: list[Manifold] = field(default_factory=list)
     adds_a: list[Manifold] = field(default_factory=list)
-    bolts: int = 0
-    bolt_mm: float | None = None
+    bolts_mm: tuple[float, ...] = ()
+    """Width of each bolt's hole or slot."""
     pins: int = 0
     ignore_at: tuple[Point, ...] = ()
 
@@ -156,12 +156,13 @@ def block(recipe: Recipe, s: Skin) -> Block:
 def _bolts(made: Block, s: Skin, recipe: Recipe) -> None:
     places = _corners(s, 6.5)
     if "six" in recipe.extras:
-        places += [((s.low[0] + s.high[0]) / 2, y) for y in (s.low[1] + 6.5, s.high[1] - 6.5)]
+        x = s.low[0] + 0.32 * (s.high[0] - s.low[0])  # no pin stands there
+        places += [(x, y) for y in (s.low[1] + 6.5, s.high[1] - 6.5)]
     made.cuts += [
         rod((x, y, s.low[2] - 1), "+z", s.high[2] - s.low[2] + 2, BOLT_MM / 2, recipe.chord)
         for x, y in places
     ]
-    made.bolts, made.bolt_mm = len(places), BOLT_MM
+    made.bolts_mm += (BOLT_MM,) * len(places)
     if "nut traps" in recipe.extras:
         made.cuts_a += [hexagon((x, y, s.low[2] - 1), 8.2, 5.5) for x, y in places]
     if "counterbores" in recipe.extras:
@@ -173,10 +174,11 @@ def _slots(made: Block, s: Skin, recipe: Recipe) -> None:
     span = s.high[0] - s.low[0]
     for x in (s.low[0] + 0.22 * span, s.low[0] + 0.78 * span):
         for y, out in ((s.low[1] + 6.0, s.low[1] - 1), (s.high[1] - 6.0, s.high[1] + 1)):
-            hole = rod((x, y, s.low[2] - 1), "+z", s.high[2] - s.low[2] + 2, 2.8, recipe.chord)
-            gap = box((x - 2.8, min(y, out), s.low[2] - 1), (x + 2.8, max(y, out), s.high[2] + 1))
+            hole = rod((x, y, s.low[2] - 1), "+z", s.high[2] - s.low[2] + 2, SLOT_MM / 2, recipe.chord)
+            half = SLOT_MM / 2
+            gap = box((x - half, min(y, out), s.low[2] - 1), (x + half, max(y, out), s.high[2] + 1))
             made.cuts.append(hole + gap)
-    made.bolts, made.bolt_mm = made.bolts + 4, made.bolt_mm or 5.6
+    made.bolts_mm += (SLOT_MM,) * 4
 
 
 def _pin_places(s: Skin) -> list[tuple[float, float]]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from tests.cad_molds.reader_door import Measurement
 from tests.cad_molds.records import Case, Truths
 
-BAIT_SHARE, FEED_SHARE, TRUNK_SHARE, EYE_SHARE = 0.006, 0.02, 0.03, 0.03
+BAIT_SHARE, FEED_SHARE, TRUNK_SHARE, EYE_SHARE, BOLT_SHARE = 0.006, 0.02, 0.03, 0.03, 0.03
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +57,7 @@ def _volumes(truth: Truths, read: Measurement) -> list[Off]:
 
 def _counts(truth: Truths, read: Measurement) -> list[Off]:
     pairs = [
-        ("bolts", (truth.bolts,), len(read.bolts)),
+        ("bolts", (len(truth.bolts_mm),), len(read.bolts)),
         ("pins", (truth.pins,), len(read.pins)),
         ("vents", truth.vents, len(read.vents)),
     ]
@@ -95,10 +95,11 @@ def _sizes(truth: Truths, read: Measurement) -> list[Off]:
     ):
         if abs(other - one) > 0.01 * one + 0.3 and not truth.slack_ml:
             found.append(Off(what="bait length mm", truth=f"{one:.2f}", read=f"{other:.2f}", counts=False))
-    if truth.bolt_mm and read.bolts and len(read.bolts) == truth.bolts:
-        worst = max((bolt.diameter_mm for bolt in read.bolts), key=lambda d: abs(d - truth.bolt_mm))  # type: ignore[operator]
-        if abs(worst - truth.bolt_mm) > 0.03 * truth.bolt_mm:
-            found.append(Off(what="bolt mm", truth=f"{truth.bolt_mm}", read=f"{worst:.3f}", counts=False))
+    for one, other in zip(
+        sorted(truth.bolts_mm), sorted(bolt.diameter_mm for bolt in read.bolts), strict=False
+    ):
+        if abs(other - one) > BOLT_SHARE * one and len(read.bolts) == len(truth.bolts_mm):
+            found.append(Off(what="bolt mm", truth=f"{one}", read=f"{other:.3f}", counts=False))
     for bait in read.baits:
         for socket in bait.sockets if truth.eye_mm else ():
             if abs(socket.diameter_mm - truth.eye_mm[0]) > EYE_SHARE * truth.eye_mm[0]:

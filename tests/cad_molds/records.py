@@ -78,8 +78,8 @@ class Truths:
     """Diameter of the narrowest trunk: between the drawing's flats, and the drawn one."""
     eye_mm: tuple[float, ...]
     """All eyes of one bait."""
-    bolts: int
-    bolt_mm: float | None
+    bolts_mm: tuple[float, ...]
+    """Width of each bolt's hole or open slot."""
     pins: int
     vents: tuple[int, ...]
     """Counts that are right: an overflow well makes one way out or two of it."""

@@ -7,8 +7,9 @@ from tests.mutants import in_file
 MADE = in_file(
     "builder/base/figures.py",
     ('yield "length", _read(bait.length_mm, off,', 'yield "length", _read(bait.width_mm, off,', "width for a bait's length"),
-    ('yield "height", _length(bait.height_mm, m)', 'yield "height", _length(bait.width_mm, m)', "width for a bait's height"),
-    ('yield "width", _read(bait.width_mm,', 'yield "width", _read(bait.height_mm,', "height for a bait's width"),
+    ('("height", bait.height_mm, beside)', '("height", bait.width_mm, beside)', "width for a bait's height"),
+    ('("width", bait.width_mm, above)', '("width", bait.height_mm, above)', "height for a bait's width"),
+    ("BOTH_SIDES = 2.0", "BOTH_SIDES = 1.0", "what facets lose on one side alone"),
     ("_share(bait.volume_ml, m.volume_share,", "_share(m.baits[0].volume_ml, m.volume_share,", "one volume for all baits"),
     ('"ml", "advice.because.bait_volume")', '"g", "advice.because.bait_volume")', "grams for millilitres"),
     ("count(len(bait.sockets))", "count(len(bait.gates))", "gates for eye sockets"),

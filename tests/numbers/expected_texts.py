@@ -39,6 +39,12 @@ def length(value: float, m: Measurement) -> Quantity:
     return told(value, "mm", m)
 
 
+def across(value: float, m: Measurement) -> Quantity:
+    """A size across a bait that is fed at its nose: facets lie within it on either side."""
+    off = 2 * m.length_error_mm
+    return Quantity(value=value, low=value - off, high=value + off, unit="mm")
+
+
 def volume(value: float, m: Measurement, unit: str = "ml") -> Quantity:
     """A volume, or an area, with the error of all volumes."""
     return told(value, unit, m)
@@ -141,8 +147,8 @@ def terminal(record: MoldRecord) -> Iterator[tuple[str, str, Quantity, str]]:
         yield thing, "volume", volume(bait.volume_ml, m), "measured"
         yield thing, "weight", bare(weight), weight.origin
         yield thing, "length", long(bait, m), "measured"
-        yield thing, "height", length(bait.height_mm, m), "measured"
-        yield thing, "width", length(bait.width_mm, m), "measured"
+        yield thing, "height", across(bait.height_mm, m), "measured"
+        yield thing, "width", across(bait.width_mm, m), "measured"
         yield thing, "sockets", exact(len(bait.sockets), "count"), "measured"
         yield thing, "socket", length(bait.sockets[0].diameter_mm, m), "measured"
         assert bait.thinnest

@@ -25,14 +25,10 @@ HEXAGON = 0.95
 """Rounder mouths are circles."""
 WIDEST_BOLT_MM = 25.0
 ACROSS_MM = 0.5
-SAME_SHARE = 0.03
-"""Bolt holes are as wide as each other but for such a share."""
 MOST_MOUTHS = 24
 WIDE = (0.5, 0.2)
 """Mouths that count, as shares of the widest, for a through hole (others may cut it) and for a blind one."""
 BORE_MM = 0.01
-INSIDE_MM = 0.2
-"""A hole's end is looked at so far within it."""
 MEET_MM = 0.1
 """Mouths no farther apart are the two sides of one lid."""
 AROUND_SHARE = 0.15
@@ -73,8 +69,7 @@ def name(pieces: Sequence[Piece], sprue_at_mm: Vec3 | None = None) -> Named:
         (piece, bolt) for piece in pieces if piece is not shot and (bolt := bolt_of(piece)) is not None
     ]
     heads = [one for one in drilled if any(_is_head(one, other) for other in drilled)]
-    through = [bolt.diameter_mm for piece, bolt in drilled if (piece, bolt) not in heads and _crosses(piece)]
-    holes = [one for one in drilled if one not in heads and _is_hole(*one, through)]
+    holes = [one for one in drilled if one not in heads and _crosses(one[0])]
     pockets = [one[0] for one in drilled if one not in heads and one not in holes]
     rest = [piece for piece in pieces if not any(piece is one for one, _ in drilled)]
     return Named(
@@ -118,6 +113,27 @@ def shoulders(pieces: Sequence[Piece], places: Sequence[Array]) -> list[Array]:
     return found
 
 
+def idle(pieces: Sequence[Piece], places: Sequence[Array]) -> list[Array]:
+    """Which lids part nothing: on both sides of them, or of one in their plane, lies the same piece.
+
+    A face deep in a cavity sees the open through the sprue, and hollows that go on there are no mouths.
+    """
+    planes = [
+        (one.at, one.normal)
+        for piece in pieces
+        for one, two in combinations(piece.mouths[:MOST_MOUTHS], 2)
+        if np.linalg.norm(one.at - two.at) < MEET_MM and one.normal @ two.normal < -0.99
+    ]
+    return [
+        at
+        for at in places
+        if any(
+            abs((at - here) @ normal) < MEET_MM and np.linalg.norm(at - here) < WIDEST_BOLT_MM
+            for here, normal in planes
+        )
+    ]
+
+
 def _nearest(pieces: Sequence[Piece], point: Vec3 | None) -> Piece | None:
     """The piece with the mouth nearest to a hinted point."""
     if point is None:
@@ -138,22 +154,8 @@ def _is_head(one: tuple[Piece, Bolt], other: tuple[Piece, Bolt]) -> bool:
     return one is not other and one[1].length_mm < other[1].length_mm and _meet(one[0], other[0])
 
 
-def _is_hole(piece: Piece, bolt: Bolt, widths_mm: Sequence[float]) -> bool:
-    """True for a bolt's hole, and no pocket: it crosses the parting, or is as wide as one that does."""
-    alike = any(abs(bolt.diameter_mm / width - 1) < SAME_SHARE for width in widths_mm)
-    return _crosses(piece) or (alike and not _shut_by_a_face(piece))
-
-
-def _shut_by_a_face(piece: Piece) -> bool:
-    """True for a hole through one half alone, which the other's flat face ends; a pin would stand in it."""
-    end, inward = min((piece.low[2], 1.0), (piece.high[2], -1.0), key=lambda one: abs(one[0]))
-    last = level(piece, float(end + inward * INSIDE_MM)) if abs(end) < MEET_MM else None
-    middle = level(piece, float(piece.low[2] + piece.high[2]) / 2)
-    return last is not None and middle is not None and last.area > FULL[0] * middle.area
-
-
 def _crosses(piece: Piece) -> bool:
-    """True for a hole that goes on beyond the parting."""
+    """True for a hole that goes on beyond the parting: a bolt ends in the other half, or behind it."""
     return bool(piece.low[2] < -ACROSS_MM and piece.high[2] > ACROSS_MM)
 
 
@@ -239,7 +241,7 @@ def _tube(piece: Piece) -> Bolt | None:
         return None
     bore = min(rings, key=lambda ring: ring.area)
     wider = [ring for ring in rings if ring.area > LIKE * bore.area]
-    width = void.drawn_mm(bore)
+    width = void.passing_mm(bore)
     aside = max(ring.centroid.distance(bore.centroid) for ring in rings)
     length = float(top.at[2] - bottom.at[2])
     full = piece.volume_mm3 / (length * np.mean([ring.area for ring in rings]))
@@ -291,7 +293,7 @@ def _through(piece: Piece, one: Mouth, two: Mouth) -> Bolt | None:
     return Bolt(
         at_mm=mesh.vec(first.at),
         direction=mesh.vec((second.at - first.at) / length),
-        diameter_mm=round_diameter(narrow),
+        diameter_mm=void.passing_mm(narrow.polygon),
         length_mm=length,
         nut_trap_mm=wide.diameter_mm if ROUND < wide.roundness < HEXAGON else None,
     )
@@ -311,7 +313,7 @@ def _blind(piece: Piece, wide: Sequence[Mouth]) -> Bolt | None:
     return Bolt(
         at_mm=mesh.vec(mouth.at),
         direction=mesh.vec(-mouth.normal),
-        diameter_mm=round_diameter(mouth),
+        diameter_mm=void.passing_mm(mouth.polygon),
         length_mm=depth,
         through=False,
     )
@@ -368,11 +370,11 @@ def _pins_of(part: mesh.Body, other: Solid, up: float) -> Iterator[Pin]:
 
 
 def _hole_round(section: mesh.Section, at: Array) -> float | None:
-    """Diameter of the opening of a section that holds the point."""
+    """Diameter of the pin that fits the opening of a section that holds the point."""
     here = shapely.Point(section.lower(at))
     for part in section.polygons.geoms:
         for ring in part.interiors:
             hole = shapely.Polygon(ring)
             if hole.contains(here):
-                return void.drawn_mm(hole)
+                return void.passing_mm(hole)
     return None

@@ -78,7 +78,7 @@ def _sleeve(piece: Piece, halves: Sequence[mesh.Body]) -> Pin | None:
         direction=(0.0, 0.0, 1.0 if top is None or not len(top.interiors) else -1.0),
         diameter_mm=void.drawn_mm(pin),
         length_mm=(socket.area * height - piece.volume_mm3) / pin.area,
-        clearance_mm=void.drawn_mm(socket) - void.drawn_mm(pin),
+        clearance_mm=void.passing_mm(socket) - void.drawn_mm(pin),
     )
 
 

@@ -25,6 +25,8 @@ SMALLEST_MM2 = 0.1
 SEAM_MM = 1e-3
 CIRCLE = 0.93
 """An octagon has 0.948, a hexagon 0.907."""
+UNEVEN_SHARE = 0.05
+"""A circle's corners lie on it but for such a share, also in a rough mesh."""
 LEVEL_MM = 5e-3
 LEVEL_COS = 0.9999
 """Facets within these limits are one opening."""
@@ -69,17 +71,38 @@ def even_mm(area_mm2: float) -> float:
 def drawn_mm(polygon: shapely.Polygon) -> float:
     """Diameter (mm) of the circle that a round outline was drawn as: its corners lie on it.
 
-    That of the circle of equal area where the outline is not round.
+    That of the circle of equal area where the outline is no circle.
 
     >>> square = shapely.Point(0, 0).buffer(2.0, quad_segs=1)
     >>> octagon = shapely.Point(0, 0).buffer(2.0, quad_segs=2)
     >>> round(drawn_mm(square), 3), round(drawn_mm(octagon), 3)
     (3.192, 4.0)
     """
-    if roundness(polygon) < CIRCLE:
-        return even_mm(polygon.area)
+    away = _corners_away(polygon)
+    return float(2 * away.mean()) if _is_circle(polygon, away) else even_mm(polygon.area)
+
+
+def passing_mm(polygon: shapely.Polygon) -> float:
+    """Diameter (mm) of the thickest round rod that goes through an opening that was drawn like this.
+
+    >>> octagon = shapely.Point(0, 0).buffer(2.0, quad_segs=2)
+    >>> slot = shapely.LineString([(0, 0), (1.5, 0)]).buffer(2.0)
+    >>> round(passing_mm(octagon), 3), round(passing_mm(slot), 2)
+    (4.0, 4.0)
+    """
+    away = _corners_away(polygon)
+    return float(2 * away.mean()) if _is_circle(polygon, away) else mesh.inscribed(polygon)[0]
+
+
+def _corners_away(polygon: shapely.Polygon) -> Array:
+    """How far an outline's corners (n,) lie from its middle, mm."""
     corners = shapely.get_coordinates(polygon.exterior.simplify(SEAM_MM))[:-1]
-    return float(2 * np.linalg.norm(corners - shapely.get_coordinates(polygon.centroid), axis=1).mean())
+    return np.asarray(np.linalg.norm(corners - shapely.get_coordinates(polygon.centroid), axis=1))
+
+
+def _is_circle(polygon: shapely.Polygon, away_mm: Array) -> bool:
+    """True for an outline that was drawn as a circle: a slot's corners lie nearer and farther out."""
+    return bool(roundness(polygon) > CIRCLE and np.ptp(away_mm) < UNEVEN_SHARE * away_mm.mean())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

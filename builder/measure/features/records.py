@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.measure.cavity.void import Mouth
-from builder.measure.features import outlets, printing, sockets
+from builder.measure.features import printing, sizes, sockets
 from builder.mesh.cuts import Cut
 from builder.model import Bait, FlowPath, PartMeasure, PartSpec, Solid, Station, Vent, Vouch
 
@@ -28,13 +27,6 @@ SPARE = 1.1
 """All of 17 kinds of drawn baits, at chords of 0.02 to 0.5 mm, lay within 1.0 times the bare sum."""
 RESERVE, LEAST_OF_ALL = 1.3, 0.35
 """The same baits, a tube among them, lay within 1.33 times what is left of round and hollow faces."""
-FILMS = 6
-"""At most so many films are taken off."""
-FILM_MM2 = 0.02
-FILM_STEP_MM, FILM_END_MM = 0.5, 0.02
-"""A section this far from an end and smaller than FILM_MM2 is a film: a drawn tip is thicker there."""
-GROOVE_MM, GROOVE_LONG_MM = 0.35, 3.0
-"""An end that is so low over such a length is a vent that ends before the outside, no part of the bait."""
 LEAST_SHARE = 0.001
 """Where a gate is cut is known no better, however fine the mesh: measured on drawn gates."""
 
@@ -44,15 +36,15 @@ def bait(
     body: mesh.Body,
     gates: tuple[Cut, ...] = (),
     paths: tuple[FlowPath, ...] = (),
-    narrow: tuple[Station | None, str] = (None, ""),
     *,
-    vents: Sequence[tuple[mesh.Body, Cut]] = (),
+    narrow: tuple[Station | None, str] = (None, ""),
+    spans: sizes.Spans | None = None,
 ) -> tuple[Bait, Solid]:
-    """A bait's record and its solid; `vents` are those that drain it."""
+    """A bait's record and its solid; `spans` tell its sizes where vents drain it."""
     solid = mesh.solid(body, name)
-    whole = _without_films(outlets.without_vents(body, vents))
-    low, high = mesh.box(whole)
-    plan = mesh.plan_box(solid, mesh.solid(whole, name).vertices, [mesh.vec(cut.normal) for cut in gates])
+    corners = (spans or sizes.spanned(body)).corners
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    plan = mesh.plan_box(solid, corners, [mesh.vec(cut.normal) for cut in gates])
     record = Bait(
         name=name,
         volume_ml=mesh.volume_ml(body),
@@ -70,67 +62,6 @@ def bait(
         thinnest_feeds=narrow[1],
     )
     return record, solid
-
-
-def _without_films(body: mesh.Body) -> mesh.Body:
-    """The bait without films that hang on it where parts meet on a slope or round a core, for its sizes.
-
-    They are thinner than the files' own rounding, hold no plastic, and reach to the mold's outside.
-    """
-    for k in range(FILMS):
-        step = FILM_END_MM if k else FILM_STEP_MM  # what a first cut across a slant leaves is short
-        x, y = _longest(mesh.solid(body, "bait"))[1]
-        ways = ((x, y, _is_groove), (-x, -y, _is_groove), (-y, x, None), (y, -x, None))
-        found = [_film_from(body, np.array([u, v, 0.0]), step, groove) for u, v, groove in ways]
-        cuts = [cut for cut in found if cut is not None]
-        if not cuts:
-            return body
-        for normal, offset in cuts:
-            body = body.trim_by_plane(mesh.vec(normal), offset)
-    return body
-
-
-def _film_from(
-    body: mesh.Body, way: Array, first_mm: float, is_groove: Callable[[mesh.Section], bool] | None = None
-) -> tuple[Array, float] | None:
-    """The plane (normal, offset) that takes off the film or groove at the end of a way; None for none."""
-    solid = mesh.solid(body, "bait")
-    along = solid.vertices @ way
-    end, long = float(along.max()), float(np.ptp(along))
-
-    def reach(is_film: Callable[[mesh.Section], bool]) -> float:
-        def at(depth: float) -> bool:
-            return is_film(mesh.section(solid, mesh.vec((end - depth) * way), mesh.vec(way)))
-
-        depth, step = first_mm, first_mm
-        while depth < long and at(depth):
-            depth += step
-        if depth == first_mm:
-            return 0.0
-        while step > FILM_END_MM:
-            step /= 2
-            depth -= 0.0 if at(depth - step) else step
-        return depth - step
-
-    depth = reach(lambda cut: cut.polygons.area < FILM_MM2)
-    groove = reach(is_groove) if is_groove else 0.0
-    depth = groove if groove > GROOVE_LONG_MM else depth
-    return None if depth == 0.0 or depth >= long - FILM_STEP_MM else (-way, depth - end)
-
-
-def _is_groove(cut: mesh.Section) -> bool:
-    """True for a section that is nowhere higher than a vent."""
-    heights = cut.lift(shapely.get_coordinates(cut.polygons))[:, 2]
-    return not len(heights) or float(np.ptp(heights)) < GROOVE_MM
-
-
-def _longest(solid: Solid) -> tuple[float, Array]:
-    """Longest extent (mm) in the parting plane, and its direction (2,)."""
-    rim = np.array(shapely.MultiPoint(solid.vertices[:, :2]).convex_hull.exterior.coords)
-    apart = rim[:, None] - rim[None]
-    i, j = np.unravel_index(int(np.argmax((apart**2).sum(axis=2))), apart.shape[:2])
-    length = float(np.linalg.norm(rim[i] - rim[j]))
-    return length, (rim[j] - rim[i]) / length
 
 
 def vent(body: mesh.Body, cut: Cut, mouth: Mouth, bait_name: str) -> Vent:
@@ -163,11 +94,11 @@ def part(spec: PartSpec, solid: Solid, vouch: Vouch, flat: bool = True) -> PartM
 def faceting(solid: Solid) -> tuple[float, float]:
     """How much a smooth shape loses to its facets: share of the volume, largest gap (mm).
 
-    A facet of width w that bends from its neighbour by the angle t lies up to w t / 8 under the arc
-    (sagitta of a chord); on average two thirds of that. A mesher keeps one tolerance over a part, so no
-    bend counts for more than the tolerance that its slim facets show. Facets of hollow faces, as inside a
-    tube, lose of the mold what those of round faces lose of the bait: what is left of both counts, with a
-    reserve, and never less than a share of all.
+    A facet of width w that bends from its neighbour by the angle t lies up to w tan(t / 4) / 2 under the
+    arc (sagitta of a chord); on average two thirds of that. A mesher keeps one tolerance over a part, so
+    no bend counts for more than the tolerance that its slim facets show. Facets of hollow faces, as inside
+    a tube, lose of the mold what those of round faces lose of the bait: what is left of both counts, with
+    a reserve, and never less than a share of all.
     """
     its = mesh.facets(solid)
     normals, areas, centres = its.normals, its.areas_mm2, its.centres
@@ -183,7 +114,7 @@ def faceting(solid: Solid) -> tuple[float, float]:
     length = np.maximum(np.linalg.norm(edge, axis=1), 1e-9)
     width = (areas[one] + areas[two]) / length
     both = areas[one] + areas[two]
-    sagitta = np.where(angle < SMOOTH_RAD, width * angle / 8, 0.0)
+    sagitta = np.where(angle < SMOOTH_RAD, width * np.tan(angle / 4) / 2, 0.0)
     sagitta = np.minimum(sagitta, _tolerance(sagitta, both, width <= SLIM * length))
     share = 2 / 3 * both * sagitta / mesh.volume_mm3(solid)
     hollow = np.einsum("ij,ij->i", normals[one], centres[two] - centres[one]) > 0

@@ -69,8 +69,15 @@ class Parted:
     vent_of: tuple[int | None, ...]
     """Bait that each vent drains."""
     flow: Flow
+    moved: tuple[tuple[Cut, float], ...] = ()
+    """Told gates that are taken so many mm before their place: there the bait bulges into their plane."""
     wells: tuple[Array, ...] = ()
     """Where a vent widens on its way: an overflow well, a cold slug, a ball for the air."""
+
+    def vents_of(self, bait: int) -> list[tuple[mesh.Body, Cut]]:
+        """The vents that drain a bait, each with its end there."""
+        drained = zip(self.vents, self.vent_of, strict=True)
+        return [(vent, cut) for (vent, cut, _), of in drained if of == bait]
 
 
 class Unsure(Exception):  # noqa: N818 - a state of the reading, turned into a Problem by the caller
@@ -135,7 +142,10 @@ def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = ()) -> 
     """The plastic cut at `wanted` baits' gates and at its vents. `told` are hinted gates (point, normal)."""
     plastic, tree, sprue, cut_at = made.plastic, made.tree, made.sprue, made.cut_at
     if told:
-        return cut_at(*_told(plastic, told))
+        found = [cuts.before_bulge(plastic, at, normal) for at, normal in told]
+        parted = cut_at([cut for cut, _ in found if cut is not None], True)
+        moved = [(cut, before_mm) for cut, before_mm in found if cut is not None and before_mm]
+        return replace(parted, moved=tuple(moved))
     try:
         parted = cut_at(*_found(plastic, tree, sprue, wanted))
         if len(parted.baits) == wanted:
@@ -200,12 +210,6 @@ def _near(grid: voxels.Grid, some: voxels.Index, sprue: Mouth) -> voxels.Index:
     depth = (sprue.at - centres) @ sprue.normal
     aside = np.linalg.norm(centres - sprue.at + depth[:, None] * sprue.normal, axis=1)
     return np.asarray(some[(depth < 1.01 * grid.pitch_mm) & (aside < np.sqrt(sprue.area_mm2))])
-
-
-def _told(plastic: Solid, told: Sequence[tuple[Array, Array]]) -> tuple[list[Cut], bool]:
-    """Cuts where the maker says the gates are."""
-    found = [cuts.across(plastic, at, normal) for at, normal in told]
-    return [cut for cut in found if cut is not None], True
 
 
 def _found(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> tuple[list[Cut], bool]:
@@ -277,7 +281,8 @@ def _sorted(
     for k, (mouth, cut) in enumerate(vents):
         number = len(gates) + k
         body = next((p.body for p in parts if number in p.after), None)
-        if body is not None and mouth.diameter_mm >= FILM_MM:
+        apart = all(body is not p.body for p in (*baits, runner))  # else it runs into a gap behind the bait
+        if body is not None and apart and mouth.diameter_mm >= FILM_MM:
             outlets.append((body, cut, mouth))
             drained.append(next((i for i, p in enumerate(baits) if number in p.before), None))
     return Parted(

@@ -14,11 +14,14 @@ from builder.model import Solid
 Array = NDArray[np.float64]
 
 VENT_STEP_MM = 0.5
-VENT_LONGEST_STEP_MM = 4.0
-VENT_BEAM_MM = 12.0
+VENT_LONGEST_STEP_MM, LEAST_SHARE = 1.5, 0.3
+"""A step is shorter than a bait's wall is thick, and no section is so much smaller than the one before."""
 VENT_LONGEST_MM = 300.0
+BULGE_STEPS, EVEN_SHARE, WHOLE_SHARE = 4, 1.03, 1.1
+"""At its end a vent is looked at in such parts of its thickness, until it is as even as a little before."""
 STEP_SHARE = 1.3
-"""A vent ends where its section grows by this."""
+"""A vent ends where its section grows by this in area or in thickness: a wide crack that meets a bait at
+one place first gains little area there."""
 WELL_MM = 25.0
 """A vent that goes on behind a wider place no longer than this has a well there: a ball, an overflow."""
 LAND_SHARE = 1.5
@@ -33,14 +36,7 @@ def first_end(solid: Solid, mouth: Mouth) -> Cut | None:
     """Where the channel behind a mouth opens into something wider, looking inward; None if it never does."""
     start = 1e-3 if mouth.ends == "outside" else VENT_STEP_MM  # a bolt hole's wall is round
     last = cuts.across(solid, mouth.at - start * mouth.normal, mouth.normal)
-    return None if last is None else _end_of_land(_along(solid, mouth), last, mouth.normal)
-
-
-def _along(solid: Solid, mouth: Mouth) -> Solid:
-    """The facets round the way straight in from a mouth."""
-    far = mouth.at - VENT_LONGEST_MM * mouth.normal
-    beam = VENT_BEAM_MM + mouth.reach_mm
-    return cuts.crop(solid, np.minimum(mouth.at, far) - beam, np.maximum(mouth.at, far) + beam)
+    return None if last is None else _end_of_land(solid, last, mouth.normal)
 
 
 def past_wells(body: mesh.Body, solid: Solid, mouth: Mouth, first: Cut) -> Cut:
@@ -48,24 +44,24 @@ def past_wells(body: mesh.Body, solid: Solid, mouth: Mouth, first: Cut) -> Cut:
 
     An overflow well, a cold slug, a ball for the air or a pin's hole hangs on a land like the vent's own.
     """
-    near, last = _along(solid, mouth), first
+    last = first
     for _ in range(WELLS):
-        beyond = _past_well(body, near, mouth, last)
+        beyond = _past_well(body, solid, mouth, last)
         if beyond is None:
             break
         last = beyond
     return last
 
 
-def _past_well(body: mesh.Body, near: Solid, mouth: Mouth, first: Cut) -> Cut | None:
+def _past_well(body: mesh.Body, solid: Solid, mouth: Mouth, first: Cut) -> Cut | None:
     """The end of the land behind the next wider place; None where the vent does not go on."""
     thin, narrow = mesh.inscribed(first.polygon)[0], max(first.polygon.area, mouth.area_mm2)
     for depth in np.arange(3 * VENT_STEP_MM, WELL_MM, VENT_STEP_MM):
-        land = cuts.across(near, first.at - depth * mouth.normal, mouth.normal)
+        land = cuts.across(solid, first.at - depth * mouth.normal, mouth.normal)
         if land is None or land.polygon.area > LAND_SHARE * narrow:
             continue  # a pin may stand in the way, whose sleeve the vent passes
         if mesh.inscribed(land.polygon)[0] < LAND_SHARE * thin:
-            last = _end_of_land(near, land, mouth.normal)
+            last = _end_of_land(solid, land, mouth.normal)
             if last is not None and _parts_a_well(body, first, last):
                 return last
     return None
@@ -81,16 +77,37 @@ def _parts_a_well(body: mesh.Body, first: Cut, last: Cut) -> bool:
     return any(0 in part.before and 1 in part.after for part in cuts.apart(body, [first, last]))
 
 
-def _end_of_land(near: Solid, last: Cut, normal: Array) -> Cut | None:
+def _end_of_land(solid: Solid, last: Cut, normal: Array) -> Cut | None:
     """The last section before a channel opens, looking inward against the normal; None if it never does."""
-    narrow, step, depth = last.polygon.area, VENT_STEP_MM, 0.0
+    narrow, step, depth = last, VENT_STEP_MM, 0.0
     while depth < VENT_LONGEST_MM:
-        cut = cuts.across(near, last.at - step * normal, normal)
-        if cut is not None and cut.polygon.area <= STEP_SHARE * narrow:
-            narrow = min(narrow, cut.polygon.area)
+        cut = cuts.across(solid, last.at - step * normal, normal)
+        alike = cut is not None and cut.polygon.area > LEAST_SHARE * last.polygon.area
+        if cut is not None and alike and _as_narrow(cut, narrow, STEP_SHARE):
+            narrow = min(narrow, cut, key=lambda one: one.polygon.area)
             last, depth, step = cut, depth + step, min(1.5 * step, VENT_LONGEST_STEP_MM)
         elif step > VENT_STEP_MM / 30:
             step /= 4
         else:
-            return last
+            return _before_a_bulge(solid, last, normal, depth)
     return None
+
+
+def _as_narrow(cut: Cut, other: Cut, share: float) -> bool:
+    """True if a section is no larger and no thicker than another, but for a share."""
+    thick, thin = (mesh.inscribed(one.polygon)[0] for one in (cut, other))
+    return bool(cut.polygon.area <= share * other.polygon.area and thick <= share * thin)
+
+
+def _before_a_bulge(solid: Solid, last: Cut, normal: Array, depth: float) -> Cut:
+    """The section just before what already belongs to the bait within the last one, as a crack meets it."""
+    step = mesh.inscribed(last.polygon)[0] / BULGE_STEPS
+    before = min(2.0 * BULGE_STEPS * step, depth)
+    even = cuts.across(solid, last.at + before * normal, normal)
+    for back in np.arange(0.0, before, step) if even is not None else ():
+        cut = cuts.across(solid, last.at + back * normal, normal)
+        if cut is None or even is None or even.polygon.area > WHOLE_SHARE * cut.polygon.area:
+            continue  # the bait comes in on one side: the rest of the vent alone would leave it open
+        if _as_narrow(cut, even, EVEN_SHARE):
+            return cut
+    return last

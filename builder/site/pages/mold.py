@@ -40,6 +40,9 @@ CARD_SHOTS = (1, 2, 3, 5, 10)
 Read = Mapping[str, Figure]
 """The measurement's figures (base/figures.py)."""
 
+ALIKE_MM = 0.05
+"""Bolt holes or pins that differ by less are told together."""
+
 
 class MoldPages:
     """Pages of one mold."""
@@ -305,8 +308,18 @@ def _whole_shots(cavities: int, amounts: Amounts) -> list[BatchRow]:
 
 def _alike(count: int, keys: tuple[str, ...], read: Read) -> list[tuple[int, tuple[Figure, ...]]]:
     """Figures of things that read the same, counted, in order of first appearance."""
-    groups: dict[tuple[float, ...], list[tuple[Figure, ...]]] = {}
+    groups: list[list[tuple[Figure, ...]]] = []
     for index in range(count):
         told = tuple(read[found] for key in keys if (found := key.format(index)) in read)
-        groups.setdefault(tuple(round(figure.value, 2) for figure in told), []).append(told)
-    return [(len(group), group[0]) for group in groups.values()]
+        mine = next((group for group in groups if _close(group[0], told)), None)
+        if mine is None:
+            groups.append([told])
+        else:
+            mine.append(told)
+    return [(len(group), group[0]) for group in groups]
+
+
+def _close(one: tuple[Figure, ...], other: tuple[Figure, ...]) -> bool:
+    """True for the same figures but for what no one measures."""
+    pairs = zip(one, other, strict=False)
+    return len(one) == len(other) and all(abs(a.value - b.value) < ALIKE_MM for a, b in pairs)
