@@ -96,7 +96,7 @@ def told(value: float, unit: str, m: Measurement) -> Quantity:
 
 
 def long(bait: Bait, m: Measurement) -> Quantity:
-    """A bait's length: facets lie within its ends; a gate's place is known to a twentieth of its thickness."""
+    """A bait's length: facets lie within its ends; a gate's place is known to a twentieth of its width."""
     off = 2 * m.length_error_mm + 0.05 * max((gate.thickness_mm for gate in bait.gates), default=0.0)
     return Quantity(value=bait.length_mm, low=bait.length_mm - off, high=bait.length_mm + off, unit="mm")
 
