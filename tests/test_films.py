@@ -32,6 +32,9 @@ def films() -> dict[str, Manifold]:
     return {
         "over a blade": over,
         "over and under it": over + under,
+        "play of 0.1 mm beside it": Manifold.hull_points(
+            [(x, y, z) for x, y in ((10.0, 0.0), (10.0, -28.0), (10.1, -28.0)) for z in (-0.8, 0.8)]
+        ),
         "beside it": box((5.0, -30.0, -0.8), (5.0 + 1e-5, 0.0, 0.8)),
         "in a split": box((5.0, -30.0, -0.8), (5.01, 30.0, 30.0)),
         "round a wire": hole - wire,

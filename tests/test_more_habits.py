@@ -13,7 +13,7 @@ from builder.base.problems import Faults
 from builder.measure.cavity import classify, void
 from builder.measure.cavity.void import Piece
 from builder.model import Figure, Hints
-from tests.shapes import box, rod, union
+from tests.shapes import ball, box, rod, union
 from tests.test_strangers import Parts, block, egg, halves, measured, nothing, sprue, volumes
 
 
@@ -217,3 +217,23 @@ def test_a_lid_with_one_hollow_on_both_its_sides_parts_nothing_and_one_between_t
     pieces, places = slit(5.0)
     assert len(pieces) == 2
     assert classify.idle(pieces, places) == []
+
+
+@pytest.mark.parametrize(("radius", "told"), [(5.0, ["reading.large_vent"]), (2.0, [])])
+def test_a_well_that_holds_much_beside_the_bait_is_told_with_a_warning(
+    radius: float, told: list[str]
+) -> None:
+    """The vent of a ball of 20 mm runs through a well, a ball of 10 mm (an eighth of it) or of 4 mm."""
+    bait, well = ball((-12.0, 0.0, 0.0), 10.0), ball((15.0, 0.0, 0.0), radius)
+    feed = rod((-41.0, 0.0, 0.0), (-25.0, 0.0, 0.0), 4.0, 1.5) + rod(
+        (-26.0, 0.0, 0.0), (-20.0, 0.0, 0.0), 1.5
+    )
+    vent = box((-4.0, -1.2, 0.0), (41.0, 1.2, 0.2))
+    found = measured(halves(block(), bait + feed + well, upper=vent, lower=nothing()))
+    assert volumes(found) == pytest.approx([bait.volume() / 1000], rel=5e-3)
+    warned = [one for one in found.findings if one.level == "warn"]
+    assert [one.code for one in warned] == told
+    for one in warned:
+        held = one.values["volume"]
+        assert isinstance(held, Figure)
+        assert held.value == pytest.approx(well.volume() / 1000, rel=0.03)

@@ -12,6 +12,8 @@ from builder.measure.features.sizes import Spans
 from builder.measure.flow_tree.split import Parted
 from builder.model import Finding
 
+LARGE_SHARE = 0.05
+"""A vent with its wells that holds more than this share of the baits may be a part of a bait."""
 TOUCH_MM = 0.01
 """A vent this near to a core runs along it."""
 
@@ -33,6 +35,11 @@ def of_plastic(piece: Piece, sprue: Mouth, parted: Parted, cores: Sequence[mesh.
     for well in parted.wells:
         yield Finding(level="note", code="reading.well", at_mm=mesh.vec(well))
     for body, _, mouth in parted.vents:
+        if (held := body.volume()) > LARGE_SHARE * sum(bait.volume() for bait in parted.baits):
+            volume = figures.exact(mesh.volume_ml(held), "ml", "reading.volume", "measured")
+            yield Finding(
+                level="warn", code="reading.large_vent", values={"volume": volume}, at_mm=mesh.vec(mouth.at)
+            )
         if any(body.min_gap(core, TOUCH_MM) < TOUCH_MM / 2 for core in cores):
             yield Finding(level="note", code="reading.core_gap", at_mm=mesh.vec(mouth.at))
     for mouth in piece.mouths:

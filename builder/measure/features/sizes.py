@@ -16,8 +16,12 @@ from builder.model import Solid
 
 Array = NDArray[np.float64]
 
-FILM_MM = 0.02
-"""What is thinner is a film where parts meet on a slope or round a core: no printer leaves so little."""
+FILM_MM = 0.15
+"""What is thinner and even is flash where parts meet on a slope or round a core: no bait is so thin."""
+SLIVER_MM = 1e-3
+"""Facets that are so narrow have no normal to speak of."""
+RIM_MM = 0.05
+"""Whether a narrow facet is the rim of a film is looked at so far within it."""
 FACING = -0.995
 """The two sides of a film are as parallel (6 degrees): a bait's thin edge widens."""
 BESIDE_MM, ROUNDING_MM = 0.2, 0.001
@@ -109,7 +113,9 @@ class _Films:
     faces: NDArray[np.int32]
     facets: mesh.Facets
     sliver: NDArray[np.bool_]
-    """Facets too narrow to tell: rims of films, and the round end of a fine mesh."""
+    """Facets too narrow to tell."""
+    narrow: NDArray[np.bool_]
+    """Facets as narrow as the rim of a film."""
     order: NDArray[np.intp]
     first: NDArray[np.intp]
 
@@ -125,7 +131,8 @@ class _Films:
             points=solid.vertices,
             faces=solid.faces,
             facets=its,
-            sliver=2 * its.areas_mm2 < FILM_MM * longest,
+            sliver=2 * its.areas_mm2 < SLIVER_MM * longest,
+            narrow=2 * its.areas_mm2 < FILM_MM * longest,
             order=order // 3,
             first=np.searchsorted(flat[order], np.arange(len(solid.vertices) + 1)),
         )
@@ -136,7 +143,21 @@ class _Films:
         told = around[~self.sliver[around]]
         if not len(told):
             return not counts[self.faces[around]].all()
-        return all(self._is_film(int(facet), corner) for facet in told)
+        return all(self._is_film(int(facet), corner) or self._is_rim(int(facet)) for facet in told)
+
+    def _is_rim(self, facet: int) -> bool:
+        """True for the narrow side of a film: just within it the bait is as thin on either side."""
+        if not self.narrow[facet]:
+            return False
+        ends = self.points[self.faces[facet]]
+        sides = np.roll(ends, -1, axis=0) - ends
+        long = sides[np.argmax((sides**2).sum(axis=1))]
+        across = np.cross(long, self.facets.normals[facet]) / np.linalg.norm(long)
+        at = self.facets.centres[facet] - RIM_MM * self.facets.normals[facet]
+        hits = self.body.ray_cast(mesh.vec(at - FILM_MM * across), mesh.vec(at + FILM_MM * across))
+        before = max((hit.distance for hit in hits if hit.distance < 0.5), default=-np.inf)
+        after = min((hit.distance for hit in hits if hit.distance >= 0.5), default=np.inf)
+        return bool(2 * (after - before) < 1.0)
 
     def _is_film(self, facet: int, corner: int) -> bool:
         """True for a facet with another close behind it at a corner (it may reach on into the bait)."""
