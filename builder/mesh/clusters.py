@@ -37,11 +37,6 @@ class Clusters:
         away = np.abs((self.middle - origin) @ normal)
         return self._of(np.asarray(away <= (self.half @ np.abs(normal)) * (1 + 1e-9) + 1e-9))
 
-    def near_box(self, low: Array, high: Array) -> tuple[Index, Array]:
-        """Facets (n,) of all clusters whose box touches a box, and their corners (3, 3, n)."""
-        touch = (self.middle - self.half <= high) & (self.middle + self.half >= low)
-        return self._of(np.asarray(touch.all(axis=1)))
-
     def _of(self, hit: NDArray[np.bool_]) -> tuple[Index, Array]:
         return self.order[hit].ravel(), self.corners[:, :, hit].reshape(3, 3, -1)
 

@@ -10,7 +10,6 @@ import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.mesh.clusters import clustered
 from builder.model import Gate, Solid
 
 Array = NDArray[np.float64]
@@ -164,9 +163,7 @@ def _clipped(cut: Cut, at: Array, normal: Array) -> bool:
 def _along(solid: Solid, at: Array, normal: Array, reach_mm: float, step_mm: float) -> list[Cut]:
     """Sections at equal steps before and after a point."""
     steps = np.arange(-reach_mm, reach_mm + step_mm / 2, step_mm)
-    room = 2 * reach_mm + 15
-    near = crop(solid, at - room, at + room)
-    cuts = (across(near, at + step * normal, normal) for step in steps)
+    cuts = (across(solid, at + step * normal, normal) for step in steps)
     return [cut for cut in cuts if cut is not None]
 
 
@@ -179,15 +176,6 @@ def _last_narrow(found: Sequence[Cut]) -> int:
         ahead += 1
         best = ahead if areas[ahead] <= LAST_SHARE * areas.min() else best
     return best
-
-
-def crop(solid: Solid, low: Array, high: Array) -> Solid:
-    """The facets that touch a box; cross-sections inside the box stay complete."""
-    facets, corners = clustered(solid).near_box(low, high)
-    touch = (corners.max(axis=1) > low[:, None]) & (corners.min(axis=1) < high[:, None])
-    return Solid(
-        name=solid.name, vertices=solid.vertices, faces=solid.faces[np.sort(facets[touch.all(axis=0)])]
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
