@@ -1,4 +1,4 @@
-"""A solid's facets in clusters that lie near each other: those near a plane or in a box are found quickly."""
+"""A solid's facets in clusters that lie near each other: those near a plane are found quickly."""
 
 from __future__ import annotations
 
