@@ -119,7 +119,7 @@ CHOSEN = (
         ('"page.mold.description_largest" if several', '"page.mold.description" if several', "the largest bait's numbers as if of all, for searches"),
         ('("bolt.{}.hole", "bolt.{}.length")', '("bolt.{}.length", "bolt.{}.hole")', "bolt's length and hole changed over"),
         ('("pin.{}.diameter", "pin.{}.clearance")', '("pin.{}.clearance", "pin.{}.diameter")', "pin's diameter and clearance changed over"),
-        ("tuple(round(figure.value, 2) for figure in told)", "tuple(round(figure.value, -1) for figure in told)", "unlike bolts counted as one"),
+        ("abs(a.value - b.value) < ALIKE_MM", "abs(a.value - b.value) < 10.0", "unlike bolts counted as one"),
         ('Keyed(row.open_s, f"w.times.{index}.open")', 'Keyed(row.hurried_s, f"w.times.{index}.open")', "the time without rests for the one with them"),
         ('Keyed(row.open_s, f"w.times.{index}.open")', 'Keyed(row.open_s, f"w.times.{index}.cold")', "a choice puts another time here"),
         ('Keyed(row.cold_s, f"w.times.{index}.cold")', 'Keyed(own.cold_s, f"w.times.{index}.cold")', "the first shot's time for every shot"),
