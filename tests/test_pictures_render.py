@@ -11,7 +11,7 @@ import trimesh
 from numpy.typing import NDArray
 
 from builder.model import Solid
-from builder.pictures.render import palette, rays
+from builder.pictures.render import edges, palette, rays
 from builder.pictures.render.camera import Camera, Frame, fit, look
 from builder.pictures.render.scene import Body, Place, Ruling, inlay, lay
 from builder.pictures.render.shading import render
@@ -261,3 +261,10 @@ def test_an_edge_between_flat_facets_of_one_plane_is_no_edge() -> None:
 def test_an_open_edge_is_an_edge_of_one_triangle() -> None:
     sheet = Solid(name="sheet", vertices=np.eye(3), faces=np.array([[0, 1, 2]], dtype=np.int32))
     assert sorted(shape(sheet).edges.tolist()) == [[0, 1, 0, 0], [1, 2, 0, 0], [2, 0, 0, 0]]
+
+
+def test_what_is_told_of_blocks_can_be_changed_pixel_by_pixel() -> None:
+    fine = edges.of_blocks(np.array([[1, 2], [3, 4]]), (7, 6))
+    fine.reshape(-1)[8] = 9
+    assert fine[1].tolist() == [1, 1, 9, 1, 2, 2]
+    assert (fine[:, 5].tolist(), fine[6].tolist()) == ([2, 2, 2, 2, 4, 4, 4], [3, 3, 3, 3, 4, 4])

@@ -38,7 +38,8 @@ class Clusters:
         return self._of(np.asarray(away <= (self.half @ np.abs(normal)) * (1 + 1e-9) + 1e-9))
 
     def _of(self, hit: NDArray[np.bool_]) -> tuple[Index, Array]:
-        return self.order[hit].ravel(), self.corners[:, :, hit].reshape(3, 3, -1)
+        at = np.flatnonzero(hit)
+        return self.order.take(at, axis=0).ravel(), self.corners.take(at, axis=2).reshape(3, 3, -1)
 
 
 @lru_cache(maxsize=4)

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 INSCRIBED_TOLERANCE_MM = 1e-3
 INSCRIBED_SHARE = 5e-4
-KEPT = 64
+KEPT = 512
 """So many inscribed circles are kept: that of a section is asked for more than once."""
 
 
@@ -90,8 +90,8 @@ def _near(solid: Solid, origin: Array, normal: Array) -> _Crossed:
     heights = x * normal[0] + y * normal[1] + z * normal[2]  # term by term: the same for equal corners
     a, b, c = heights >= 0
     cut = np.flatnonzero((a != b) | (b != c))
-    names = solid.faces[facets[cut]].T.astype(np.int64)
-    return _Crossed(names=names, corners=corners[:, :, cut], heights=heights[:, cut])
+    names = solid.faces.take(facets.take(cut), axis=0).T.astype(np.int64)
+    return _Crossed(names=names, corners=corners.take(cut, axis=2), heights=heights.take(cut, axis=1))
 
 
 def _parts(crossed: _Crossed, origin: Array, turn: Array) -> Polygons:
@@ -124,14 +124,16 @@ class _Edges:
     def of(cls, crossed: _Crossed, one: NDArray[np.int64], two: NDArray[np.int64]) -> _Edges:
         """The edges between two corners (n,) of each facet."""
         at = np.arange(one.size)
-        swap = crossed.names[one, at] > crossed.names[two, at]
+        one, two = one * one.size + at, two * two.size + at  # places in (3, n), row by row
+        swap = crossed.names.take(one) > crossed.names.take(two)
         low, high = np.where(swap, two, one), np.where(swap, one, two)
+        corners = crossed.corners.reshape(3, -1)
         return cls(
-            number=(crossed.names[low, at] << 32) | crossed.names[high, at],
-            low=crossed.corners[:, low, at],
-            high=crossed.corners[:, high, at],
-            low_height=crossed.heights[low, at],
-            high_height=crossed.heights[high, at],
+            number=(crossed.names.take(low) << 32) | crossed.names.take(high),
+            low=corners.take(low, axis=1),
+            high=corners.take(high, axis=1),
+            low_height=crossed.heights.take(low),
+            high_height=crossed.heights.take(high),
         )
 
     def crossings(self, origin: Array, turn: Array) -> Array:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from builder.pictures.render.camera import Camera
 from builder.pictures.render.light import BLOCK, Light
-from builder.pictures.render.scene import MARKS, Scene, dot
+from builder.pictures.render.scene import MARK_BITS, Scene, dot
 
 Bool = NDArray[np.bool_]
 F32 = NDArray[np.float32]
@@ -31,8 +31,6 @@ LINE_STEP_PX = 1.5
 """Edges are followed in steps of this; the two pixels to each side of these places are looked at."""
 FAR_MM = 1e6
 """All that is farther away is nothing."""
-UNKNOWN = -2
-"""Instead of a triangle: a pixel that is not looked at by itself."""
 
 
 def differs(
@@ -45,7 +43,6 @@ def differs(
     """
     bend, jump_mm = limits
     changes = np.asarray(one[0] != other[0])
-    changes &= (one[0] != UNKNOWN) & (other[0] != UNKNOWN)
     a, b = one[0][changes], other[0][changes]
     body = np.append(scene.body, np.int32(-1))
     body_a, body_b = body.take(a), body.take(b)
@@ -62,13 +59,14 @@ def facing(scene: Scene, camera: Camera) -> F32:
     return np.asarray(np.abs(dot(scene.flat, np.array(camera.toward, dtype=np.float32))))
 
 
-def edges(scene: Scene, face: I32, depth: F32, camera: Camera) -> Bool:
-    """Pixels (height, width) whose surface changes against a neighbour's, and those next to them."""
+def edges(scene: Scene, face: I32, depth: F32, known: Bool, camera: Camera) -> Bool:
+    """Pixels (height, width) whose surface changes against a neighbour's, where both are known."""
     edge = np.zeros(face.shape, dtype=bool)
     limits, facings = (BEND, 1.5 * camera.mm_per_px), facing(scene, camera)
     for one, other in PAIRS:
-        pair = (face[one], depth[one]), (face[other], depth[other])
-        changes = differs(scene, *pair, facings, limits)
+        changes = (face[one] != face[other]) & known[one] & known[other]
+        pair = (face[one][changes], depth[one][changes]), (face[other][changes], depth[other][changes])
+        changes[changes] = differs(scene, *pair, facings, limits)
         edge[one] |= changes
         edge[other] |= changes
     return edge
@@ -76,7 +74,7 @@ def edges(scene: Scene, face: I32, depth: F32, camera: Camera) -> Bool:
 
 def tint_differs(one: I32, other: I32) -> Bool:
     """Where two marks are of the same body, but of different tints."""
-    return np.asarray((one != other) & (one // MARKS == other // MARKS))
+    return np.asarray((one != other) & (one >> MARK_BITS == other >> MARK_BITS))
 
 
 def parted(mark: I32) -> Bool:
@@ -103,7 +101,7 @@ def grown(mask: Bool) -> Bool:
 def mixed(scene: Scene, light: Light, colour: F32, mark: I32, camera: Camera) -> tuple[Bool, Bool]:
     """Places between blocks (rows + 1, columns + 1) at which the blocks around see more than one surface.
 
-    And those at which they see more than one tint, with the places around. `colour` (3, rows, columns) and
+    And those at which they see more than one tint. `colour` (3, rows, columns) and
     `mark` (rows, columns) tell the blocks' colours and tints.
     """
     shape = light.hit.shape
@@ -122,7 +120,7 @@ def mixed(scene: Scene, light: Light, colour: F32, mark: I32, camera: Camera) ->
         for corner in corners:
             changed[corner] |= changes
             tinted[corner] |= tints
-    return changed, grown(tinted)
+    return changed, tinted
 
 
 def between_pixels(between: Bool, shape: tuple[int, int]) -> Bool:
@@ -132,8 +130,9 @@ def between_pixels(between: Bool, shape: tuple[int, int]) -> Bool:
 
 
 def of_blocks(blocks: NDArray[Kind], shape: tuple[int, int]) -> NDArray[Kind]:
-    """What is told of blocks, of each of their pixels."""
-    return np.repeat(np.repeat(blocks, BLOCK, axis=0), BLOCK, axis=1)[: shape[0], : shape[1]]
+    """What is told of blocks, of each of their pixels; one piece of memory, so that it can be written to."""
+    fine = np.repeat(np.repeat(blocks, BLOCK, axis=0), BLOCK, axis=1)
+    return np.ascontiguousarray(fine[: shape[0], : shape[1]])
 
 
 def lined(scene: Scene, light: Light, camera: Camera) -> Bool:

@@ -94,7 +94,9 @@ def _lines(scene: Scene, camera: Camera, which: Bool, found: Found) -> Bool:
     number = np.full(np.array(which.shape) + 2, -1, dtype=np.int32)
     number[1:-1, 1:-1][which] = np.arange(shape[0])
     limits, facings = (BEND, JUMP_PX * camera.mm_per_px), facing(scene, camera)
-    sides = {way: _next(number, *way) for way in dict.fromkeys(way for _, _, way in _neighbours())}
+    at = np.flatnonzero(number >= 0)
+    ways = dict.fromkeys(way for _, _, way in _neighbours())
+    sides = {way: _next(number, at, *way) for way in ways}
     for one, other, way in _neighbours():
         here, there = sides[way]
         pair = (face[one][here], depth[one][here]), (face[other][there], depth[other][there])
@@ -116,9 +118,8 @@ def _neighbours() -> tuple[tuple[int, int, tuple[int, int]], ...]:
     return tuple(pairs)
 
 
-def _next(number: I32, across: int, down: int) -> tuple[I64, I32]:
+def _next(number: I32, at: I64, across: int, down: int) -> tuple[I64, I32]:
     """Refined pixels whose neighbour so many on is refined as well, and those; the grid has an empty rim."""
-    at = np.flatnonzero(number >= 0)
     there = number.take(at + down * number.shape[1] + across)
     here = np.flatnonzero(there >= 0)
     return here, there.take(here)

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from builder import mesh
 from builder.model import Solid, Vec3
 from builder.pictures.render import palette, rays
 from builder.pictures.render.camera import Camera
@@ -20,8 +19,8 @@ F64 = NDArray[np.float64]
 I32 = NDArray[np.int32]
 I64 = NDArray[np.int64]
 Bool = NDArray[np.bool_]
-MARKS = 64
-"""So many surfaces of one body are told apart."""
+MARK_BITS = 6
+"""A mark is a body's number, shifted by these, and in them the number of a tint on it."""
 OFF_MM = 0.04
 """How far off a surface one stands to ask what touches it."""
 
@@ -45,6 +44,12 @@ class Place:
 
     turn: F64 = field(default_factory=lambda: np.eye(3))
     shift_mm: Vec3 = (0.0, 0.0, 0.0)
+
+    def turned(self, directions: F32) -> F32:
+        """Directions (n, 3) turned."""
+        if np.array_equal(self.turn, np.eye(3)):
+            return directions
+        return np.asarray(directions @ self.turn.T, dtype=np.float32)
 
     def put(self, points: F64) -> F64:
         """Points (n, 3) moved."""
@@ -192,13 +197,14 @@ def lay(bodies: Sequence[Body]) -> Scene:
     steps = [np.array([corner, corner, facet, facet]) for corner, facet in zip(corners, facets, strict=True)]
     edges = [one.edges + step for one, step in zip(shapes, steps, strict=True)]
     surfaces = [one.surface + facet for one, facet in zip(shapes, facets, strict=True)]
-    normals = [body.shape.normals @ body.place.turn.T.astype(np.float32) for body in bodies]
+    normals = [body.place.turned(body.shape.normals.reshape(-1, 3)).reshape(-1, 3, 3) for body in bodies]
+    flat = np.concatenate([body.place.turned(body.shape.flat) for body in bodies])
     return Scene(
         bodies=tuple(bodies),
         vertices=vertices,
         faces=faces,
         body=owner,
-        flat=np.ascontiguousarray(mesh.units(mesh.crosses(vertices[faces])).T, dtype=np.float32),
+        flat=np.ascontiguousarray(flat.T),
         normals=np.concatenate(normals),
         surface=np.concatenate(surfaces).astype(np.int32),
         edges=np.concatenate(edges).astype(np.int32),
@@ -226,7 +232,7 @@ def seen(scene: Scene, camera: Camera, found: Found, *, ruled: bool = True) -> S
     point = points(scene, camera, found)
     owner = scene.body.take(found.face)
     colour = np.stack([palette.linear(body.colour) for body in scene.bodies], axis=1).take(owner, axis=1)
-    mark = owner * np.int32(MARKS)
+    mark = owner << MARK_BITS
     for index, body in enumerate(scene.bodies):
         if body.gauge is None and body.inlay is None and not (ruled and body.ruling):
             continue

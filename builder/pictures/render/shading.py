@@ -86,15 +86,16 @@ def _drawn(lit: Lit) -> Bytes:
     shape = (camera.height_px, camera.width_px)
     colour, ruled, mark = _blocks(lit)
     changed, tinted = edges.mixed(scene, light, colour, mark, camera)
-    busy = edges.grown(edges.between_pixels(changed | tinted, shape)) | edges.lined(scene, light, camera)
+    tints = edges.grown(edges.between_pixels(tinted, shape))
+    busy = edges.grown(edges.between_pixels(changed, shape)) | tints | edges.lined(scene, light, camera)
     looked = _looked(lit, busy)
     image = _smooth(lit, (colour, ruled), looked)
     face, depth = _maps(looked, shape)
-    edge = edges.edges(scene, face, depth, camera)
+    edge = edges.edges(scene, face, depth, busy, camera)
     near = edges.between_pixels(changed, shape)
     near.reshape(-1)[looked.at] |= _odd(lit, looked)
-    near &= (face != edges.UNKNOWN) & ~edge
-    near |= edges.between_pixels(tinted, shape)
+    near &= busy & ~edge
+    near |= tints
     tint = np.full(shape, -1, dtype=np.int32)
     _sample(lit, looked, near | (edge if not rays.fast() else False), image, tint)
     inlaid = any(body.inlay is not None for body in scene.bodies)
@@ -147,8 +148,8 @@ def _looked(lit: Lit, which: Bool) -> Pixels:
 
 
 def _maps(looked: Pixels, shape: tuple[int, int]) -> tuple[I32, F32]:
-    """Triangle and depth (height, width) of the pixels that are looked at; UNKNOWN elsewhere."""
-    face, depth = np.full(shape, edges.UNKNOWN, dtype=np.int32), np.zeros(shape, dtype=np.float32)
+    """Triangle and depth (height, width) of the pixels that are looked at, -1 and 0 elsewhere."""
+    face, depth = np.full(shape, -1, dtype=np.int32), np.zeros(shape, dtype=np.float32)
     face.reshape(-1)[looked.at], depth.reshape(-1)[looked.at] = looked.found.face, looked.found.depth
     return face, depth
 
@@ -163,14 +164,13 @@ def _odd(lit: Lit, looked: Pixels) -> Bool:
 def _smooth(lit: Lit, blocks: tuple[F32, F32 | None], looked: Pixels) -> Bytes:
     """The picture (height, width, 4) with each pixel's colour between those of the four blocks around."""
     shape = (lit.camera.height_px, lit.camera.width_px)
-    image = np.empty((*shape, 4), dtype=np.uint8)
     plain = _finer(blocks[0], shape)
     if blocks[1] is not None:
         plain = Image.composite(_finer(blocks[1], shape), plain, Image.fromarray(_cover(lit, looked, shape)))
-    image[..., :3] = np.asarray(plain)
-    image[..., 3] = edges.of_blocks(np.where(lit.light.hit, np.uint8(255), np.uint8(0)), shape)
-    image.reshape(-1, 4)[looked.at, 3] = np.where(looked.found.face >= 0, 255, 0)
-    return image
+    alpha = edges.of_blocks(np.where(lit.light.hit, np.uint8(255), np.uint8(0)), shape)
+    alpha.reshape(-1)[looked.at] = np.where(looked.found.face >= 0, 255, 0)
+    plain.putalpha(Image.fromarray(alpha))
+    return np.array(plain)
 
 
 def _finer(colour: F32, shape: tuple[int, int]) -> Image.Image:

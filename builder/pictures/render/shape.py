@@ -30,6 +30,8 @@ class Shape:
     vertices: F64
     faces: I32
     normals: F32
+    flat: F32
+    """The normal (m, 3) of each triangle, of length 1, or zeros for one without area."""
     surface: I32
     """The number (m,) of the round surface that each triangle is of."""
     edges: I32
@@ -53,11 +55,13 @@ def shape(solid: Solid) -> Shape:
     """The solid made ready for drawing."""
     vertices, faces = solid.vertices, solid.faces
     cross = mesh.crosses(vertices[faces])
-    joined = _joined(faces, mesh.units(cross))
+    flat = mesh.units(cross)
+    joined = _joined(faces, flat)
     return Shape(
         vertices=vertices,
         faces=faces,
         normals=_normals(faces, cross, joined),
+        flat=flat.astype(np.float32),
         surface=_numbered(joined.edge[joined.smooth] // 3, joined.twin[joined.smooth] // 3, len(faces)),
         edges=_edges(faces, joined),
     )
