@@ -174,10 +174,15 @@ def _modes(capacity: Array, *, passing: Array, front: Array, back: Array) -> tup
     beside = -passing / (root[..., :-1] * root[..., 1:])
     count = capacity.shape[-1]
     rates, modes = np.empty_like(diagonal), np.empty((*diagonal.shape, count))
+    found: dict[bytes, tuple[Array, Array]] = {}  # many cases differ in what their walls do not depend on
     for case in np.ndindex(diagonal.shape[:-1]):
-        rates[case], modes[case], failed = dstevd(diagonal[case], beside[case])
-        if failed:
-            raise np.linalg.LinAlgError(f"modes of a wall: LAPACK dstevd gives {failed}")
+        key = diagonal[case].tobytes() + beside[case].tobytes()
+        if key not in found:
+            values, vectors, failed = dstevd(diagonal[case], beside[case])
+            if failed:
+                raise np.linalg.LinAlgError(f"modes of a wall: LAPACK dstevd gives {failed}")
+            found[key] = values, vectors
+        rates[case], modes[case] = found[key]
     return np.maximum(rates, 0.0), modes
 
 
@@ -190,6 +195,8 @@ _DIFFUSIVITIES = {
 }
 """A plane section's set time depends on the effusivities alone."""
 _SHARES = np.linspace(0.05, 0.97, 93)
+FEW = 1000
+"""Points of fewer numbers are kept with what was found for them."""
 
 
 @lru_cache(maxsize=2)
@@ -226,14 +233,26 @@ def set_fourier(shape: Shape, inside: Medium, wall: Medium, share: Numbers) -> A
     >>> round(float(set_fourier("plane", same, same, 0.682689)), 2)  # erf(1/(2√Fo)), as slab_centre
     0.5
     """
+    ratios = inside.effusivity / wall.effusivity, inside.diffusivity / wall.diffusivity
+    points = np.stack(np.broadcast_arrays(*ratios, share), axis=-1)
+    fourier = _looked_up(shape, points.tobytes()) if points.size < FEW else _interpolated(shape, points)
+    return np.reshape(fourier, points.shape[:-1])
+
+
+@lru_cache(maxsize=512)
+def _looked_up(shape: Shape, points: bytes) -> Array:
+    """As `_interpolated`, for points that are asked for again and again: one window asks for many things."""
+    found = _interpolated(shape, np.frombuffer(points).reshape(-1, 3))
+    found.flags.writeable = False
+    return found
+
+
+def _interpolated(shape: Shape, points: Array) -> Array:
+    """Fourier number at ratios of effusivity and diffusivity and a share, (..., 3), from the table."""
     table = _set_table(shape)
-    points = np.broadcast_arrays(
-        np.log(inside.effusivity / wall.effusivity),
-        np.log(inside.diffusivity / wall.diffusivity),
-        share,
-    )
-    inside_table = [np.clip(x, axis[0], axis[-1]) for x, axis in zip(points, table.grid, strict=True)]
-    return np.exp(np.reshape(table(np.stack(inside_table, axis=-1)), np.shape(points[0])))
+    places = np.log(points[..., 0]), np.log(points[..., 1]), points[..., 2]
+    inside_table = [np.clip(x, axis[0], axis[-1]) for x, axis in zip(places, table.grid, strict=True)]
+    return np.asarray(np.exp(table(np.stack(inside_table, axis=-1))))
 
 
 def flatness(area_mm2: Numbers, perimeter_mm: Numbers, thickness_mm: Numbers) -> Array:
