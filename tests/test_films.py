@@ -81,7 +81,7 @@ def test_a_vent_that_ends_blind_is_no_size_of_a_bait(groove: str, turn_deg: floa
     length, height, width = sizes(egg())
     bait = (egg() + grooves()[groove]).rotate((0.0, 0.0, turn_deg))
     found = sizes(bait)
-    assert len(spanned(bait).grooves) == 1
+    assert len(spanned(bait).blind) == 1
     assert found == pytest.approx((length, height, width), abs=0.1)
 
 

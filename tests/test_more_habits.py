@@ -9,6 +9,7 @@ import pytest
 from manifold3d import Manifold
 from numpy.typing import NDArray
 
+from builder.base import figures
 from builder.base.problems import Faults
 from builder.measure.cavity import classify, void
 from builder.measure.cavity.void import Piece
@@ -237,3 +238,18 @@ def test_a_well_that_holds_much_beside_the_bait_is_told_with_a_warning(
         held = one.values["volume"]
         assert isinstance(held, Figure)
         assert held.value == pytest.approx(well.volume() / 1000, rel=0.05)
+
+
+def test_a_moat_round_the_bait_that_leads_to_vents_is_no_size_of_it_and_no_blind_groove() -> None:
+    """Spurs, 1 mm by 0.1 mm, lead into a moat, 1.5 mm by 0.15 mm, and two outlets to the outside."""
+    moat = box((-33.0, -17.0, 0.0), (33.0, 17.0, 0.15)) - box((-31.5, -15.5, -1.0), (31.5, 15.5, 1.0))
+    spurs = union(box((x - 0.5, -16.0, 0.0), (x + 0.5, 16.0, 0.1)) for x in (-15.0, 0.0, 15.0))
+    outlets = union(box((8.0, y, 0.0), (11.0, y + 10.0, 0.15)) for y in (16.0, -26.0))
+    egg = Manifold.sphere(1.0, 256).scale((30.0, 14.0, 11.0))
+    found = measured(halves(block(), egg + sprue(), upper=moat + spurs + outlets, lower=nothing()))
+    (bait,) = found.baits
+    assert [bait.length_mm, bait.height_mm] == pytest.approx([60.0, 28.0], abs=0.1)
+    told = figures.measured(found)["bait.0.volume"]
+    assert told.low < egg.volume() / 1000 < told.high < 1.006 * told.value
+    assert [vent.volume_ml < 0.01 for vent in found.vents] == [True, True]
+    assert "reading.blind_groove" not in [finding.code for finding in found.findings]

@@ -265,10 +265,12 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     baits: list[tuple[Bait, Solid]] = []
     vents: list[tuple[Vent, Solid]] = []
     said: list[Finding] = []
+    grooved: list[float] = []
     for one in fed:
         names = [str(len(baits) + k + 1) for k in range(len(one.parted.baits))]
         spans = [sizes.spanned(body, one.parted.vents_of(k)) for k, body in enumerate(one.parted.baits)]
         said += saying.of_grooves(names, spans)
+        grooved += [span.groove_share for span in spans]
         baits += _baits(one, names, spans)
         vents += _vents(one.parted, names)
     sprue, runner = _feed(fed)
@@ -280,7 +282,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     low, high = mesh.box(mold.outer)
     solids = [solid for _, solid in baits]
     loss = [records.faceting(solid) for solid in solids]
-    unsure = 0.0 if all(one.parted.flow.sure for one in fed) else UNSURE_SHARE
+    share = max(0.0 if all(one.parted.flow.sure for one in fed) else UNSURE_SHARE, *(s for s, _ in loss))
     roles = [part.role for part in spec.parts if part.role != "bait"]
     cores = [body for body, role in zip(mold.bodies, roles, strict=True) if role != "half"]
     pins = holding.pins((halves[0], halves[1]), named.closed)
@@ -307,7 +309,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         ),
         projected_mm2=mesh.projected_mm2(everything),
         parting_mm2=matching.contact_mm2(halves[0], halves[1], contoured),
-        volume_share=max(unsure, *(share for share, _ in loss)) + _apart_share(mold, solids),
+        volume_share=share + max(grooved) + _apart_share(mold, solids),
         length_error_mm=max(gap for _, gap in loss),
         pitch_mm=fed[0].parted.flow.pitch_mm,
         findings=(*mold.findings, *said, *hints.chosen("pins", spec.hints.pins, len(pins), len(meant))),

@@ -50,7 +50,7 @@ def of_plastic(piece: Piece, sprue: Mouth, parted: Parted, cores: Sequence[mesh.
 def of_grooves(names: Sequence[str], spans: Sequence[Spans]) -> Iterator[Finding]:
     """What to say of grooves that leave a bait as a vent does, and end before the outside."""
     for name, span in zip(names, spans, strict=True):
-        for end in span.grooves:
+        for end in span.blind:
             yield Finding(
                 level="note", code="reading.blind_groove", values={"bait": name}, at_mm=mesh.vec(end)
             )

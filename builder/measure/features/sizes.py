@@ -33,43 +33,72 @@ LAYERS, CELL_MM = 200, 1e-4
 CRUMB_MM = 0.008
 """An area with less of itself for its rim is half as thick: a film's section."""
 GROOVES = 6
-GROOVE_MM, GROOVE_LONG_MM = 0.35, 2.0
+GROOVE_MM, GROOVE_LONG_MM = 0.35, 1.0
 """An end that is so low over such a length is a vent that ends before the outside, no part of the bait."""
-EVEN = 1.5
-"""A film or a groove is hardly thicker farther in: a bait's thin edge widens."""
+EVEN, EVENLY = 1.5, 1.1
+"""A film is hardly thicker farther in, a groove not at all: a bait's thin edge widens."""
 STEP_MM, END_MM = 0.5, 0.02
 """Sections are looked at so far apart, and the end of a groove found so closely."""
 SAMPLES_MM = (2.0, 4.0, 6.0, 8.0, 10.0, 12.0)
 """Behind a pin's hole, which a groove crosses or ends in, it is looked for so deep: no groove is shorter."""
+SMALLEST_MM3, OPEN_MM = 0.02, 0.1
+"""Pieces of a groove that are looked at, and how near a vent's end or a corner lies to one that is on it."""
 BEHIND_SHARE = 0.2
 """What lies behind a groove is smaller than this share of the plastic: else it is a bait."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Spans:
-    """What tells a bait's sizes: corners (n, 3) without films and blind grooves, and where those end."""
+    """What tells a bait's sizes: corners (n, 3) without films and grooves, and where grooves end blind.
+
+    `groove_share` is the share of the bait that its grooves hold.
+    """
 
     corners: Array
-    grooves: tuple[Array, ...]
+    blind: tuple[Array, ...] = ()
+    groove_share: float = 0.0
 
 
-def spanned(body: mesh.Body, vents: Sequence[tuple[mesh.Body, Cut]] = ()) -> Spans:
-    """A bait without films, without grooves that end blind, and without what its vents leave on it."""
-    body = outlets.without_vents(body, vents)
-    grooves: list[Array] = []
+def spanned(bait: mesh.Body, vents: Sequence[tuple[mesh.Body, Cut]] = ()) -> Spans:
+    """A bait without films, without grooves as thin as vents, and without what its vents leave on it."""
+    whole = body = outlets.without_vents(bait, vents)
+    tips: list[Array] = []
     for _ in range(GROOVES):
         corners = _without_films(body)
         x, y = _longest_way(corners[:, :2])
         ways = [np.array(way) for way in ((x, y, 0.0), (-x, -y, 0.0), (-y, x, 0.0), (y, -x, 0.0))]
         found = [(way, end) for way in ways if (end := _groove_from(body, way, corners)) is not None]
         if not found:
-            return Spans(corners=corners, grooves=tuple(grooves))
+            break
         for way, end in found:
-            tip = corners[np.argmax(corners @ way)]
-            if all(np.linalg.norm(tip - old) > SAMPLES_MM[-1] for old in grooves):  # else it went on there
-                grooves.append(tip)
+            tips.append(corners[np.argmax(corners @ way)])
             body = body.trim_by_plane(mesh.vec(-way), -end)
-    return Spans(corners=_without_films(body), grooves=tuple(grooves))
+    else:
+        corners = _without_films(body)
+    if not tips:
+        return Spans(corners=corners)
+    return Spans(
+        corners=corners,
+        blind=tuple(_blind(bait, body, tips, [cut for _, cut in vents])),
+        groove_share=1.0 - body.volume() / whole.volume(),
+    )
+
+
+def _blind(bait: mesh.Body, left: mesh.Body, tips: Sequence[Array], ends: Sequence[Cut]) -> list[Array]:
+    """The ends of the grooves that no vent goes on from, one for each groove."""
+    grooves = [
+        mesh.solid(piece, "groove").vertices
+        for piece in mesh.pieces(bait - left, SMALLEST_MM3)
+        if not any(piece.min_gap(cut.plug(), OPEN_MM) < OPEN_MM for cut in ends)
+    ]
+    found: list[Array] = []
+    for tip in tips:
+        on_it = any(np.linalg.norm(points - tip, axis=1).min() < OPEN_MM for points in grooves)
+        if on_it and all(
+            np.linalg.norm(tip - old) > SAMPLES_MM[-1] for old in found
+        ):  # else it went on there
+            found.append(tip)
+    return found
 
 
 def _longest_way(points: Array) -> Array:
@@ -206,7 +235,7 @@ def _groove_from(body: mesh.Body, way: Array, corners: Array) -> float | None:
         last += step if low(last + step) else 0.0
     behind = body.trim_by_plane(mesh.vec(way), end - last)
     is_one = last - start >= GROOVE_LONG_MM - STEP_MM and last < long - 2 * STEP_MM
-    is_one = is_one and high((start + last) / 2) < EVEN * max(high(start), END_MM)
+    is_one = is_one and high((start + last) / 2) < EVENLY * max(high(start), END_MM)
     return end - last if is_one and behind.volume() < BEHIND_SHARE * body.volume() else None
 
 
