@@ -190,7 +190,10 @@ def arrange(
     for size in range(max(1, count - COLUMNS), min(count, COLUMNS) + 1):
         for above in combinations(range(count), size):
             below = tuple(i for i in range(count) if i not in above)
-            top, bottom = _row(cheap[0], above), _row(cheap[1], below)
+            top = _row(cheap[0], above, best[0])
+            if top[0] >= best[0]:
+                continue
+            bottom = _row(cheap[1], below, best[0] - top[0])
             if top[0] + bottom[0] < best[0] - 1e-6:
                 lines = top[1] | bottom[1]
                 best = (top[0] + bottom[0], [lines[i] for i in range(count)])
@@ -198,10 +201,10 @@ def arrange(
 
 
 def _row(
-    cheap: Sequence[Sequence[tuple[float, Segment]]], chosen: Sequence[int]
+    cheap: Sequence[Sequence[tuple[float, Segment]]], chosen: Sequence[int], limit: float
 ) -> tuple[float, dict[int, Segment]]:
-    """The cheapest way to give the chosen labels places of one row, with its cost."""
-    best: tuple[float, dict[int, Segment]] = (math.inf, {})
+    """The cheapest way to give the chosen labels places of one row, and its cost; none from `limit` on."""
+    best: tuple[float, dict[int, Segment]] = (limit, {})
     for way in permutations(range(COLUMNS), len(chosen)):
         picked = [cheap[i][k] for i, k in zip(chosen, way, strict=True)]
         cost = sum(own for own, _ in picked)
@@ -240,12 +243,13 @@ def crosses(one: Segment, other: Segment) -> bool:
     >>> crosses(((0, 0), (2, 2)), ((0, 2), (2, 0))), crosses(((0, 0), (2, 2)), ((1, 0), (3, 2)))
     (True, False)
     """
-
-    def side(a: Point, b: Point, c: Point) -> float:
-        return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-
     (a, b), (c, d) = one, other
-    return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
+    return _side(a, b, c) * _side(a, b, d) < 0 and _side(c, d, a) * _side(c, d, b) < 0
+
+
+def _side(a: Point, b: Point, c: Point) -> float:
+    """On which side of the line through two points a third one lies, by the sign."""
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
 def _label(one: Callout | Dimension, start: Point, height_px: float) -> Label:
