@@ -14,7 +14,7 @@ from scipy.ndimage import gaussian_filter
 from builder import mesh
 from builder.measure.cavity import void
 from builder.measure.flow_tree import venting
-from builder.measure.flow_tree.stations import Sweep
+from builder.measure.flow_tree.stations import Sweep, thinnest
 from builder.measure.flow_tree.tree import LEVEL_VOXELS, Tree, grow
 from builder.measure.flow_tree.voxels import CHAMFER, FAR, Grid, distances, fill
 from builder.mesh import cuts
@@ -118,3 +118,28 @@ def test_a_vent_ends_at_a_long_bait_that_comes_in_at_one_side_first() -> None:
     assert end.polygon.area == pytest.approx(0.36)
     assert 7.74 < end.at[1] < 7.85  # the flank lies at y = 7.746 there
     assert len(cuts.apart(piece.body, [end])) == 2
+
+
+def _waist_mm(tail: Manifold) -> float | None:
+    """The thinnest waist of a body 14 mm thick with a trunk 4.8 mm high and 3 mm thick and a tail."""
+    body = Manifold.sphere(7.0, 48).scale((3.0, 1.0, 1.0)).translate((20.0, 0.0, 0.0))
+    bait = body + box((38.0, -2.4, -1.5), (50.0, 2.4, 1.5)) + tail
+    solid, along = mesh.solid(bait, "bait"), np.array([1.0, 0.0, 0.0])
+    grid = fill(solid, 0.4)
+    start = np.flatnonzero(grid.inside)
+    tree = grow(grid, start[grid.centres(start)[:, 0] < 0.5])
+    gate = cuts.across(solid, np.array([1.0, 0.0, 0.0]), along)
+    assert gate is not None
+    volume_ml = mesh.volume_ml(bait)
+    paths = Sweep(plastic=solid, tree=tree, pitch_mm=0.4).paths("1", (gate,), volume_ml, ())
+    found, _ = thinnest(paths, volume_ml)
+    return found.thickness_mm if found else None
+
+
+def test_a_trunk_before_a_flat_paddle_is_a_waist_though_the_paddle_is_hardly_thicker() -> None:
+    paddle = box((50.0, -9.0, -1.6), (56.0, 9.0, 1.6))
+    assert _waist_mm(paddle) == pytest.approx(3.0, abs=0.02)
+
+
+def test_a_tail_that_goes_on_as_thick_and_as_high_has_no_waist() -> None:
+    assert _waist_mm(box((50.0, -2.6, -1.5), (56.0, 2.6, 1.5))) is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -29,8 +30,9 @@ SLIVER_SHARE = 0.2
 """A section thinner than this share of the grid's sphere beside it is not the limb's."""
 NUDGES = (0.0, 0.25, -0.25, 0.5, -0.5)
 """Where a section does not fit it is cut so many voxels farther on."""
-WIDENS = 1.1
-"""A section feeds something if the bait is thicker beyond it by this."""
+WIDENS, SPREADS = 1.1, 1.5
+"""A section feeds something if the bait beyond it is thicker by this, or its sections are by this larger: a
+flat paddle is hardly thicker than its trunk."""
 
 
 @dataclass(slots=True, eq=False)
@@ -174,27 +176,29 @@ def station(cut: Cut, s_mm: float, beyond_ml: float) -> Station:
 
 
 def thinnest(paths: tuple[FlowPath, ...], volume_ml: float) -> tuple[Station | None, str]:
-    """The thinnest section between two wider ones beyond the gate, a trunk, and the ends that it feeds.
+    """The thinnest section between two thicker or larger ones beyond the gate, a trunk, and what it feeds.
 
     The gate itself is none, however thin; a bait that only narrows from its gate or its belly on has none.
     """
-    best: Station | None = None
-    for path in paths:
-        inside = path.stations[path.gate_index :]
-        before = np.maximum.accumulate([here.thickness_mm for here in inside])
-        widest = 0.0
-        for here, wide in zip(reversed(inside), reversed(before), strict=True):
-            feeds = widest > WIDENS * here.thickness_mm and here.beyond_ml > FEEDS_SHARE * volume_ml
-            if (
-                feeds
-                and wide > WIDENS * here.thickness_mm
-                and (best is None or here.thickness_mm < best.thickness_mm)
-            ):
-                best = here
-            widest = max(widest, here.thickness_mm)
+    waists = [
+        here
+        for path in paths
+        for here in _waists(path.stations[path.gate_index :])
+        if here.beyond_ml > FEEDS_SHARE * volume_ml
+    ]
+    best = min(waists, key=lambda here: here.thickness_mm, default=None)
     if best is None:
         return None, ""
     return best, ", ".join(path.name for path in paths if best in path.stations)
+
+
+def _waists(stations: Sequence[Station]) -> Iterator[Station]:
+    """The sections of a path with wider ones before and behind them, the last one first."""
+    size = np.array([(here.thickness_mm / WIDENS, here.area_mm2 / SPREADS) for here in stations])
+    own = size * (WIDENS, SPREADS)
+    before, behind = np.maximum.accumulate(size), np.maximum.accumulate(size[::-1])[::-1]
+    waist = (before > own).any(axis=1) & (behind > own).any(axis=1)
+    return (stations[k] for k in np.flatnonzero(waist)[::-1])
 
 
 def _letter(k: int) -> str:
