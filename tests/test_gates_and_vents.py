@@ -7,11 +7,13 @@ import pytest
 from manifold3d import CrossSection, Manifold
 
 from builder import mesh
+from builder.base.problems import Faults
 from builder.measure.cavity.void import Mouth
 from builder.measure.features import records, sizes
 from builder.measure.flow_tree import venting
 from builder.mesh import cuts
-from tests.shapes import box
+from tests.shapes import box, rod
+from tests.test_strangers import measured
 
 X = np.array([1.0, 0.0, 0.0])
 SIDES = 48
@@ -81,3 +83,30 @@ def test_a_bait_is_as_long_as_drawn_whatever_its_vent_takes_off_or_leaves_on(
     assert record.length_mm == pytest.approx(drawn.length_mm, abs=0.02)
     assert record.height_mm == pytest.approx(drawn.height_mm, abs=0.01)
     assert record.width_mm == pytest.approx(drawn.width_mm, abs=0.01)
+
+
+@pytest.mark.slow
+def test_a_vent_at_the_round_end_of_a_smaller_upper_half_ends_there() -> None:
+    """The lower half, 2 mm wider, has ears; the vent, 3 mm wide and 0.2 deep, is cut into the upper one."""
+    bait = Manifold.sphere(1.0, 64).scale((26.0, 9.0, 8.0))
+    feed = rod((-41.0, 0.0, 0.0), (-24.0, 0.0, 0.0), 5.5, 2.0)
+    vent = box((25.0, -1.5, 0.0), (45.0, 1.5, 0.2))
+    lower = box((-40.0, -22.0, -16.0), (40.0, 22.0, 0.0)) + box((-10.0, -36.0, -16.0), (20.0, 36.0, 0.0))
+    end = Manifold.cylinder(14.0, 20.0, 20.0, 48).translate((20.0, 0.0, 0.0))
+    upper = box((-40.0, -20.0, 0.0), (20.0, 20.0, 14.0)) + end
+    found = measured([("lower", "half", lower - bait - feed), ("upper", "half", upper - bait - feed - vent)])
+    assert found.baits[0].volume_ml == pytest.approx(bait.volume() / 1000, rel=5e-3)
+    assert found.size_mm == pytest.approx((80.0, 72.0, 30.0), abs=0.01)
+    assert [found.vents[0].depth_mm, found.vents[0].width_mm] == pytest.approx([0.2, 3.0], abs=0.03)
+    assert len(found.vents) == 1
+
+
+@pytest.mark.slow
+def test_a_sprue_that_goes_on_through_the_rim_of_a_tray_is_asked_for_and_not_cut_short() -> None:
+    """The lid drops into a tray with a rim 4 mm high, with 0.2 mm of play, and the sprue passes both."""
+    bait = Manifold.sphere(1.0, 64).scale((26.0, 9.0, 8.0))
+    feed = rod((-46.0, 0.0, 0.0), (-24.0, 0.0, 0.0), 5.5, 2.0)
+    tray = box((-45.0, -25.0, -16.0), (45.0, 25.0, 4.0)) - box((-40.0, -20.0, 0.0), (40.0, 20.0, 5.0))
+    lid = box((-39.8, -19.8, 0.0), (39.8, 19.8, 14.0))
+    with pytest.raises(Faults):
+        measured([("tray", "half", tray - bait - feed), ("lid", "half", lid - bait - feed)])

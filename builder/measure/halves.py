@@ -13,7 +13,7 @@ from builder import mesh
 from builder.base import figures
 from builder.base.problems import Faults
 from builder.measure import hints, saying, shot
-from builder.measure.cavity import classify, holding, lids, sealing, void
+from builder.measure.cavity import classify, enclosed, holding, sealing, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.closing import assemble, matching, registering
@@ -106,7 +106,8 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
     trim_mm = void.CURLED_TRIM_MM if curled else void.TRIM_MM
     outer = void.envelope(around, trim_mm)
     cores = [body for body, role in zip(bodies, roles, strict=True) if role != "half"]
-    before = _hollows(spec, laid, outer, bodies)
+    lower, upper = (solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half")
+    before = enclosed.hollows((lower, upper), outer, bodies)
     hollows, shut = sealing.parted(spec, before, cores)
     named = classify.name(hollows, spec.hints.sprue_at_mm)
     told = hints.useless(spec, before, (*named.drilled, *named.recesses, *named.closed))
@@ -154,26 +155,6 @@ def _halves(spec: MoldSpec, bodies: Sequence[mesh.Body]) -> list[mesh.Body]:
     """The halves among the printed parts."""
     roles = [part.role for part in spec.parts if part.role != "bait"]
     return [body for body, role in zip(bodies, roles, strict=True) if role == "half"]
-
-
-def _hollows(
-    spec: MoldSpec, laid: Sequence[Solid], outer: mesh.Body, bodies: Sequence[mesh.Body]
-) -> list[Piece]:
-    """The void's pieces; where no cavity is closed but for a sprue, with the parting line's mouths closed."""
-    mold = mesh.union(bodies)
-    found = lids.lids(mesh.solid(mold, "mold"), mold)
-    pieces = void.pieces(outer, mold, [lid.body for lid in found])
-    deep = [lid.at for lid in found if lid.deep]
-    shoulders = [*classify.shoulders(pieces, deep), *classify.idle(pieces, deep)]
-    covers = [lid.body for lid in found if not any(lid.at is at for at in shoulders)]
-    if shoulders:
-        pieces = void.pieces(outer, mold, covers)
-    cavities = classify.name(pieces).plastic
-    if cavities and cavities[0].mouths[0].area_mm2 < shot.WIDEST_SPRUE_MM**2:
-        return pieces
-    lower, upper = (solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half")
-    parted = void.pieces(outer, mold, [*covers, *lids.rim_lids(lower, upper, outer)])
-    return parted if classify.name(parted).plastic else pieces
 
 
 def _with_positives(

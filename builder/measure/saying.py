@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from builder import mesh
 from builder.base import figures
-from builder.measure import shot
+from builder.measure.cavity import enclosed
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.features.sizes import Spans
 from builder.measure.flow_tree.split import Parted
@@ -43,7 +43,7 @@ def of_plastic(piece: Piece, sprue: Mouth, parted: Parted, cores: Sequence[mesh.
         if any(body.min_gap(core, TOUCH_MM) < TOUCH_MM / 2 for core in cores):
             yield Finding(level="note", code="reading.core_gap", at_mm=mesh.vec(mouth.at))
     for mouth in piece.mouths:
-        if mouth is not sprue and mouth.diameter_mm > shot.WIDEST_VENT_MM:
+        if mouth is not sprue and mouth.diameter_mm > enclosed.WIDEST_VENT_MM:
             yield Finding(level="warn", code="reading.second_mouth", at_mm=mesh.vec(mouth.at))
 
 

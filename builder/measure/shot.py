@@ -11,6 +11,7 @@ from builder import mesh
 from builder.base.problems import Faults
 from builder.measure.cavity import void
 from builder.measure.cavity.classify import Named, open_share
+from builder.measure.cavity.enclosed import WIDEST_SPRUE_MM, WIDEST_VENT_MM
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.questions import FRAME, needs_hint, offered
 from builder.model import MoldSpec, Vec3
@@ -19,8 +20,6 @@ Array = NDArray[np.float64]
 
 ALIKE = 0.4
 """Pieces with a mouth that are smaller than this share of the largest hold no plastic of their own."""
-WIDEST_VENT_MM = 1.5
-WIDEST_SPRUE_MM = 25.0
 WIDEST_POURED_MM = 40.0
 """A bait that is poured into its open end is no wider; a wider mouth is the outside."""
 OUTSIDE_SHARE = 0.4

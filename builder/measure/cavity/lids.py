@@ -29,6 +29,7 @@ SEAM_MM = 1e-3
 FLATS = 60
 RIM_LEVEL_MM = 3e-3
 INSET_MM = 0.3
+RIM_INSET_MM = 0.05
 DEEP_MM = 0.05
 """What lies round a face is looked at so far before it."""
 CRACK_MM = 0.5
@@ -104,22 +105,35 @@ def _pockets(body: mesh.Body) -> shapely.Geometry:
     return shapely.union_all([hole for hole in holes if mesh.inscribed(hole)[0] < WIDEST_POCKET_MM])
 
 
-def rim_lids(lower: Solid, upper: Solid, outer: mesh.Body) -> list[mesh.Body]:
-    """Thin upright slabs over mouths in a parting line that rounded or chamfered edges draw in all round."""
+def rim_lids(lower: Solid, upper: Solid, outer: mesh.Body, *, all_round: bool = True) -> list[mesh.Body]:
+    """Thin upright slabs over mouths in a parting line that lies within the hull.
+
+    `all_round` where rounded or chamfered edges draw it in; else where one half is smaller here and there.
+    """
     one, two = (
         mesh.section(half, (0.0, 0.0, z), (0.0, 0.0, 1.0)).polygons
         for half, z in ((lower, -RIM_LEVEL_MM), (upper, RIM_LEVEL_MM))
     )
     hull = mesh.section(mesh.solid(outer, "hull"), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)).polygons
-    contact, within = shapely.intersection(one, two), hull.buffer(-DRAWN_IN_MM)
-    whole, either = _outlined(contact), _outlined(shapely.union(one, two))
-    if either.boundary.intersection(within).length < DRAWN_IN_SHARE * either.boundary.length:
-        return []
-    band = whole.buffer(-INSET_MM).difference(whole.buffer(-INSET_MM - LID_MM))
+    inset, drawn_in = (INSET_MM, DRAWN_IN_MM) if all_round else (RIM_INSET_MM, RIM_INSET_MM + ON_HULL_MM)
+    contact, within = shapely.intersection(one, two), hull.buffer(-drawn_in)
+    either = _outlined(shapely.union(one, two))
+    whole = _outlined(contact) if all_round else _shadowed(lower, upper)
+    band = whole.buffer(-inset).difference(whole.buffer(-inset - LID_MM))
     gaps = whole.difference(contact).buffer(-OVERLAP_MM).buffer(2 * OVERLAP_MM)
-    alone = band.intersection(gaps).difference(either.buffer(-DRAWN_IN_MM))
-    strips = shapely.get_parts(alone.intersection(within))
-    return [mesh.prism(mesh.rings(strip), -MOUTH_MM, MOUTH_MM) for strip in strips if strip.area > 0]
+    alone = band.intersection(gaps)
+    if all_round:
+        if either.boundary.intersection(within).length < DRAWN_IN_SHARE * either.boundary.length:
+            return []
+        alone = alone.difference(either.buffer(-DRAWN_IN_MM)).intersection(within)
+    strips = [strip for strip in shapely.get_parts(alone) if strip.intersection(within).area > 0]
+    return [mesh.prism(mesh.rings(strip), -MOUTH_MM, MOUTH_MM) for strip in strips]
+
+
+def _shadowed(lower: Solid, upper: Solid) -> shapely.Geometry:
+    """Where both halves stand over each other: a groove or a sprue in the parting is covered by its half."""
+    one, two = (mesh.shadow(mesh.body(half)) for half in (lower, upper))
+    return shapely.union_all([shapely.Polygon(part.exterior) for part in shapely.get_parts(one & two)])
 
 
 def _outlined(region: shapely.Geometry) -> shapely.Geometry:

@@ -23,6 +23,7 @@ CURLED_TRIM_MM = 0.02
 SLIVER_MM3 = 0.02
 SMALLEST_MM2 = 0.1
 SEAM_MM = 1e-3
+NEAR_MM = 0.01
 CIRCLE = 0.93
 """An octagon has 0.948, a hexagon 0.907."""
 UNEVEN_SHARE = 0.05
@@ -202,6 +203,15 @@ def _mouth(
             diameter_mm=mesh.inscribed(part)[0],
             ends=ends,
         )
+
+
+def opens_at(pieces: Sequence[Piece], lids: Sequence[mesh.Body], wide_mm: float) -> bool:
+    """True if a mouth wider than that lies in one of the lids: a sprue's, which goes on outside of it."""
+    boxes = [mesh.box(lid) for lid in lids]
+    wide = [mouth.at for piece in pieces for mouth in piece.mouths if mouth.diameter_mm > wide_mm]
+    return any(
+        bool(((at > low - NEAR_MM) & (at < high + NEAR_MM)).all()) for at in wide for low, high in boxes
+    )
 
 
 def holds(piece: Piece, point: Array) -> bool:
