@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import product
 
+import numpy as np
 import pytest
 from manifold3d import Manifold
 
@@ -119,3 +120,16 @@ def test_a_slotted_hole_is_as_wide_as_the_bolt_that_goes_through_and_its_pins_pl
     found = measured([("lower", "half", lower + pin), ("upper", "half", upper)])
     assert [bolt.diameter_mm for bolt in found.bolts] == [pytest.approx(5.5, abs=0.02)] * 4
     assert [pin.clearance_mm for pin in found.pins] == [pytest.approx(0.4, abs=0.02)]
+
+
+@pytest.mark.slow
+def test_a_pocket_that_reaches_past_the_middle_of_a_stepped_parting_in_one_half_is_no_bolt_hole() -> None:
+    """The lower half stands 8 mm high at x > 22; two pockets as wide as the bolts reach up to z = 3 in it."""
+    step = box((22.0, -30.0, -1.0), (50.0, 30.0, 8.0))
+    through = union(upright(at, -30.0, 30.0, 2.2) for at in CORNERS)
+    pockets = union(upright((31.0, y), -30.0, 3.0, 2.2) for y in (-8.0, 8.0))
+    (_, _, lower), (_, _, upper) = halves(block(), plastic(), upper=through + step, lower=through + pockets)
+    lower += (step ^ block()) - through - pockets
+    found = measured([("lower", "half", lower), ("upper", "half", upper)])
+    apart = sorted(bolt.at_mm[0] for bolt in found.bolts)
+    assert np.diff(apart) == pytest.approx([0.0, 60.0, 0.0], abs=0.02)

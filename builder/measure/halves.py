@@ -111,7 +111,7 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
     hollows, shut = sealing.parted(spec, before, cores)
     named = classify.name(hollows, spec.hints.sprue_at_mm)
     told = hints.useless(spec, before, (*named.drilled, *named.recesses, *named.closed))
-    held, meant = hints.with_told_bolts(spec, holding.slotted(named, outer))
+    held, meant = hints.with_told_bolts(spec, holding.held(named, outer, _halves(spec, bodies)))
     return Closed(
         spec=spec,
         laid=laid,
@@ -139,7 +139,8 @@ def parted(mold: Closed) -> tuple[Closed, list[Fed]]:
 def _works(mold: Closed, sprue_at_mm: Vec3) -> bool:
     """True if the mold can be read with that sprue, perhaps after one of the gates that are offered then."""
     told = replace(mold.spec, hints=replace(mold.spec.hints, sprue_at_mm=sprue_at_mm))
-    named = holding.slotted(classify.name(mold.hollows, sprue_at_mm), mold.outer)
+    named = classify.name(mold.hollows, sprue_at_mm)
+    named = holding.held(named, mold.outer, _halves(mold.spec, mold.bodies))
     seen: dict[tuple[int, int], Grown] = {}
     for count in dict.fromkeys((told.cavities, *TRIED_COUNTS)):
         try:

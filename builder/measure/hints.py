@@ -8,7 +8,6 @@ from dataclasses import replace
 import numpy as np
 
 from builder import mesh
-from builder.measure.cavity import void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece, holds
 from builder.measure.questions import needs_hint
@@ -96,14 +95,7 @@ def chosen(name: str, told: int | None, found: int, kept: int) -> list[Finding]:
 def with_told_bolts(spec: MoldSpec, named: Named) -> tuple[Named, list[Finding]]:
     """The bolt holes that the maker means who tells their number, the others as recesses; what to say."""
     kept = believed(spec.hints.bolts, [bolt.diameter_mm for bolt in named.bolts])
-    others = (hole for k, hole in enumerate(named.holes) if k not in kept)
-    held = replace(
-        named,
-        bolts=tuple(named.bolts[k] for k in kept),
-        holes=tuple(named.holes[k] for k in kept),
-        recesses=(*named.recesses, *(void.piece(hole, {}) for hole in others)),
-    )
-    return held, chosen("bolts", spec.hints.bolts, len(named.bolts), len(kept))
+    return named.keeping(kept), chosen("bolts", spec.hints.bolts, len(named.bolts), len(kept))
 
 
 def applied(spec: MoldSpec, reading: Reading) -> Reading:

@@ -60,6 +60,16 @@ class Named:
     """Pieces without a mouth."""
     recesses: tuple[Piece, ...]
 
+    def keeping(self, kept: Sequence[int]) -> Named:
+        """Only these bolt holes are some, the others recesses."""
+        others = (hole for k, hole in enumerate(self.holes) if k not in kept)
+        return replace(
+            self,
+            bolts=tuple(self.bolts[k] for k in kept),
+            holes=tuple(self.holes[k] for k in kept),
+            recesses=(*self.recesses, *(void.piece(hole, {}) for hole in others)),
+        )
+
 
 def name(pieces: Sequence[Piece], sprue_at_mm: Vec3 | None = None) -> Named:
     """Sort the pieces of the void, which come the largest first. The piece of a hinted sprue is plastic."""

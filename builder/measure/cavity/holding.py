@@ -36,6 +36,7 @@ LONGEST_SLOT = 5.0
 """A slot goes in no farther than so many widths: longer ones are grooves."""
 END_SHARE = 0.05
 """How far the round end of a slot may lie off its circle, as a share of the radius."""
+TOUCH_MM = 0.01
 FULL_MM = 0.1
 LEVEL = 0.1
 
@@ -110,7 +111,16 @@ def _within(body: mesh.Body, point: Array) -> bool:
     return bool((body ^ mesh.placed(mesh.ball(0.05), np.eye(3), point)).volume() > 0)
 
 
-def slotted(named: Named, outer: mesh.Body) -> Named:
+def held(named: Named, outer: mesh.Body, halves: Sequence[mesh.Body]) -> Named:
+    """The named pieces with what holds the halves among the bolt holes: no pocket, and slots at the edge.
+
+    A pocket in one half may reach past the middle of a parting that is stepped.
+    """
+    walls = [sum(hole.min_gap(half, TOUCH_MM) < TOUCH_MM for half in halves) for hole in named.holes]
+    return _slotted(named.keeping([k for k, count in enumerate(walls) if count > 1]), outer)
+
+
+def _slotted(named: Named, outer: mesh.Body) -> Named:
     """The named pieces with the open slots at the edge, which bolts swing into, among the bolt holes."""
     low, high = mesh.box(outer)
     found = [(piece, bolt) for piece in named.recesses for bolt in _slots(piece, low[2], high[2])]
