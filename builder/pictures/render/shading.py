@@ -1,6 +1,6 @@
 """A scene as a picture: soft shadow in hollows, one lamp, thin lines at creases; the same bytes every time.
 
-Three grids, from coarse to fine. Light and colour are found once for each block of 4 x 4 pixels: 16 rays over
+Three grids, from coarse to fine. Light and colour are found once for each block of 4 x 4 pixels: 12 rays over
 the hemisphere and 4 at the lamp, in one of 9 patterns that repeat in a tile of 3 x 3 blocks, so that an
 edge-aware mean over the tile removes the pattern exactly. Where a surface goes on smoothly, a pixel's colour
 lies between its blocks'; hatching and rulings are laid over that. Pixels are looked at by themselves only
