@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
+from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
 from builder import mesh
@@ -76,8 +76,12 @@ def _normals(faces: I32, cross: F64, joined: _Joined) -> F32:
 
 
 def _numbered(one: I64, other: I64, count: int) -> I32:
-    """The number of the group that each of so many things belongs to, given pairs that belong together."""
-    links = coo_array((np.ones(len(one), dtype=np.int8), (one, other)), shape=(count, count))
+    """The number of the group that each of so many things belongs to, given pairs that belong together.
+
+    The first of the pairs must rise.
+    """
+    starts = np.concatenate([[0], np.cumsum(np.bincount(one, minlength=count))])
+    links = csr_array((np.ones(len(one)), other, starts), shape=(count, count))
     return np.asarray(connected_components(links, directed=False)[1], dtype=np.int32)
 
 
