@@ -2,6 +2,9 @@
 
 `python -m tests.bench.bench_pictures` prints one line a picture and one for the whole set. Each mold is
 drawn in a process of its own, so that the peak of memory is its own.
+
+`python -m tests.bench.bench_pictures rays` tells what fewer rays cost: how far the shade is off that of 100
+rays a block, and the share of a pixel that the rays of an edge pixel tell off what an edge covers of it.
 """
 
 from __future__ import annotations
@@ -16,7 +19,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
+import numpy as np
+from numpy.typing import NDArray
+
 from builder.pictures import picture_set, social, viewer_data
+from builder.pictures.render import light, refined
 from builder.pictures.views import shapes
 from tests.picture_mold import reading
 
@@ -71,6 +78,39 @@ def run(name: str) -> None:
         print(f"  {'whole set':12} {total:6.2f} s {peak_mb():6.0f} MB")
 
 
+def rays() -> None:
+    """Print the errors of the shade for some counts of rays, and those of edges for two patterns."""
+    ready = shapes.mold_shapes(reading())
+    views = [view for make in picture_set.MAKERS if (view := make(ready)) is not None]
+
+    def shaded(count: int) -> list[NDArray[np.float64]]:
+        vars(light)["SKY_RAYS"] = count
+        return [np.asarray(picture_set.rendered(view)[0]).astype(np.float64) for view in views]
+
+    usual = light.SKY_RAYS
+    best = shaded(100)
+    for count in (6, 9, usual, 16):
+        drawn = zip(views, shaded(count), best, strict=True)
+        off = {v.name: float(np.sqrt(((a - b)[a[..., 3] > 0] ** 2).mean())) for v, a, b in drawn}
+        print(f"{count:3} rays a block, levels of 255:", *(f"{name} {one:.2f}" for name, one in off.items()))
+    five = np.array(refined.SPOTS) / refined.FIFTHS
+    third = (np.arange(3) - 1) / 3
+    nine = np.stack(np.meshgrid(third, third), axis=-1).reshape(-1, 2)
+    for name, spots in (("five", five), ("nine in a square", nine)):
+        upright, any_way = edge_error(spots, np.zeros(1)), edge_error(spots, np.linspace(0, np.pi, 90))
+        print(f"{name} rays: upright edges off by {upright:.3f} of a pixel, any edges {any_way:.3f}")
+
+
+def edge_error(spots: NDArray[np.float64], turns: NDArray[np.float64]) -> float:
+    """Root mean square of what rays at `spots` (n, 2) tell of edges at these angles, less the truth."""
+    fine = (np.arange(64) + 0.5) / 64 - 0.5
+    everywhere = np.stack(np.meshgrid(fine, fine), axis=-1).reshape(-1, 2)
+    ways = np.stack([np.cos(turns), np.sin(turns)])
+    places = np.linspace(-0.7, 0.7, 57)[:, None, None]
+    told, true = (((some @ ways)[None] > places).mean(axis=1) for some in (spots, everywhere))
+    return float(np.sqrt(((told - true) ** 2).mean()))
+
+
 def main() -> None:
     with tempfile.TemporaryDirectory() as place:
         for name, around in ROUND.items():
@@ -80,4 +120,7 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    run(sys.argv[1]) if len(sys.argv) > 1 else main()
+    if sys.argv[1:] == ["rays"]:
+        rays()
+    else:
+        run(sys.argv[1]) if len(sys.argv) > 1 else main()
