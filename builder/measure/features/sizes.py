@@ -194,9 +194,11 @@ class _Films:
         inwards = self.facets.centres[facet] - here
         step = min(1.0, BESIDE_MM / float(np.linalg.norm(inwards))) * inwards
         thick = self._behind_mm(here + step, normal)
-        if thick > ROUNDING_MM and thick > EVEN * self._behind_mm(here + step / 2, normal):
-            return False  # an edge or a point of the bait, which widens
-        return thick < FILM_MM
+        if not ROUNDING_MM < thick < FILM_MM:
+            return thick < FILM_MM
+        return thick <= EVEN * self._behind_mm(
+            here + step / 2, normal
+        )  # an edge or a point of the bait widens
 
     def _behind_mm(self, at: Array, normal: Array) -> float:
         """How thick the bait is behind a point of a facet, mm; FILM_MM where it is no film."""
