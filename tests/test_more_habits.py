@@ -253,3 +253,22 @@ def test_a_moat_round_the_bait_that_leads_to_vents_is_no_size_of_it_and_no_blind
     assert told.low < egg.volume() / 1000 < told.high < 1.006 * told.value
     assert [vent.volume_ml < 0.01 for vent in found.vents] == [True, True]
     assert "reading.blind_groove" not in [finding.code for finding in found.findings]
+
+
+@pytest.mark.parametrize("told", [None, Hints(sprue_at_mm=(-60.0, 0.0, 0.0))])
+def test_the_air_beside_a_half_with_a_round_end_is_never_taken_for_sprue_or_vent(told: Hints | None) -> None:
+    """The upper half, 40 mm wide, ends round at x = 60, over the lower one's ledge, where the vent leaves."""
+    bait = Manifold.sphere(1.0, 96).scale((40.0, 5.5, 5.5))
+    feed = rod((-61.0, 0.0, 0.0), (-48.0, 0.0, 0.0), 5.2, 2.2) + rod(
+        (-49.0, 0.0, 0.0), (-37.0, 0.0, 0.0), 2.2
+    )
+    lower = box((-60.0, -22.0, -15.0), (60.0, 22.0, 0.0)) - bait - feed
+    end = Manifold.cylinder(15.0, 20.0, 20.0, 96).translate((40.0, 0.0, 0.0))
+    upper = box((-60.0, -20.0, 0.0), (40.0, 20.0, 15.0)) + end
+    upper -= union([bait, feed, box((39.5, -1.5, 0.0), (65.0, 1.5, 0.2))])
+    try:
+        found = measured([("lower", "half", lower), ("upper", "half", upper)], told)
+    except Faults as faults:
+        assert {problem.where.key for problem in faults.problems} <= {"hints.sprue_at_mm", "hints.gates"}
+    else:
+        assert volumes(found) == pytest.approx([bait.volume() / 1000], rel=6e-3)

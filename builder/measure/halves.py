@@ -203,16 +203,23 @@ def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
 
 
 def _refuse_wide(spec: MoldSpec, sprue: Mouth, parted: Parted) -> None:
-    """Raise where a bait opens as wide as a sprue: it is a riser or an overflow, or the bait itself."""
-    for (_, _, mouth), of in zip(parted.vents, parted.vent_of, strict=True):
-        if of is not None and mouth.area_mm2 > WIDE_SHARE * sprue.area_mm2 and mouth.diameter_mm > WIDE_MM:
+    """Raise where a bait opens as wide as a sprue: it is a riser or an overflow, or the bait itself.
+
+    Also where more hangs on a wide mouth than a vent holds: it is the free air beside a part.
+    """
+    baits_mm3 = sum(bait.volume() for bait in parted.baits)
+    for (body, _, mouth), of in zip(parted.vents, parted.vent_of, strict=True):
+        wide = mouth.area_mm2 > WIDE_SHARE * sprue.area_mm2 and mouth.diameter_mm > WIDE_MM
+        much = body.volume() > saying.LARGE_SHARE * baits_mm3 and mouth.diameter_mm > enclosed.WIDEST_VENT_MM
+        if (wide and of is not None) or much:
             what = (
                 f"the plastic opens {mouth.diameter_mm:.1f} mm wide at [{shot.place(mouth.at)}] too, "
                 "so it is unclear where the bait ends there"
             )
             remedy = (
                 "write hints.gates with one face at each place where the bait meets runner, riser or "
-                f"overflow: a point in mm and the normal into the bait; {FRAME}"
+                "overflow: a point in mm and the normal into the bait (if that is the air beside a part, let "
+                f"the halves end alike there); {FRAME}"
             )
             raise needs_hint(spec, "hints.gates", what, "", remedy)
 

@@ -27,8 +27,10 @@ OUTSIDE_SHARE = 0.4
 SHORT_MM = 0.5
 LID_MM = 1e-3
 """A hole that ends nearer than SHORT_MM to a cavity is meant to meet it; less than LID_MM is only a lid."""
+RAGGED, ROUND, WIDE_MM = 0.3, 0.7, 4.0
+"""Where the largest mouth is as ragged as a gap beside a part, and another is round and wide..."""
 SECOND_MOUTH = 0.6
-"""Where another mouth comes this near to the largest in area, the sprue is not sure."""
+"""...or where another mouth comes this near to the largest in area, the sprue is not sure."""
 NEAR_MM = 5.0
 """A hinted point this near to a mouth's middle, or within the mouth's own width, means that mouth."""
 TOUCH_MM = 0.01
@@ -111,7 +113,7 @@ def _meant(spec: MoldSpec, candidates: Sequence[Piece]) -> Piece:
 def _mouths(candidates: Sequence[Piece]) -> str:
     """The widest mouths of the largest hollows, as hints."""
     shown = [(piece, mouth) for piece in candidates[:OFFERED] for mouth in piece.mouths[:3]]
-    widest = sorted(shown, key=lambda one: -one[1].area_mm2)[:OFFERED]
+    widest = sorted(shown, key=lambda one: (one[1].roundness < RAGGED, -one[1].area_mm2))[:OFFERED]
     return offered((f"sprue_at_mm: [{place(mouth.at)}]", _hollow(piece, mouth)) for piece, mouth in widest)
 
 
@@ -212,7 +214,9 @@ def _sprue(spec: MoldSpec, piece: Piece, named: Named) -> Mouth:
         line = offered([(f"sprue_at_mm: [{place(first.at)}]", _hollow(piece, first))])
         remedy = f"check that no part is missing; if it is poured there, write this; {FRAME}:{line}"
         raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
-    if others and others[0].area_mm2 > SECOND_MOUTH * first.area_mm2:
+    rounder = [one for one in others if one.roundness > ROUND and one.diameter_mm > WIDE_MM]
+    ragged = first.roundness < RAGGED and bool(rounder)
+    if ragged or (others and others[0].area_mm2 > SECOND_MOUTH * first.area_mm2):
         what = "the cavity opens to the outside in more than one wide place"
         remedy = f"write the one that is shot into; {FRAME}:{_mouths([piece])}"
         raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
