@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from builder import mesh
 from builder.measure.cavity import classify, void
@@ -116,8 +117,18 @@ def held(named: Named, outer: mesh.Body, halves: Sequence[mesh.Body]) -> Named:
 
     A pocket in one half may reach past the middle of a parting that is stepped.
     """
-    walls = [sum(hole.min_gap(half, TOUCH_MM) < TOUCH_MM for half in halves) for hole in named.holes]
+    walls = [sum(_touch(hole, half) for half in halves) for hole in named.holes]
     return _slotted(named.keeping([k for k, count in enumerate(walls) if count > 1]), outer)
+
+
+def _touch(hole: mesh.Body, half: mesh.Body) -> bool:
+    """True if a hole has a half for its wall; mostly they share a corner, which is found at once."""
+    (low, high), points = mesh.box(hole), mesh.solid(half, "half").vertices
+    near = points[((points > low - TOUCH_MM) & (points < high + TOUCH_MM)).all(axis=1)]
+    corners = cKDTree(mesh.solid(hole, "hole").vertices)
+    if len(near) and np.min(corners.query(near)[0]) < TOUCH_MM:
+        return True
+    return bool(hole.min_gap(half, TOUCH_MM) < TOUCH_MM)
 
 
 def _slotted(named: Named, outer: mesh.Body) -> Named:
