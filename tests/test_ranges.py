@@ -35,7 +35,7 @@ def test_a_bait_drawn_finer_is_larger_and_as_long() -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("mold", ["swimbait-flat-eyes", "random-3", "flat-lid"])
+@pytest.mark.parametrize("mold", ["swimbait-flat-eyes", "random-3", "flat-lid", "micro-28-mm"])
 def test_every_range_of_a_mold_holds_the_truth_of_its_drawing(mold: str) -> None:
     known: Known
     kind, known, measured = (

@@ -32,8 +32,16 @@ def without_vents(bait: mesh.Body, vents: Sequence[tuple[mesh.Body, Cut]]) -> me
         if land is not None:
             near = float((land.at - cut.at) @ cut.normal)
             tip = vent.trim_by_plane(mesh.vec(-cut.normal), -float((cut.at + near * cut.normal) @ cut.normal))
-            bait = mesh.union([bait, tip]) - _drawn_in(land, near)
+            bait = _without_crumbs(mesh.union([bait, tip]) - _drawn_in(land, near), land)
     return bait
+
+
+def _without_crumbs(bait: mesh.Body, land: Cut) -> mesh.Body:
+    """The bait without pieces that reach on to the land: what is left of a vent whose walls are not even."""
+    whole, *parts = mesh.pieces(bait)
+    reach = [((mesh.solid(part, "part").vertices - land.at) @ land.normal).max() for part in parts]
+    tips = [part for part, far in zip(parts, reach, strict=True) if far < -SPARE_MM]
+    return mesh.union([whole, *tips])
 
 
 def _land(vent: Solid, cut: Cut) -> Cut | None:
