@@ -86,17 +86,20 @@ def test_a_bait_is_as_long_as_drawn_whatever_its_vent_takes_off_or_leaves_on(
 
 
 @pytest.mark.slow
-def test_a_vent_at_the_round_end_of_a_smaller_upper_half_ends_there() -> None:
-    """The lower half, 2 mm wider, has ears; the vent, 3 mm wide and 0.2 deep, is cut into the upper one."""
+@pytest.mark.parametrize("ears_mm", [0.0, 14.0])
+def test_a_vent_at_the_round_end_of_a_smaller_upper_half_ends_there(ears_mm: float) -> None:
+    """The lower half is 2 mm wider; the vent, 3 mm wide and 0.2 deep, is cut into the upper one."""
     bait = Manifold.sphere(1.0, 64).scale((26.0, 9.0, 8.0))
     feed = rod((-41.0, 0.0, 0.0), (-24.0, 0.0, 0.0), 5.5, 2.0)
     vent = box((25.0, -1.5, 0.0), (45.0, 1.5, 0.2))
-    lower = box((-40.0, -22.0, -16.0), (40.0, 22.0, 0.0)) + box((-10.0, -36.0, -16.0), (20.0, 36.0, 0.0))
+    lower = box((-40.0, -22.0, -16.0), (40.0, 22.0, 0.0)) + box(
+        (-10.0, -22.0 - ears_mm, -16.0), (20.0, 22.0 + ears_mm, 0.0)
+    )
     end = Manifold.cylinder(14.0, 20.0, 20.0, 48).translate((20.0, 0.0, 0.0))
     upper = box((-40.0, -20.0, 0.0), (20.0, 20.0, 14.0)) + end
     found = measured([("lower", "half", lower - bait - feed), ("upper", "half", upper - bait - feed - vent)])
     assert found.baits[0].volume_ml == pytest.approx(bait.volume() / 1000, rel=5e-3)
-    assert found.size_mm == pytest.approx((80.0, 72.0, 30.0), abs=0.01)
+    assert found.size_mm == pytest.approx((80.0, 44.0 + 2 * ears_mm, 30.0), abs=0.01)
     assert [found.vents[0].depth_mm, found.vents[0].width_mm] == pytest.approx([0.2, 3.0], abs=0.03)
     assert len(found.vents) == 1
 

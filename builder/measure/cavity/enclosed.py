@@ -16,6 +16,7 @@ WIDEST_VENT_MM = 1.5
 def hollows(halves: tuple[Solid, Solid], outer: mesh.Body, bodies: Sequence[mesh.Body]) -> list[Piece]:
     """The void's pieces; where no cavity is closed but for a sprue, with the parting line's mouths closed.
 
+    A second wide mouth may be the air beside a smaller half, into which a vent runs out.
     `halves` are the lower and the upper one, `bodies` all printed parts, `outer` their hull.
     """
     mold = mesh.union(bodies)
@@ -26,13 +27,25 @@ def hollows(halves: tuple[Solid, Solid], outer: mesh.Body, bodies: Sequence[mesh
     covers = [lid.body for lid in found if not any(lid.at is at for at in shoulders)]
     if shoulders:
         pieces = void.pieces(outer, mold, covers)
+    if _is_shut(pieces):
+        return pieces
+    drawn_in = void.pieces(outer, mold, [*covers, *lids.rim_lids(*halves, outer)])
+    if _is_shut(drawn_in):
+        return drawn_in
+    ends = lids.rim_lids(*halves, outer, all_round=False)
+    smaller = void.pieces(outer, mold, [*covers, *ends])
+    if _is_shut(smaller) and not void.opens_at(smaller, ends, WIDEST_VENT_MM):
+        return smaller
     cavities = classify.name(pieces).plastic
     if cavities and cavities[0].mouths[0].area_mm2 < WIDEST_SPRUE_MM**2:
         return pieces
-    for all_round in (True, False):
-        rims = lids.rim_lids(*halves, outer, all_round=all_round)
-        parted = void.pieces(outer, mold, [*covers, *rims])
-        wide = not all_round and void.opens_at(parted, rims, WIDEST_VENT_MM)
-        if classify.name(parted).plastic and not wide:
-            return parted
-    return pieces
+    return drawn_in if classify.name(drawn_in).plastic else pieces
+
+
+def _is_shut(pieces: Sequence[Piece]) -> bool:
+    """True if the cavity opens nowhere as wide as a sprue but at one place."""
+    cavities = classify.name(pieces).plastic
+    if not cavities:
+        return False
+    first, *others = cavities[0].mouths
+    return first.area_mm2 < WIDEST_SPRUE_MM**2 and all(m.diameter_mm < WIDEST_VENT_MM for m in others)
