@@ -135,7 +135,8 @@ def test_a_withdrawal_is_told_at_the_first_visit_with_a_network_and_the_files_ar
         page.goto(f"{address}molds/small-bar.html")
         expect(page.locator(".sb-withdrawn")).to_contain_text(STOP)
         assert page.locator("a[download]").count() == 0
-        assert page.evaluate("fetch('small-bar/block.stl').then(() => 'kept', () => 'gone')") == "gone"
+        kept = "fetch('small-bar/block.stl').then(r => r.ok ? 'kept' : 'gone', () => 'gone')"
+        assert page.evaluate(kept) == "gone"
         page.goto(f"{address}bench.html#small-bar")
         expect(page.locator("[data-withdrawn]")).to_have_text(STOP)
         expect(page.locator(".sb-bench-body")).to_be_hidden()
@@ -196,8 +197,10 @@ def test_two_sites_on_one_host_do_not_touch_each_others_caches(page: Page, pair:
         assert [name.rpartition(":")[0] for name in names] == ["shotbook:/", "shotbook:/other/"]
         renewed(pair / "sw.js")
         page.goto(f"{address}index.html")
-        page.evaluate("navigator.serviceWorker.getRegistration().then(r => r.update())")  # else when it likes
-        until(page, "name => caches.keys().then(names => !names.includes(name))", names[0])
+        asked = "navigator.serviceWorker.getRegistration().then(r => r.update())"  # else when it likes
+        until(
+            page, f"name => {asked}.then(() => caches.keys()).then(names => !names.includes(name))", names[0]
+        )
         after = sorted(page.evaluate("caches.keys()"))
         assert (len(after), after[1]) == (2, names[1])
         assert after[0] != names[0]
