@@ -164,14 +164,14 @@ def judge(
     """Measure and advise. `reading` is called only if the store lacks the measurement."""
     measured, _ = store.keep("measure", keys.measure, Measurement, lambda _: reading().measurement)
 
-    def advise(folder: Path) -> Advice:
-        from builder.advice.advise import advise as advise_mold
+    def make(folder: Path) -> Advice:
+        from builder.advice.advise import advise
 
-        made = advise_mold(stages.for_advice(mold), measured, tables)
+        made = advise(stages.for_advice(mold), measured, tables)
         (folder / stages.DECIDING).write_bytes(canonical(stages.deciding(stages.verdict_of(made))))
         return made
 
-    return measured, store.keep("advice", keys.advice, Advice, advise)[0]
+    return measured, store.keep("advice", keys.advice, Advice, make)[0]
 
 
 def card(title: str, keys: stages.Keys, store: Store) -> Path:

@@ -204,7 +204,10 @@ def _try_counts(draft: Draft, contents: tuple[bytes, ...], cavities: int | None)
                 beside = any(one.code == OTHER_FACE for one in found.measurement.findings)
                 if cavities or (len(figures.kinds(found.measurement)) == 1 and not beside):
                     return draft
-                unlike, doubtful = (unlike, doubtful or draft) if beside else (unlike or draft, doubtful)
+                if beside:
+                    doubtful = doubtful or draft
+                else:
+                    unlike = unlike or draft
     except Faults as faults:
         draft = _asking(draft, faults)
     if draft.asked not in _ASKED_BY_COUNT:

@@ -30,6 +30,7 @@ from builder.model import (
     Measurement,
     MoldSpec,
     Reading,
+    Role,
     Runner,
     Solid,
     Sprue,
@@ -100,15 +101,13 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
     laid, findings = assemble.closed(spec, [solid for solid, _ in solids])
     printed = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role != "bait"]
     bodies = [mesh.body(solid) for solid in printed]
-    roles = [part.role for part in spec.parts if part.role != "bait"]
-    around = [body for body, role in zip(bodies, roles, strict=True) if role != "core"]
+    around = [body for role, body in _printed(spec, bodies) if role != "core"]
     curled = any(finding.code == assemble.CURLED for finding in findings)
     trim_mm = void.CURLED_TRIM_MM if curled else void.TRIM_MM
     outer = void.envelope(around, trim_mm)
-    cores = [body for body, role in zip(bodies, roles, strict=True) if role != "half"]
     lower, upper = (solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half")
     before = enclosed.hollows((lower, upper), outer, bodies)
-    hollows, shut = sealing.parted(spec, before, cores)
+    hollows, shut = sealing.parted(spec, before, _cores(spec, bodies))
     named = classify.name(hollows, spec.hints.sprue_at_mm)
     told = hints.useless(spec, before, (*named.drilled, *named.recesses, *named.closed))
     held, meant = hints.with_told_bolts(spec, holding.held(named, outer, _halves(spec, bodies)))
@@ -152,10 +151,20 @@ def _works(mold: Closed, sprue_at_mm: Vec3) -> bool:
     return False
 
 
+def _printed(spec: MoldSpec, bodies: Sequence[mesh.Body]) -> list[tuple[Role, mesh.Body]]:
+    """The printed parts, each with its role."""
+    roles = [part.role for part in spec.parts if part.role != "bait"]
+    return list(zip(roles, bodies, strict=True))
+
+
 def _halves(spec: MoldSpec, bodies: Sequence[mesh.Body]) -> list[mesh.Body]:
     """The halves among the printed parts."""
-    roles = [part.role for part in spec.parts if part.role != "bait"]
-    return [body for body, role in zip(bodies, roles, strict=True) if role == "half"]
+    return [body for role, body in _printed(spec, bodies) if role == "half"]
+
+
+def _cores(spec: MoldSpec, bodies: Sequence[mesh.Body]) -> list[mesh.Body]:
+    """The printed parts that are no halves: cores, plugs and blades."""
+    return [body for role, body in _printed(spec, bodies) if role != "half"]
 
 
 def _with_positives(
@@ -272,8 +281,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     solids = [solid for _, solid in baits]
     loss = [records.faceting(solid) for solid in solids]
     share = max(0.0 if all(one.parted.flow.sure for one in fed) else UNSURE_SHARE, *(s for s, _ in loss))
-    roles = [part.role for part in spec.parts if part.role != "bait"]
-    cores = [body for body, role in zip(mold.bodies, roles, strict=True) if role != "half"]
+    cores = _cores(spec, mold.bodies)
     pins = holding.pins((halves[0], halves[1]), named.closed)
     meant = hints.believed(spec.hints.pins, [pin.diameter_mm for pin in pins])
     said += [say for one in fed for say in saying.of_plastic(one.piece, one.mouth, one.parted, cores)]

@@ -94,9 +94,8 @@ def _blind(bait: mesh.Body, left: mesh.Body, tips: Sequence[Array], ends: Sequen
     found: list[Array] = []
     for tip in tips:
         on_it = any(np.linalg.norm(points - tip, axis=1).min() < OPEN_MM for points in grooves)
-        if on_it and all(
-            np.linalg.norm(tip - old) > SAMPLES_MM[-1] for old in found
-        ):  # else it went on there
+        goes_on = any(np.linalg.norm(tip - old) <= SAMPLES_MM[-1] for old in found)
+        if on_it and not goes_on:
             found.append(tip)
     return found
 
@@ -196,9 +195,8 @@ class _Films:
         thick = self._behind_mm(here + step, normal)
         if not ROUNDING_MM < thick < FILM_MM:
             return thick < FILM_MM
-        return thick <= EVEN * self._behind_mm(
-            here + step / 2, normal
-        )  # an edge or a point of the bait widens
+        half_way = self._behind_mm(here + step / 2, normal)
+        return thick <= EVEN * half_way  # an edge or a point of the bait widens
 
     def _behind_mm(self, at: Array, normal: Array) -> float:
         """How thick the bait is behind a point of a facet, mm; FILM_MM where it is no film."""
