@@ -9,7 +9,9 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from io import BytesIO
 from pathlib import Path
+from typing import BinaryIO
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
@@ -69,6 +71,10 @@ class Quiet(SimpleHTTPRequestHandler):
 
     def log_message(self, format: str, *args: object) -> None:
         pass
+
+    def send_head(self) -> BytesIO | BinaryIO | None:
+        del self.headers["If-Modified-Since"]  # it counts in seconds: a test changes a file faster than that
+        return super().send_head()
 
 
 @contextmanager
