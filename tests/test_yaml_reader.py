@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -40,17 +39,69 @@ def test_what_another_writer_wrote_is_read_back_equal(tree: yaml_reader.Plain, f
     assert yaml_reader.read_plain(text, "f.yaml") == tree
 
 
+def node_or_told(text: str, *, alike: bool) -> yaml_reader.Node | str:
+    try:
+        return yaml_reader._read(text, "f.yaml", alike=alike)
+    except Faults as faults:
+        return str(faults)
+
+
 @given(TREES, st.sampled_from([None, "'", '"', "|"]))
 def test_the_parser_in_c_and_the_one_in_python_read_alike(tree: yaml_reader.Plain, style: str | None) -> None:
     text = yaml.safe_dump(tree, default_style=style)
-    assert plain_or_told(text, yaml_reader.read_plain) == plain_or_told(
-        text, lambda text, file: yaml_reader.plain(yaml_reader.read_yaml(text, file))
-    )
+    assert node_or_told(text, alike=True) == node_or_told(text, alike=False)
 
 
-def plain_or_told(text: str, read: Callable[[str, str], yaml_reader.Plain]) -> yaml_reader.Plain:
+LINES = """title: Reed minnow
+cavities: 2
+parts:
+  - {file: a.stl, role: half, name: Half with the pins}
+  - file: b.stl
+summary: >-
+  A minnow: slim,
+  "quick" and 80 mm long
+target: [perch, zander]
+hook: 'jig head, 5 g'
+shots:
+  - {date: 2026-03-07, shot_c: 165, note: "full, 10 % flash"}
+"""
+MARKS = [
+    *"\t\r\n :-?#'\"[]{},|>%@`~=\\",
+    "  ",
+    ": ",
+    "- ",
+    "? ",
+    " #",
+    "|+",
+    "|2",
+    "&a ",
+    "*a",
+    "!t ",
+    "<<: ",
+]
+MARKS += ["---\n", "...\n", "\x85", "\u2028", "\ufeff", "\u00a0", "é", "🐟", "\\u00e9", "null", "1.5e3"]
+
+
+@given(st.lists(st.tuples(st.integers(0, len(LINES)), st.sampled_from(MARKS)), max_size=3))
+@settings(max_examples=500)
+def test_a_mold_file_with_a_slip_reads_as_the_parser_in_python_reads_it(slips: list[tuple[int, str]]) -> None:
+    text = LINES
+    for place, mark in slips:
+        text = f"{text[:place]}{mark}{text[place:]}"
+    assert as_users_file(text) == node_or_told(text, alike=False)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["a: {b: x?y}", "a: [x ?y]", "a: {b: , c: 1}", "a: x\ty\nb:\t1", "\ufeff\ufeffa: 1", "a: |#\n"],
+)
+def test_what_the_two_parsers_take_differently_is_read_as_in_python(text: str) -> None:
+    assert as_users_file(text) == node_or_told(text, alike=False)
+
+
+def as_users_file(text: str) -> yaml_reader.Node | str:
     try:
-        return read(text, "f.yaml")
+        return yaml_reader.read_yaml(text, "f.yaml")
     except Faults as faults:
         return str(faults)
 
