@@ -37,8 +37,10 @@ RECORD = "record.json"
 SUMS = disk.SUMS
 SEAL = "SEAL"
 SECRET = ".secret/key"
+NOTES = ".notes"
 KEY_VARIABLE = "SHOTBOOK_STORE_KEY"
 _MOST_SUMS_BYTES = 1_000_000
+_MOST_NOTED_BYTES = 1_000_000_000
 _IMPORT = re.compile(r"^[ \t]*from (builder[\w.]*) import (?:\(([^)]*)\)|(.*))", re.M)
 _OUTSIDE = re.compile(r"^[ \t]*(?:from ([\w.]+) import|import ([^#\n]+))", re.M)
 _REMARK = re.compile(r"#.*")
@@ -158,6 +160,22 @@ class Store:
             if not self.has(stage, key):
                 self.misses[stage] += 1
                 self._put(self.place(stage, key), partial(_write_all, found))
+
+    def put_note(self, name: str, data: bytes) -> None:
+        """Keep what a build wants to tell the next one, under a name; what was there before goes."""
+        place = disk.own_folder(self.folder / NOTES) / name
+        with disk.making_beside(place) as folder:
+            (folder / name).write_bytes(self._seal_of(place, data) + b"\n" + data)
+            (folder / name).replace(place)
+
+    def note(self, name: str) -> bytes:
+        """What an earlier build has told under this name; nothing when another store than this one has it."""
+        try:
+            told = contained.read(self.folder, f"{NOTES}/{name}", _MOST_NOTED_BYTES)
+        except Faults:
+            return b""
+        sealed, _, data = told.partition(b"\n")
+        return data if hmac.compare_digest(sealed, self._seal_of(self.folder / NOTES / name, data)) else b""
 
     def _put(self, place: Path, write: Callable[[Path], None]) -> None:
         disk.own_folder(place.parent)

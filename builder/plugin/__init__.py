@@ -26,6 +26,7 @@ from builder.base import disk, problems, site_folder, workers
 from builder.base.store import Store
 from builder.plugin import files as published
 from builder.plugin import settings
+from builder.plugin.last_site import LastSite
 from builder.site import catalogue, embedding, site_map
 from builder.site.offline import Generated
 from builder.spec import own_tables
@@ -61,6 +62,8 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
     here: settings.Settings
     shell: Mapping[str, str]
     files: published.Published
+    last: LastSite | None = None
+    """The site that is replaced; None where MkDocs has emptied its folder before."""
 
     preview = False
     """Whether pages are shown while they are written, by `shotbook serve`."""
@@ -69,12 +72,13 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         """Note what runs. With this hook one plugin lives through all builds while the site is served."""
         self.preview = command == "serve"
 
-    def read(self, progress: catalogue.Progress = lambda *_: None) -> None:
-        """Read the molds; Faults of all of them together."""
-        ours = self.config
+    def read(self, progress: catalogue.Progress = lambda *_: None) -> Store:
+        """Read the molds; the store that has them; Faults of all of them together."""
+        ours, store = self.config, Store(Path(self.config.store))
         where = workers.choose(ours.workers, ours.cluster)
-        self.molds = catalogue.build_all(Path(ours.molds), Store(Path(ours.store)), progress, where)
+        self.molds = catalogue.build_all(Path(ours.molds), store, progress, where)
         self.fresh = True
+        return store
 
     def check(self, config: MkDocsConfig) -> settings.Settings:
         """What mkdocs.yml says; Faults when our pages cannot live with it."""
@@ -139,7 +143,8 @@ class ShotbookPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         """Add what was generated to the site; nothing of the user's is replaced."""
         sources = Path(self.config.molds), Path(config.docs_dir)
         try:
-            self.files = published.put(files, self.generate(config), config, self.here, sources)
+            found = self.generate(config)
+            self.files = published.put(files, found, config, self.here, sources, last=self.last)
         except problems.Faults as faults:
             raise PluginError(str(faults)) from None
         return files
@@ -224,10 +229,11 @@ def build_site(config_file: Path, site_dir: Path | None, progress: catalogue.Pro
     really = plugin.refuse_to_replace(config, site_dir)
     if "i18n" not in config.plugins:  # which chooses the language later
         plugin.check(config)
-    plugin.read(progress)
+    plugin.last = LastSite(really, plugin.read(progress))
     with disk.replacing(really) as folder:
         config.site_dir = str(folder)
         mkdocs.commands.build.build(config)
+    plugin.last.keep()
     return place
 
 

@@ -13,25 +13,33 @@ from mkdocs.structure.pages import Page
 
 from builder.base import problems
 from builder.base.contained import Checked
+from builder.plugin.last_site import LastSite
 from builder.plugin.settings import Settings
 from builder.site import embedding, site_map
 from builder.site.offline import Generated, Kept, Thing
 from builder.site.place import ONCE
 
 
-class CheckedFile(File):
-    """A file of a mold's folder: the site gets the bytes that were looked at, or the build ends."""
+class OurFile(File):
+    """A file that does not change from build to build unless what it is made from does."""
 
-    checked: Checked
+    checked: Checked | None
+    """Set for a file of a mold's folder: the site gets the bytes that were looked at, or the build ends."""
+    made_from: str | Path
+    last: LastSite | None
 
-    def copy_file(self, dirty: bool = False) -> None:  # noqa: ARG002 - MkDocs passes it
-        """Write the file into the site."""
+    def copy_file(self, dirty: bool = False) -> None:
+        """Write the file into the site, or take it from the last one."""
         place = Path(self.abs_dest_path)
         place.parent.mkdir(parents=True, exist_ok=True)
+        if self.last and self.last.link(self.dest_uri, self.made_from, place):
+            return
         try:
-            self.checked.copy_to(place)
+            self.checked.copy_to(place) if self.checked else super().copy_file(dirty)
         except problems.Faults as faults:
             raise PluginError(str(faults)) from None
+        if self.last:
+            self.last.wrote(self.dest_uri, self.made_from, place)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -56,16 +64,23 @@ class Published:
 
 
 def put(
-    files: Files, generated: Generated, config: MkDocsConfig, here: Settings, sources: tuple[Path, Path]
+    files: Files,
+    generated: Generated,
+    config: MkDocsConfig,
+    here: Settings,
+    sources: tuple[Path, Path],
+    *,
+    last: LastSite | None,
 ) -> Published:
     """Add what was generated: text by content, files by path. Faults where the user has a page already.
 
-    `sources` are the folders of the molds and of the user's pages, for the links to edit a page.
+    `sources` are the folders of the molds and of the user's pages, for the links to edit a page; `last` is
+    the site that this one will replace.
     """
     taken = {file.dest_uri: file for file in files if file.inclusion.value > InclusionLevel.DRAFT.value}
     done, held = Published(), []
     for uri, thing in generated.items():
-        file = _file(config, here, uri, thing)
+        file = _file(config, here, uri, thing, last)
         if uri.endswith(".md"):
             file.edit_uri = site_map.edit_uri(uri, *sources)
         theirs = taken.get(file.dest_uri)
@@ -86,15 +101,17 @@ def put(
     return done
 
 
-def _file(config: MkDocsConfig, here: Settings, uri: str, thing: Thing) -> File:
+def _file(config: MkDocsConfig, here: Settings, uri: str, thing: Thing, last: LastSite | None) -> File:
     """What is generated, as MkDocs takes it."""
-    kind = CheckedFile if isinstance(thing, Checked) else File
+    kind = File if isinstance(thing, str) else OurFile
     source = {"content": thing} if isinstance(thing, str) else {"abs_src_path": str(_path(thing))}
     shown = config.nav is None and uri.removesuffix(".md") in ONCE
     level = InclusionLevel.INCLUDED if shown else InclusionLevel.NOT_IN_NAV
     file: File = kind.generated(config, f"{here.path}{uri}", inclusion=level, **source)
-    if isinstance(file, CheckedFile) and isinstance(thing, Checked):
-        file.checked = thing
+    if isinstance(file, OurFile) and not isinstance(thing, str):
+        file.checked = thing if isinstance(thing, Checked) else None
+        file.made_from = thing if isinstance(thing, Path) else thing.sha256
+        file.last = last
     if "i18n" in config.plugins:
         _translate(file, config, here)
     return file
