@@ -110,6 +110,13 @@ def test_a_leaf_that_is_not_text_is_refused_by_its_key() -> None:
 
 
 def test_the_end_of_a_way_is_told_in_words_and_a_digest_that_looks_like_one_is_not() -> None:
-    words = texts.Texts(language="en", entries={"page.window.end": "end {end} of bait {bait}"})
+    said = {
+        "page.window.end": "end {end} of bait {bait}",
+        "page.window.only_end": "the far end of bait {bait}",
+    }
+    words = texts.Texts(language="en", entries=said)
     assert words.word("12b") == "end b of bait 12"
+    assert words.word("2a, 2ab") == "end a of bait 2, end ab of bait 2"
+    assert words.word("3_end") == "the far end of bait 3"
+    assert words.word("a 3_end") == "a 3_end"
     assert words.word("6052149d") == "6052149d"

@@ -11,7 +11,7 @@ from builder.model import Figure, Finding, Kind, Tables
 
 Value = Figure | str | int
 _SLOT = re.compile(r"\{(\w+)\}")
-_END = re.compile(r"^(\d{1,3})([a-z]+)$")
+_END = re.compile(r"(\d{1,3})(?:([a-z]+)|_end)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,13 +48,18 @@ class Texts:
     def word(self, word: str) -> str:
         """A word of the builder (a role, a plastisol, an outcome), in this language if it is listed.
 
-        The end of a way through the plastic, 2a, is told as the end a of bait 2; a digest never is.
+        Ends of ways through the plastic, 2a, 2b, are told as ends of bait 2, and 2_end as its far end.
         """
         listed = (self.entries.get(f"{section}.{word}") for section in ("words", "plastisol", "material"))
         if name := next((name for name in listed if name), ""):
             return name
-        end = _END.match(word)
-        return self.say("page.window.end", bait=end[1], end=end[2]) if end else word
+        ends = [_END.fullmatch(one) for one in word.split(", ")]
+        return ", ".join(self._end(end[1], end[2]) for end in ends if end) if all(ends) else word
+
+    def _end(self, bait: str, letter: str | None) -> str:
+        if letter is None:
+            return self.say("page.window.only_end", bait=bait)
+        return self.say("page.window.end", bait=bait, end=letter)
 
     def name(self, section: str, id_: str) -> str:
         """The display name of a table entry or figure; its id with blanks where the language file has none.

@@ -111,14 +111,12 @@ def table(mold: MoldSpec, measured: Measurement, advice: Advice, texts: Texts) -
 
 
 def placed(texts: Texts, measured: Measurement) -> Texts:
-    """The same texts, in which each way's end is told by its place, for no picture shows its letter here."""
+    """The same texts, in which a bait's several ends are told by their places, not by letters."""
     said: dict[str, str] = {}
     for bait in measured.baits:
-        for path in bait.paths:
+        for path in bait.paths if len(bait.paths) > 1 else ():
             x, y, z = (f"{round(value, 1) + 0.0:.1f}" for value in path.stations[-1].at_mm)
-            key = "cli.only_end" if len(bait.paths) == 1 else "cli.end"
-            values = {"bait": bait.name} | ({} if len(bait.paths) == 1 else {"x": x, "y": y, "z": z})
-            said[f"words.{path.name}"] = texts.say(key, **values)
+            said[f"words.{path.name}"] = texts.say("cli.end", bait=bait.name, x=x, y=y, z=z)
     return replace(texts, entries={**texts.entries, **said})
 
 

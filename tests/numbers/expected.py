@@ -58,7 +58,9 @@ class Places:
         return known.get(self.key(f"{section}.{id_}"), id_.replace("_", " "))
 
     def word(self, word: str) -> str:
-        """A word of a record as it is read; 2b is the end b of bait 2."""
+        """A word of a record as it is read; 2b is the end b of bait 2, 2_end its only end."""
+        if word.endswith("_end"):
+            return self.say("page.window.only_end").replace("{bait}", word.removesuffix("_end"))
         if len(word) == 2 and word[0].isdigit():
             return self.say("page.window.end").replace("{end}", word[1]).replace("{bait}", word[0])
         known = sentences.entries(self.language)

@@ -44,7 +44,8 @@ def ways(record: MoldRecord, at: Places) -> Iterator[Line]:
     for verdict in record.advice.windows[0].paths:
         row, side = at.word(verdict.path), "before" if verdict.deciding.s_mm < 0 else "behind"
         sentence = f"page.window.{side}"
-        yield at.gap("window", "page.window.end", "bait"), verdict.path[0]
+        end = "page.window.only_end" if verdict.path.endswith("_end") else "page.window.end"
+        yield at.gap("window", end, "bait"), verdict.path[0]
         m = record.measurement
         here, way = verdict.deciding.thickness_mm, abs(verdict.deciding.s_mm)
         off = max(m.length_error_mm, m.pitch_mm)

@@ -62,9 +62,10 @@ class Sweep:
             for gate, start in zip(gates, starts, strict=True)
             for leaf in self._extremities(start)
         ]
+        several = sum(1 for stations, _ in made if stations) > 1
         return tuple(
             FlowPath(
-                name=f"{name}{_letter(k)}",
+                name=f"{name}{_letter(k)}" if several else f"{name}_end",
                 bait=name,
                 stations=stations,
                 gate_index=index,
