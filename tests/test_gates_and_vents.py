@@ -8,13 +8,15 @@ from manifold3d import CrossSection, Manifold
 
 from builder import mesh
 from builder.base.problems import Faults
-from builder.measure.cavity.void import Mouth
-from builder.measure.features import records, sizes
-from builder.measure.flow_tree import venting
+from builder.measure.cavity.void import Mouth, Piece
+from builder.measure.features import outlets, records, sizes
+from builder.measure.flow_tree import split, venting
 from builder.mesh import cuts
+from builder.model import Solid
 from tests.shapes import box, rod
 from tests.test_strangers import measured
 
+Array = np.ndarray
 X = np.array([1.0, 0.0, 0.0])
 SIDES = 48
 
@@ -83,6 +85,51 @@ def test_a_bait_is_as_long_as_drawn_whatever_its_vent_takes_off_or_leaves_on(
     assert record.length_mm == pytest.approx(drawn.length_mm, abs=0.02)
     assert record.height_mm == pytest.approx(drawn.height_mm, abs=0.01)
     assert record.width_mm == pytest.approx(drawn.width_mm, abs=0.01)
+
+
+def test_a_bait_of_many_vents_is_not_made_of_ever_more_marks() -> None:
+    """Twelve vents along one side; a crumb of the bait hangs beside it, as rounding leaves them."""
+    bait = box((0.0, 0.0, -4.0), (48.0, 8.0, 4.0)) + box((0.0, -6.0, 0.0), (0.1, -5.9, 0.1))
+    vents = []
+    for x in range(2, 48, 4):
+        vent = box((x - 0.5, 8.0, 0.0), (x + 0.5, 20.0, 0.2))
+        cut = cuts.across(mesh.solid(vent, "vent"), np.array([x, 8.001, 0.1]), np.array([0.0, 1.0, 0.0]))
+        assert cut is not None
+        vents.append((vent, cut))
+    left = outlets.without_vents(bait, vents)
+    assert len(mesh.pieces(left)) == 2
+    assert len(left.to_mesh64().run_original_id) == 1  # each further vent would double them, and the time
+
+
+def test_a_narrow_place_is_looked_at_once_however_often_the_plastic_is_parted(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A worm of five beads behind a small one; `new` parts it for each number of baits."""
+    chain = ((6.0 * k, 5.0 - 3.0 * (k % 2)) for k in range(-2, 8))
+    beads = _turned((-40.0, 4.0), (-26.0, 1.8), (-24.5, 2.8), (-19.5, 2.8), (-17.5, 1.8), *chain)
+    area = mesh.section(mesh.solid(beads, "beads"), (-40.0 + 1e-6, 0.0, 0.0), X).parts[0]
+    mouth = Mouth(
+        at=np.array([-40.0, 0.0, 0.0]), normal=-X, polygon=area, area_mm2=area.area, diameter_mm=8.0
+    )
+    low, high = mesh.box(beads)
+    piece = Piece(
+        body=beads, mouths=(mouth,), volume_mm3=beads.volume(), area_mm2=1.0, low=low, high=high, marks={}
+    )
+    made = split.grown(piece, mouth, 0.5)
+    asked: list[tuple[float, ...]] = []
+
+    def narrowest(
+        solid: Solid, at: Array, normal: Array, reach_mm: float, mouth: tuple[Array, Array]
+    ) -> cuts.Cut | None:
+        asked.append((*at, *normal))
+        return real(solid, at, normal, reach_mm, mouth)
+
+    real = cuts.narrowest
+    monkeypatch.setattr(cuts, "narrowest", narrowest)
+    split.part(made, 1)
+    split.part(made, 1)
+    assert len(asked) >= 1
+    assert len(asked) == len(set(asked))
 
 
 @pytest.mark.slow

@@ -41,7 +41,7 @@ def _without_crumbs(bait: mesh.Body, land: Cut) -> mesh.Body:
     whole, *parts = mesh.pieces(bait)
     reach = [((mesh.solid(part, "part").vertices - land.at) @ land.normal).max() for part in parts]
     tips = [part for part, far in zip(parts, reach, strict=True) if far < -SPARE_MM]
-    return mesh.union([whole, *tips])
+    return mesh.union([whole, *tips]).as_original() if tips else whole
 
 
 def _land(vent: Solid, cut: Cut) -> Cut | None:

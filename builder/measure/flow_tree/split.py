@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -107,6 +107,20 @@ class Grown:
     plastic: Solid
     tree: Tree
     pitch_mm: float
+    refined: dict[tuple[int, tuple[int, int]], Cut | None] = field(default_factory=dict)
+    """The exact cuts at necks and ways through them: each number of baits asks for the same ones."""
+
+    @property
+    def start_mm(self) -> float:
+        """Nearer to the mouth the mouth's own face is no wall, and nothing is a neck."""
+        return START_RADII * self.sprue.diameter_mm / 2
+
+    def refine(self, neck: Neck, forward: bool) -> Cut | None:
+        """The exact cut near a neck, its normal into the bait, which the flow enters there or leaves."""
+        way = neck.way if forward else neck.way[::-1]
+        if (neck.node, way) not in self.refined:
+            self.refined[neck.node, way] = _refine(self, neck.node, way)
+        return self.refined[neck.node, way]
 
     def cut_at(self, gates: Sequence[Cut], sure: bool) -> Parted:
         """The piece cut at gates and at its vents; raises Unsure where the gates part nothing."""
@@ -140,20 +154,19 @@ def grown(piece: Piece, sprue: Mouth, pitch_mm: float) -> Grown:
 
 def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = ()) -> Parted:
     """The plastic cut at `wanted` baits' gates and at its vents. `told` are hinted gates (point, normal)."""
-    plastic, tree, sprue, cut_at = made.plastic, made.tree, made.sprue, made.cut_at
     if told:
-        found = [cuts.before_bulge(plastic, at, normal) for at, normal in told]
-        parted = cut_at([cut for cut, _ in found if cut is not None], True)
+        found = [cuts.before_bulge(made.plastic, at, normal) for at, normal in told]
+        parted = made.cut_at([cut for cut, _ in found if cut is not None], True)
         moved = [(cut, before_mm) for cut, before_mm in found if cut is not None and before_mm]
         return replace(parted, moved=tuple(moved))
     try:
-        parted = cut_at(*_found(plastic, tree, sprue, wanted))
+        parted = made.cut_at(*_found(made, wanted))
         if len(parted.baits) == wanted:
             return parted
-        raise Unsure(_ways(plastic, tree, sprue, wanted))  # plastic that runs round a core
+        raise Unsure(_ways(made, wanted))  # plastic that runs round a core
     except Unsure as unsure:
-        ways = unsure.ways or _ways(plastic, tree, sprue, wanted)
-    raise Unsure([way for way in ways if _works(cut_at, way, wanted)][:MOST_OFFERED])
+        ways = unsure.ways or _ways(made, wanted)
+    raise Unsure([way for way in ways if _works(made.cut_at, way, wanted)][:MOST_OFFERED])
 
 
 def _works(cut_at: Callable[[Sequence[Cut], bool], Parted], way: Sequence[Cut], wanted: int) -> bool:
@@ -164,16 +177,16 @@ def _works(cut_at: Callable[[Sequence[Cut], bool], Parted], way: Sequence[Cut], 
         return False
 
 
-def _ways(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> list[list[Cut]]:
+def _ways(made: Grown, wanted: int) -> list[list[Cut]]:
     """Gates that may part the plastic: the likeliest choices, for one bait each neck, and the mouth."""
-    segs = segments(tree, CONTRASTS[-1], START_RADII * sprue.diameter_mm / 2)
+    segs = segments(made.tree, CONTRASTS[-1], made.start_mm)
     likely = [
-        [_refine(plastic, tree, sprue, gate.neck, gate.forward) for gate in choice.gates]
+        [made.refine(gate.neck, gate.forward) for gate in choice.gates]
         for choice in choices(segs, wanted)[:MOST_OFFERED]
     ]
     found = [[cut for cut in way if cut is not None] for way in likely if None not in way]
     if wanted == 1:
-        found += [[cut] for cut in _candidates(plastic, tree, sprue, segs)]
+        found += [[cut] for cut in _candidates(made, segs)]
     kept: list[list[Cut]] = []
     for way in found:
         if way and not any(_same_way(way, old) for old in kept):
@@ -212,14 +225,14 @@ def _near(grid: voxels.Grid, some: voxels.Index, sprue: Mouth) -> voxels.Index:
     return np.asarray(some[(depth < 1.01 * grid.pitch_mm) & (aside < np.sqrt(sprue.area_mm2))])
 
 
-def _found(plastic: Solid, tree: Tree, sprue: Mouth, wanted: int) -> tuple[list[Cut], bool]:
+def _found(made: Grown, wanted: int) -> tuple[list[Cut], bool]:
     """Cuts at the likeliest necks, and whether they are beyond doubt; raises Unsure with the candidates."""
-    start = START_RADII * sprue.diameter_mm / 2
+    tree, start = made.tree, made.start_mm
     for contrast in CONTRASTS:
         segs = segments(tree, contrast, start)
         ways = choices(segs, wanted)
         if ways and ways[0].cost < DOUBT and _clear(ways) and not _rivalled(tree, ways[0], wanted, start):
-            found = [_refine(plastic, tree, sprue, gate.neck, gate.forward) for gate in ways[0].gates]
+            found = [made.refine(gate.neck, gate.forward) for gate in ways[0].gates]
             if all(cut is not None for cut in found):
                 return [cut for cut in found if cut is not None], contrast == CONTRASTS[0]
     raise Unsure(())
@@ -238,12 +251,12 @@ def _rivalled(tree: Tree, chosen: Choice, wanted: int, start: float) -> bool:
     )
 
 
-def _candidates(plastic: Solid, tree: Tree, sprue: Mouth, segs: Segments) -> list[Cut]:
+def _candidates(made: Grown, segs: Segments) -> list[Cut]:
     """Cuts at all necks that something of size lies beyond, the largest first, and one at the mouth."""
-    beyond = tree.beyond_mm3()
+    beyond = made.tree.beyond_mm3()
     necks = sorted(segs.necks, key=lambda neck: (-beyond[neck.node], neck.node))[:MOST_CANDIDATES]
-    found = [_refine(plastic, tree, sprue, neck, True) for neck in necks]
-    return [*(cut for cut in found if cut is not None), *_at_mouth(plastic, sprue)]
+    found = [made.refine(neck, True) for neck in necks]
+    return [*(cut for cut in found if cut is not None), *_at_mouth(made.plastic, made.sprue)]
 
 
 def _at_mouth(plastic: Solid, sprue: Mouth) -> list[Cut]:
@@ -252,16 +265,16 @@ def _at_mouth(plastic: Solid, sprue: Mouth) -> list[Cut]:
     return [cut] if cut else []
 
 
-def _refine(plastic: Solid, tree: Tree, sprue: Mouth, neck: Neck, forward: bool) -> Cut | None:
-    """The exact narrowest section near a neck, its normal into the bait, which the flow enters or leaves."""
-    start, end = neck.way if forward else neck.way[::-1]
+def _refine(made: Grown, node: int, way: tuple[int, int]) -> Cut | None:
+    """The exact narrowest section near a node, across the way from one node to another."""
+    tree, (start, end) = made.tree, way
     axis = tree.at_mm[end] - tree.at_mm[start]
     length = float(np.linalg.norm(axis))
-    reach = 2 * max(float(tree.radius_mm[neck.node]), 0.3) + 0.5
+    reach = 2 * max(float(tree.radius_mm[node]), 0.3) + 0.5
     if length == 0:
         return None
-    mouth = sprue.at, sprue.normal
-    return cuts.narrowest(plastic, tree.at_mm[neck.node], axis / length, reach, mouth)
+    mouth = made.sprue.at, made.sprue.normal
+    return cuts.narrowest(made.plastic, tree.at_mm[node], axis / length, reach, mouth)
 
 
 def _sorted(
