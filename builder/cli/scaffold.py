@@ -170,11 +170,13 @@ def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], caviti
     unit = _likely_unit(longest)
     drafts: list[Draft] = []
     for kind, roles in _castings(boxes):
+        if "plug" in roles and not drafts[0].asked.endswith(".role"):
+            continue  # only where the reading says that it is no core
         mold = _mold(folder, names, kind, roles, unit)
         draft = Draft(mold=mold, originals=originals, longest_mm=longest * mesh.MM[unit])
         drafts.append(_try_counts(draft, contents, cavities))
         if drafts[-1].measured and _fills(drafts[-1].measured):
-            return replace(drafts[-1], question=drafts[0].question)
+            return replace(drafts[-1], question=drafts[0].question if "bait" in roles else "")
         if drafts[-1].asked.startswith("hints."):
             break  # the parts lie as they should, only the plastic is not clear
     return drafts[0]
@@ -251,7 +253,7 @@ def _castings(boxes: Sequence[tuple[float, float, float]]) -> Iterator[tuple[Kin
     by_size = sorted(
         range(len(boxes)), key=lambda index: -boxes[index][0] * boxes[index][1] * boxes[index][2]
     )
-    others: tuple[Role, ...] = ("core", "bait") if len(boxes) > 2 else ("half",)
+    others: tuple[Role, ...] = ("core", "bait", "plug") if len(boxes) > 2 else ("half",)
     for other in others:
         yield "injection", ["half" if index in by_size[:2] else other for index in range(len(boxes))]
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.base import figures
 from builder.base.problems import Faults
-from builder.measure import hints, saying, shot
+from builder.measure import gate_question, hints, saying, shot
 from builder.measure.cavity import classify, enclosed, holding, sealing, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
@@ -21,8 +21,7 @@ from builder.measure.features import records, sizes, walls
 from builder.measure.flow_tree import split
 from builder.measure.flow_tree.split import Grown, Parted, Unsure
 from builder.measure.flow_tree.stations import Sweep, thinnest
-from builder.measure.questions import FRAME, needs_hint, offered, refuse_fine_grid
-from builder.mesh.cuts import Cut
+from builder.measure.questions import FRAME, needs_hint, refuse_fine_grid
 from builder.model import (
     Bait,
     Finding,
@@ -49,6 +48,8 @@ WIDE_SHARE, WIDE_MM = 0.3, 4.0
 """A second mouth of so much of the sprue's area, and so wide, is no vent."""
 TRIED_COUNTS = (1, 2, 4)
 """A sprue that works with one of these numbers of cavities, or the one told, is offered."""
+OUTSIDE_SHARE = 0.7
+"""A core of which more lies outside of the halves is a piece of the block."""
 OPEN_MM = 0.1
 """A gate or a vent's end this near to its mouth is the mouth."""
 
@@ -105,6 +106,7 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
     curled = any(finding.code == assemble.CURLED for finding in findings)
     trim_mm = void.CURLED_TRIM_MM if curled else void.TRIM_MM
     outer = void.envelope(around, trim_mm)
+    _refuse_segments(spec, bodies, outer)
     lower, upper = (solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half")
     before = enclosed.hollows((lower, upper), outer, bodies)
     hollows, shut = sealing.parted(spec, before, _cores(spec, bodies))
@@ -149,6 +151,20 @@ def _works(mold: Closed, sprue_at_mm: Vec3) -> bool:
                 continue
         return True
     return False
+
+
+def _refuse_segments(spec: MoldSpec, bodies: Sequence[mesh.Body], outer: mesh.Body) -> None:
+    """Raise where most of a core lies outside of the halves: it is a piece of the block, or a cap."""
+    printed = [index for index, part in enumerate(spec.parts) if part.role != "bait"]
+    for index, body in zip(printed, bodies, strict=True):
+        part = spec.parts[index]
+        if part.role == "core" and (body - outer).volume() > OUTSIDE_SHARE * body.volume():
+            what = f"most of {part.file} lies outside of the two halves, so it is no core within them"
+            remedy = (
+                "write role: plug if it closes the mold there, as an end cap, a base plate or a piece of the "
+                "block does; else check how it lies"
+            )
+            raise needs_hint(spec, f"parts[{index}].role", what, "a core between the halves", remedy)
 
 
 def _printed(spec: MoldSpec, bodies: Sequence[mesh.Body]) -> list[tuple[Role, mesh.Body]]:
@@ -196,7 +212,7 @@ def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
     try:
         parted = split.part(_grown(mold, piece, mouth), count, gates)
     except Unsure as unsure:
-        raise _ask_gates(spec, count, unsure.ways) from None
+        raise gate_question.asked(spec, count, mouth, unsure.ways) from None
     if not gates:
         _refuse_wide(spec, mouth, parted)
     if len(parted.baits) != count:
@@ -231,30 +247,6 @@ def _refuse_wide(spec: MoldSpec, sprue: Mouth, parted: Parted) -> None:
                 f"the halves end alike there); {FRAME}"
             )
             raise needs_hint(spec, "hints.gates", what, "", remedy)
-
-
-def _ask_gates(spec: MoldSpec, count: int, ways: Sequence[Sequence[Cut]]) -> Exception:
-    """The question for the gates, with every parting that was found and works."""
-    lines = offered((f"gates: [{', '.join(map(_gate, way))}]", _areas(way)) for way in ways)
-    what = f"it is unclear where runner and bait meet, for {count} {'bait' if count == 1 else 'baits'}"
-    found = f"these narrow places would do; {FRAME}:{lines}" if ways else "no narrow place divides it so"
-    return needs_hint(
-        spec,
-        "hints.gates",
-        what,
-        "",
-        f"write hints.gates with one face for each gate (or correct cavities); {found}",
-    )
-
-
-def _gate(cut: Cut) -> str:
-    """A gate as mold.yaml has it."""
-    return f"{{at_mm: [{shot.place(cut.at)}], normal: [{shot.place(cut.normal, 3)}]}}"
-
-
-def _areas(way: Sequence[Cut]) -> str:
-    """How wide the gates of a way are."""
-    return ", ".join(f"{cut.polygon.area:.1f} mm2" for cut in way)
 
 
 def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
@@ -309,7 +301,11 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         volume_share=share + max(grooved) + _apart_share(mold, solids),
         length_error_mm=max(gap for _, gap in loss),
         pitch_mm=fed[0].parted.flow.pitch_mm,
-        findings=(*mold.findings, *said, *hints.chosen("pins", spec.hints.pins, len(pins), len(meant))),
+        findings=(
+            *saying.of_gap(mold.findings, [record for record, _ in baits]),
+            *said,
+            *hints.chosen("pins", spec.hints.pins, len(pins), len(meant)),
+        ),
     )
     geometry = Geometry(
         parts=tuple(laid),
@@ -359,7 +355,8 @@ def _baits(fed: Fed, names: Sequence[str], spans: Sequence[sizes.Spans]) -> list
     made = []
     for k, (name, body, gates) in enumerate(zip(names, parted.baits, parted.gates, strict=True)):
         volume_ml = mesh.volume_ml(body)
-        paths = sweep.paths(name, gates, volume_ml, tuple(cut.at for _, cut in parted.vents_of(k)))
+        ends = tuple(cut.at for _, cut in parted.vents_of(k))
+        paths = sweep.paths(name, gates, volume_ml, ends, spans[k].corners)
         narrow = thinnest(paths, volume_ml)
         made.append(records.bait(name, body, gates, paths, narrow=narrow, spans=spans[k]))
     return made

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from builder import mesh
 from builder.base import figures
 from builder.measure.cavity import enclosed
 from builder.measure.cavity.void import Mouth, Piece
+from builder.measure.closing import assemble
 from builder.measure.features.sizes import Spans
 from builder.measure.flow_tree.split import Parted
-from builder.model import Finding
+from builder.model import Bait, Figure, Finding
 
 LARGE_SHARE = 0.05
 """A vent with its wells that holds more than this share of the baits may be a part of a bait."""
@@ -23,6 +25,18 @@ def of_sprues(count: int) -> Iterator[Finding]:
     if count > 1:
         values = {"count": figures.count(count)}
         yield Finding(level="note", code="reading.several_sprues", values=values)
+
+
+def of_gap(findings: Sequence[Finding], baits: Sequence[Bait]) -> Iterator[Finding]:
+    """The findings; that of halves filed apart with what all baits would hold in the gap."""
+    area_mm2 = sum(bait.projected_mm2 for bait in baits)
+    for one in findings:
+        gap = one.values.get("gap")
+        if one.code == assemble.PRESSED and isinstance(gap, Figure):
+            more = figures.exact(mesh.volume_ml(gap.value * area_mm2), "ml", "reading.gap_holds")
+            yield replace(one, values={**one.values, "more": more})
+        else:
+            yield one
 
 
 def of_plastic(piece: Piece, sprue: Mouth, parted: Parted, cores: Sequence[mesh.Body]) -> Iterator[Finding]:

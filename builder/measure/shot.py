@@ -11,9 +11,11 @@ from builder import mesh
 from builder.base.problems import Faults
 from builder.measure.cavity import void
 from builder.measure.cavity.classify import Named, open_share
-from builder.measure.cavity.enclosed import WIDEST_SPRUE_MM, WIDEST_VENT_MM
+from builder.measure.cavity.enclosed import SECOND_MOUTH, WIDEST_SPRUE_MM, WIDEST_VENT_MM
 from builder.measure.cavity.void import Mouth, Piece
+from builder.measure.flow_tree.split import FILM_MM
 from builder.measure.questions import FRAME, needs_hint, offered
+from builder.mesh import cuts
 from builder.model import MoldSpec, Vec3
 
 Array = NDArray[np.float64]
@@ -28,9 +30,8 @@ SHORT_MM = 0.5
 LID_MM = 1e-3
 """A hole that ends nearer than SHORT_MM to a cavity is meant to meet it; less than LID_MM is only a lid."""
 RAGGED, ROUND, WIDE_MM = 0.3, 0.7, 4.0
-"""Where the largest mouth is as ragged as a gap beside a part, and another is round and wide..."""
-SECOND_MOUTH = 0.6
-"""...or where another mouth comes this near to the largest in area, the sprue is not sure."""
+"""Where the largest mouth is as ragged as a gap beside a part, and another is round and wide, or where
+another comes near to the largest in area, the sprue is not sure."""
 NEAR_MM = 5.0
 """A hinted point this near to a mouth's middle, or within the mouth's own width, means that mouth."""
 TOUCH_MM = 0.01
@@ -69,7 +70,30 @@ def plastic(
         lines = offered((f"ignore_at_mm: [[{place(point)}]]", _hollow(piece)) for piece, point in inner)
         remedy = f"write a point inside each hollow that is not shot, all in one list; {FRAME}:{lines}"
         raise needs_hint(spec, "hints.ignore_at_mm", what, "", remedy)
+    for piece in main:
+        _refuse_leak(spec, piece)
     return [(piece, _sprue(spec, piece, named), spec.cavities // len(main)) for piece in main]
+
+
+def _refuse_leak(spec: MoldSpec, piece: Piece) -> None:
+    """Raise where a crack goes round a half, as round a lid that drops into a tray: it is no vent."""
+    for mouth in piece.mouths:
+        if not mouth.polygon.interiors or mouth.diameter_mm < FILM_MM:
+            continue
+        within = cuts.across(
+            mesh.solid(piece.body, "plastic"), mouth.at - SHORT_MM * mouth.normal, mouth.normal
+        )
+        if within is not None and not within.polygon.interiors:
+            wide = 2 * mouth.area_mm2 / mouth.polygon.length
+            what = (
+                f"a crack {wide:.2g} mm wide goes round a half and opens to the outside at "
+                f"[{place(mouth.at)}], so it is unclear how far plastic runs into it"
+            )
+            remedy = (
+                "draw the halves without play there for the files that are read here (what is printed may "
+                "keep it), and export both as they lie closed"
+            )
+            raise needs_hint(spec, "parts", what, "halves that meet all round", remedy)
 
 
 def _refuse_closed(spec: MoldSpec, named: Named, lead: Piece, halves: Sequence[mesh.Body]) -> None:
@@ -113,7 +137,8 @@ def _meant(spec: MoldSpec, candidates: Sequence[Piece]) -> Piece:
 def _mouths(candidates: Sequence[Piece]) -> str:
     """The widest mouths of the largest hollows, as hints."""
     shown = [(piece, mouth) for piece in candidates[:OFFERED] for mouth in piece.mouths[:3]]
-    widest = sorted(shown, key=lambda one: (one[1].roundness < RAGGED, -one[1].area_mm2))[:OFFERED]
+    wide = [one for one in shown if one[1].diameter_mm > WIDEST_VENT_MM]
+    widest = sorted(wide or shown, key=lambda one: (one[1].roundness < RAGGED, -one[1].area_mm2))[:OFFERED]
     return offered((f"sprue_at_mm: [{place(mouth.at)}]", _hollow(piece, mouth)) for piece, mouth in widest)
 
 
@@ -200,7 +225,7 @@ def _sprue(spec: MoldSpec, piece: Piece, named: Named) -> Mouth:
     hinted = spec.hints.sprue_at_mm
     if hinted is not None:
         return min(piece.mouths, key=lambda mouth: _off(mouth, hinted))
-    first, *others = piece.mouths
+    first, *others = sorted(piece.mouths, key=lambda mouth: mouth.diameter_mm < WIDEST_VENT_MM)
     if first.diameter_mm < WIDEST_VENT_MM:
         what = (
             f"the cavity opens to the outside only in places as narrow as vents, {first.diameter_mm:.1f} mm"
@@ -216,7 +241,7 @@ def _sprue(spec: MoldSpec, piece: Piece, named: Named) -> Mouth:
         raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
     rounder = [one for one in others if one.roundness > ROUND and one.diameter_mm > WIDE_MM]
     ragged = first.roundness < RAGGED and bool(rounder)
-    if ragged or (others and others[0].area_mm2 > SECOND_MOUTH * first.area_mm2):
+    if ragged or any(one.area_mm2 > SECOND_MOUTH * first.area_mm2 for one in others):
         what = "the cavity opens to the outside in more than one wide place"
         remedy = f"write the one that is shot into; {FRAME}:{_mouths([piece])}"
         raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)

@@ -16,6 +16,9 @@ from builder.model import Solid
 Body: TypeAlias = manifold3d.Manifold
 """A solid as manifold3d holds it; `+`, `-` and `^` are union, difference and intersection."""
 MM3_PER_ML = 1000.0
+HOLE_MM3 = 1e-3
+"""Smaller holes within a body are the mesh's own rounding."""
+FULL_SHARE = 0.999
 
 
 @lru_cache(maxsize=4)
@@ -82,9 +85,35 @@ def _union(bodies: tuple[Body, ...]) -> Body:
 
 
 def pieces(made: Body, smallest_mm3: float = 0.0) -> list[Body]:
-    """Separate pieces larger than `smallest_mm3`, the largest first; equal ones in order of place."""
-    parts = [part for part in made.decompose() if part.volume() > smallest_mm3]
+    """Separate pieces larger than `smallest_mm3`, the largest first; equal ones in order of place.
+
+    A piece keeps the holes within it, whose surfaces hang together with nothing.
+
+    >>> shell = Body.cube((4, 4, 4), True) - Body.cube((2, 2, 2), True)
+    >>> [round(part.volume(), 6) for part in pieces(shell + Body.cube((1, 1, 1)).translate((5, 0, 0)))]
+    [56.0, 1.0]
+    """
+    shells = sorted(made.decompose(), key=lambda part: part.volume())
+    parts = [shell for shell in shells if shell.volume() > smallest_mm3]
+    for hole in (_turned_out(shell) for shell in shells if shell.volume() < -HOLE_MM3):
+        k = next((k for k, part in enumerate(parts) if _lies_in(hole, part)), None)
+        if k is not None:
+            parts[k] -= hole
     return sorted(parts, key=lambda part: (-round(part.volume(), 6), part.bounding_box()))
+
+
+def _turned_out(shell: Body) -> Body:
+    """What fills a hole: its surface the other way round."""
+    vertices, faces = _arrays(shell)
+    return body(Solid(name="hole", vertices=vertices, faces=faces[:, ::-1]))
+
+
+def _lies_in(inner: Body, part: Body) -> bool:
+    """True if one body lies all within another."""
+    (low, high), (around_low, around_high) = box(inner), box(part)
+    if (low < around_low).any() or (high > around_high).any():
+        return False
+    return bool((inner ^ part).volume() > FULL_SHARE * inner.volume())
 
 
 def placed(made: Body, turn: NDArray[np.float64], move: NDArray[np.float64]) -> Body:
@@ -114,10 +143,20 @@ def projected_mm2(made: Body) -> float:
 
 
 def shadow(made: Body) -> shapely.Geometry:
-    """The shadow along z, as polygons; rings that touch themselves by rounding are cut there."""
-    rings = [shapely.LinearRing(ring) for ring in made.project().to_polygons() if len(ring) > 2]
+    """The shadow along z, as polygons; rings that touch themselves by rounding are cut there.
+
+    >>> ring = Body.cylinder(1, 9) - Body.cylinder(1, 8)
+    >>> round(shadow(ring + Body.cube((2, 3, 1))).area - shadow(ring).area, 6)
+    6.0
+    """
+    return shapely.union_all([_area(part.to_polygons()) for part in made.project().decompose()])
+
+
+def _area(rings: Sequence[NDArray[np.float64]]) -> shapely.Geometry:
+    """The area within the outer rings but for the inner ones, which go round the other way."""
+    linear = [shapely.LinearRing(ring) for ring in rings if len(ring) > 2]
     outer, holes = (
-        shapely.union_all([_valid(ring) for ring in rings if ring.is_ccw == around])
+        shapely.union_all([_valid(ring) for ring in linear if ring.is_ccw == around])
         for around in (True, False)
     )
     return shapely.difference(outer, holes)

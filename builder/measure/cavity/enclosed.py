@@ -11,6 +11,8 @@ from builder.model import Solid
 
 WIDEST_SPRUE_MM = 25.0
 WIDEST_VENT_MM = 1.5
+SECOND_MOUTH = 0.6
+"""A mouth that comes this near to the sprue's in area is no vent, however narrow: a crack all round."""
 
 
 def hollows(halves: tuple[Solid, Solid], outer: mesh.Body, bodies: Sequence[mesh.Body]) -> list[Piece]:
@@ -25,7 +27,9 @@ def hollows(halves: tuple[Solid, Solid], outer: mesh.Body, bodies: Sequence[mesh
     deep = [lid.at for lid in found if lid.deep]
     shoulders = [*classify.shoulders(pieces, deep), *classify.idle(pieces, deep)]
     covers = [lid.body for lid in found if not any(lid.at is at for at in shoulders)]
-    if shoulders:
+    parting = [cover for cover in covers if not void.lies_within(pieces, cover)]
+    if shoulders or len(parting) < len(covers):
+        covers = parting
         pieces = void.pieces(outer, mold, covers)
     if _is_shut(pieces):
         return pieces
@@ -48,4 +52,7 @@ def _is_shut(pieces: Sequence[Piece]) -> bool:
     if not cavities:
         return False
     first, *others = cavities[0].mouths
-    return first.area_mm2 < WIDEST_SPRUE_MM**2 and all(m.diameter_mm < WIDEST_VENT_MM for m in others)
+    small = all(m.area_mm2 < SECOND_MOUTH * first.area_mm2 for m in others)
+    return (
+        first.area_mm2 < WIDEST_SPRUE_MM**2 and small and all(m.diameter_mm < WIDEST_VENT_MM for m in others)
+    )

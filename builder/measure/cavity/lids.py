@@ -63,9 +63,10 @@ def lids(solid: Solid, body: mesh.Body) -> list[Lid]:
         move = -turn @ plane.point
         before = mesh.above(mesh.placed(body, turn, move), BEFORE_MM)
         hidden, laid = mesh.shadow(before), mesh.placed(body, turn, move)
-        seen = shapely.difference(plane.polygon(solid, turn, move), hidden)
-        pockets = _pockets(laid)
-        for gap in (part for whole in _gaps(seen) for part in _uncovered(whole, hidden, laid)):
+        seen = _large(shapely.difference(plane.polygon(solid, turn, move), hidden))
+        near, far = (_level(laid, height) for height in (DEEP_MM, CRACK_MM))
+        pockets, gaps = _pockets(near), _gaps(_mouths(seen, near, _beyond(far, near)))
+        for gap in (part for whole in gaps for part in _uncovered(whole, hidden, laid)):
             slab = mesh.prism(mesh.rings(gap), -2 * LID_MM, -LID_MM)
             if slab.volume() > 0:
                 middle = np.array([*gap.centroid.coords[0], 0.0])
@@ -96,9 +97,13 @@ def _uncovered(gap: shapely.Polygon, hidden: shapely.Geometry, body: mesh.Body) 
     yield from (part for part in shapely.get_parts(left) if part.geom_type == "Polygon")
 
 
-def _pockets(body: mesh.Body) -> shapely.Geometry:
-    """Where material stands all round just before the plane z = 0, no wider than a sprue's mouth."""
-    level = mesh.section(mesh.solid(body, "mold"), (0.0, 0.0, DEEP_MM), (0.0, 0.0, 1.0)).polygons
+def _level(body: mesh.Body, height_mm: float) -> shapely.Geometry:
+    """What stands so far before the plane z = 0."""
+    return mesh.section(mesh.solid(body, "mold"), (0.0, 0.0, height_mm), (0.0, 0.0, 1.0)).polygons
+
+
+def _pockets(level: shapely.Geometry) -> shapely.Geometry:
+    """Where material stands all round, no wider than a sprue's mouth; `level` is what stands there."""
     closed = level.buffer(CRACK_MM / 2)
     rings = [ring for part in shapely.get_parts(closed) for ring in part.interiors]
     holes = [shapely.Polygon(ring) for ring in rings]
@@ -161,10 +166,28 @@ def _seen(solid: Solid, body: mesh.Body, plane: Plane) -> bool:
     return any(not body.ray_cast(tuple(start), tuple(start + reach)) for start in starts)
 
 
-def _gaps(region: shapely.Geometry) -> Iterator[shapely.Polygon]:
-    """Holes and notches of a face, as wide as a mouth at most, a little larger than they are."""
-    region = shapely.union_all([part for part in shapely.get_parts(region) if part.area > SMALLEST_FACE_MM2])
-    for gap in shapely.get_parts(_filled(region).difference(region)):
+def _beyond(region: shapely.Geometry, other: shapely.Geometry) -> shapely.Geometry:
+    """What one region has more than another, a little wider, without the slivers of rounding."""
+    return region.difference(other).buffer(-OVERLAP_MM).buffer(3 * OVERLAP_MM)
+
+
+def _large(region: shapely.Geometry) -> shapely.Geometry:
+    """A region's parts that are large enough for a face."""
+    return shapely.union_all([part for part in shapely.get_parts(region) if part.area > SMALLEST_FACE_MM2])
+
+
+def _mouths(seen: shapely.Geometry, near: shapely.Geometry, behind: shapely.Geometry) -> shapely.Geometry:
+    """Holes and notches of a face, as wide as a mouth at most, and the cracks beside what stands in it.
+
+    `near` is what stands just before the face; `behind` lies under what stands a crack's width before it.
+    """
+    cracks = _filled(seen.union(near)).difference(_filled(near)).difference(behind)
+    return _filled(seen).union(cracks).difference(seen)
+
+
+def _gaps(mouths: shapely.Geometry) -> Iterator[shapely.Polygon]:
+    """The parts of some mouths, a little larger than they are."""
+    for gap in shapely.get_parts(mouths):
         if gap.geom_type == "Polygon" and gap.area > SMALLEST_MM2:
             yield from shapely.get_parts(
                 gap.buffer(-SEAM_MM).buffer(SEAM_MM + OVERLAP_MM, join_style="mitre")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Literal
 
 import numpy as np
@@ -23,7 +24,8 @@ CURLED_TRIM_MM = 0.02
 SLIVER_MM3 = 0.02
 SMALLEST_MM2 = 0.1
 SEAM_MM = 1e-3
-NEAR_MM = 0.01
+NEAR_MM, SIDES_MM = 0.01, 0.1
+"""A mouth so near to a lid is in it, and two mouths so near to each other are its two sides."""
 CIRCLE = 0.93
 """An octagon has 0.948, a hexagon 0.907."""
 UNEVEN_SHARE = 0.05
@@ -207,11 +209,23 @@ def _mouth(
 
 def opens_at(pieces: Sequence[Piece], lids: Sequence[mesh.Body], wide_mm: float) -> bool:
     """True if a mouth wider than that lies in one of the lids: a sprue's, which goes on outside of it."""
-    boxes = [mesh.box(lid) for lid in lids]
     wide = [mouth.at for piece in pieces for mouth in piece.mouths if mouth.diameter_mm > wide_mm]
+    return any(_in_box(at, lid) for at in wide for lid in lids)
+
+
+def lies_within(pieces: Sequence[Piece], lid: mesh.Body) -> bool:
+    """True if a lid parts nothing: the same piece opens at both sides of it."""
     return any(
-        bool(((at > low - NEAR_MM) & (at < high + NEAR_MM)).all()) for at in wide for low, high in boxes
+        one.normal @ two.normal < -LEVEL_COS and np.linalg.norm(one.at - two.at) < SIDES_MM
+        for piece in pieces
+        for one, two in combinations([mouth for mouth in piece.mouths if _in_box(mouth.at, lid)], 2)
     )
+
+
+def _in_box(at: Array, lid: mesh.Body) -> bool:
+    """True if a place lies in the box round a lid."""
+    low, high = mesh.box(lid)
+    return bool(((at > low - NEAR_MM) & (at < high + NEAR_MM)).all())
 
 
 def holds(piece: Piece, point: Array) -> bool:

@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.base import figures
 from builder.base.problems import Faults
 from builder.measure.closing import covering, dropping, lying, matching, waves
 from builder.measure.closing.matching import Closing, Face
@@ -22,6 +23,7 @@ Array = NDArray[np.float64]
 
 CURLED = "reading.curled"
 CONTOURED = "reading.contoured"
+PRESSED = "reading.pressed"
 COVERED = "reading.covered"
 COVERS = 4
 """So many ways of laying a cover are offered."""
@@ -53,6 +55,9 @@ def closed(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[list[Solid], list[F
         way = lying.squared(way, solids[first]) if way.contoured else way
         laid = [_lay(spec, k, solid, way) for k, solid in enumerate(solids)]
         flattened = 0.0 if way.contoured else way.first.wave_mm + way.second.wave_mm
+        if way.filed_gap_mm:
+            gap = figures.exact(way.filed_gap_mm, "mm", "reading.filed_gap", "measured")
+            findings = [*findings, Finding(level="note", code=PRESSED, values={"gap": gap})]
     apart = waves.apart_mm(laid[first], laid[second], flattened)
     if apart is None:
         raise _not_meeting(spec, first, second)

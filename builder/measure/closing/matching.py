@@ -37,8 +37,9 @@ CURLED = 1.1
 """Faces that grow by this when curl is allowed are curled."""
 CLEAR_MISMATCH = 0.004
 TOUCH_MM = 5e-3
-FILED_MM = 0.05
-"""Faces filed no farther apart than this are filed as closed."""
+FILED_MM, FILED_TOUCH_MM, FILED_GAP_MM = 0.05, 0.02, 1.0
+"""Faces filed no farther apart than the first are filed as closed, than the second as touching; a gap up to
+the last was drawn as one, a wider one only to show the halves apart."""
 DEPTHS = (0.08, 0.2, 0.35, 0.5)
 """Two ways of closing that differ by less (share of the face's area) are told apart by their depths."""
 
@@ -76,7 +77,14 @@ class Closing:
     def as_filed(self) -> bool:
         """True if the two halves lie in their files as in the closed mold."""
         turned = np.abs(self.turn - self.first.turn).max()
-        return bool(turned < 1e-4 and np.abs(self.move - self.first.move).max() < 0.02)
+        return bool(turned < 1e-4 and np.abs(self.move - self.first.move).max() < FILED_TOUCH_MM)
+
+    @property
+    def filed_gap_mm(self) -> float:
+        """How far (mm) the halves lie apart in their files, if they lie as closed but for that; else 0."""
+        turned, off = np.abs(self.turn - self.first.turn).max(), np.abs(self.move - self.first.move)
+        apart = FILED_TOUCH_MM <= off[2] < FILED_GAP_MM and off[:2].max() < FILED_TOUCH_MM
+        return float(off[2]) if turned < 1e-4 and apart else 0.0
 
     def lay_first(self, solid: Solid) -> Solid:
         """The first half, below z = 0."""

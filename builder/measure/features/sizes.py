@@ -20,10 +20,10 @@ FILM_MM = 0.15
 """What is thinner and even is flash where parts meet on a slope or round a core: no bait is so thin."""
 SLIVER_MM = 1e-3
 """Facets that are so narrow have no normal to speak of."""
-RIM_MM = 0.05
-"""Whether a narrow facet is the rim of a film is looked at so far within it."""
-FACING = -0.995
-"""The two sides of a film are as parallel (6 degrees): a bait's thin edge widens."""
+RIMS_MM = (0.05, FILM_MM + 0.05)
+"""Whether a narrow facet is the rim of a film is looked at so far within it: it may cross another film."""
+FACING = -0.94
+"""The two sides of a film are as parallel (20 degrees), as those round a pin of few facets are."""
 BESIDE_MM, ROUNDING_MM = 0.2, 0.001
 """How thick a bait is at a corner is looked at so far beside it; what is thinner is files' rounding."""
 BEFORE_MM, SAME = 1e-4, 1e-6
@@ -181,17 +181,28 @@ class _Films:
         sides = np.roll(ends, -1, axis=0) - ends
         long = sides[np.argmax((sides**2).sum(axis=1))]
         across = np.cross(long, self.facets.normals[facet]) / np.linalg.norm(long)
-        at = self.facets.centres[facet] - RIM_MM * self.facets.normals[facet]
+        return any(self._is_thin(facet, far, across) for far in RIMS_MM)
+
+    def _is_thin(self, facet: int, far: float, across: Array) -> bool:
+        """True if the bait, so far within a facet, is a film to both sides."""
+        at = self.facets.centres[facet] - far * self.facets.normals[facet]
         hits = self.body.ray_cast(mesh.vec(at - FILM_MM * across), mesh.vec(at + FILM_MM * across))
         before = max((hit.distance for hit in hits if hit.distance < 0.5), default=-np.inf)
         after = min((hit.distance for hit in hits if hit.distance >= 0.5), default=np.inf)
         return bool(2 * (after - before) < 1.0)
 
     def _is_film(self, facet: int, corner: int) -> bool:
-        """True for a facet with another close behind it at a corner (it may reach on into the bait)."""
+        """True for a facet with another close behind it at a corner (it may reach on into the bait).
+
+        Where films cross, it may lie over one at the corner and over another at its middle.
+        """
         here, normal = self.points[corner], self.facets.normals[facet]
         inwards = self.facets.centres[facet] - here
-        step = min(1.0, BESIDE_MM / float(np.linalg.norm(inwards))) * inwards
+        beside = min(1.0, BESIDE_MM / float(np.linalg.norm(inwards))) * inwards
+        return any(self._is_even(here, step, normal) for step in (beside, inwards))
+
+    def _is_even(self, here: Array, step: Array, normal: Array) -> bool:
+        """True if the bait is a film a step beside a corner, and hardly thinner half-way."""
         thick = self._behind_mm(here + step, normal)
         if not ROUNDING_MM < thick < FILM_MM:
             return thick < FILM_MM

@@ -22,6 +22,8 @@ LEAST_EDGES = 5
 COLLAR_MM = 0.4
 LOOSE_MM = 0.3
 """A loose pin that stands no farther into the bait ejects it or is meant to be level: no socket."""
+NEAR_MM, FILM_MM = 1e-3, 0.3
+"""From so far behind a socket's floor to so far the bait has no other side."""
 LEAN_SHARE = 0.2
 """How far a wall may lean out over its height, as a share of the radius (draft)."""
 SLOT_MM = (0.4, 5.0)
@@ -32,7 +34,15 @@ def eye_sockets(bait: Solid) -> tuple[EyeSocket, ...]:
     """Round recesses with a flat floor or cut as a ball, the larger first, also where the wall breaks out."""
     skin = surface(bait)
     found = [_socket(skin, floor) for facets in _floors(skin) if (floor := flat(skin, facets))]
-    return tuple(sorted((*(s for s in found if s), *ball_sockets(skin)), key=_order))
+    real = [socket for socket in found if socket and not _is_before_film(bait, socket)]
+    return tuple(sorted((*real, *ball_sockets(skin)), key=_order))
+
+
+def _is_before_film(bait: Solid, socket: EyeSocket) -> bool:
+    """True where a film is all there is behind the floor: a core's pin ends there, in its hole in a half."""
+    floor, way = np.array(socket.at_mm), -np.array(socket.normal)
+    ends = (mesh.vec(floor + far * way) for far in (NEAR_MM, FILM_MM))
+    return bool(mesh.body(bait).ray_cast(*ends))
 
 
 def _order(socket: EyeSocket) -> tuple[float, ...]:

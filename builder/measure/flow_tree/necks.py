@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +17,10 @@ Array = NDArray[np.float64]
 
 
 SAME_MM = 6.0
+START_RADII = 1.3
+"""Necks are looked for from so many radii of the mouth on: it is no wall, and the room before it no neck."""
+WIDENS = 1.05
+"""A sprue that only widens from its mouth on, by more than this until there, has no neck at its start."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,12 +54,12 @@ class Narrowing:
     least_at: Index
 
 
-def segments(tree: Tree, contrast: float, start_mm: float) -> Segments:
-    """Cut the tree where the radius falls and then grows by `contrast`, `start_mm` or more from the mouth.
+def segments(tree: Tree, contrast: float, mouth_mm: float) -> Segments:
+    """Cut the tree where the radius falls and then grows by `contrast`; `mouth_mm` is that of the mouth.
 
     Where flows meet again beyond different necks, what lies there is one segment, unless they meet in a neck.
     """
-    found = _necks(tree, contrast, start_mm)
+    found = _necks(tree, contrast, mouth_mm)
     nodes = sorted(found.nodes)
     of_node = np.zeros(len(tree.parent), np.int64)
     number = {node: k + 1 for k, node in enumerate(nodes)}
@@ -104,8 +109,29 @@ def _same(tree: Tree, one: Neck, two: Neck) -> bool:
     return {one.before, one.after} == {two.before, two.after} and apart < SAME_MM
 
 
-def _necks(tree: Tree, contrast: float, start_mm: float) -> Narrowing:
+def dips(sizes: Sequence[float], share: float) -> list[int]:
+    """Which of the sizes along a way are the least between ones that are `share` times as large.
+
+    >>> dips([9.0, 6.0, 5.0, 5.1, 8.0, 7.9, 3.0, 2.0], 1.04)
+    [2]
+    """
+    found: list[int] = []
+    high, low = 0.0, None
+    for k, size in enumerate(sizes):
+        if low is None:
+            high = max(high, size)
+            low = k if size * share < high else None
+        elif size < sizes[low]:
+            low = k
+        elif size > share * sizes[low]:
+            found.append(low)
+            high, low = size, None
+    return found
+
+
+def _necks(tree: Tree, contrast: float, mouth_mm: float) -> Narrowing:
     """Where the radius is least between a fall and a rise by `contrast`, seen from the sprue."""
+    start_mm = START_RADII * mouth_mm
     size = len(tree.parent)
     rising = np.zeros(size, bool)
     extreme = np.full(size, np.inf)
@@ -127,6 +153,9 @@ def _necks(tree: Tree, contrast: float, start_mm: float) -> Narrowing:
         elif radius <= extreme[up]:
             extreme[node], at[node] = radius, node
         elif radius > contrast * extreme[up]:
-            found.add(int(at[up]))
+            lowest = int(at[up])
+            first = tree.way_mm[tree.parent[lowest]] < start_mm
+            if not (first and tree.radius_mm[lowest] > WIDENS * mouth_mm):
+                found.add(lowest)
             rising[node], extreme[node], peak[node], at[node] = True, radius, radius, node
     return Narrowing(nodes=found, peak_mm=peak, least_at=at)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +12,8 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.flow_tree import venting, voxels
-from builder.measure.flow_tree.gates import Choice, choices
-from builder.measure.flow_tree.necks import Neck, Segments, segments
+from builder.measure.flow_tree.gates import NO_BAIT, Choice, choices
+from builder.measure.flow_tree.necks import START_RADII, Neck, Segments, dips, segments
 from builder.measure.flow_tree.tree import Tree, grow
 from builder.mesh import cuts
 from builder.mesh.cuts import Cut, Part
@@ -22,15 +23,15 @@ Array = NDArray[np.float64]
 
 CONTRASTS = (1.36, 1.25, 1.15)
 """How much wider than its gate a bait must be, the sure value first."""
-FAINT = 1.12
-"""A neck of this contrast is too faint to be taken for a gate, but not too faint to raise a doubt."""
+FAINT, FAINTEST = 1.12, 1.03
+"""A neck of the first contrast is too faint to be taken for a gate, but not too faint to raise a doubt; one
+of the second is offered where it is asked."""
 RIVAL_SHARE = 1.33
 """Where gates at faint necks would leave so much more bait, the bait's own trunk may pass for its gate."""
 LOOP_DOUBT = 0.25
 """Between two gates of one bait lies a branch of the runner, or a limb of the bait: both look alike."""
 DOUBT = 0.12
 """A choice of gates that costs more, or is not this much cheaper than the next, is not sure."""
-START_RADII = 1.3
 WIDER_THAN_MOUTH = 1.2
 """A section so much wider than the mouth runs along a runner: a sprue narrows."""
 FINEST_MM = 0.2
@@ -39,13 +40,18 @@ VOXELS = 250_000
 AT_ONCE = 1_000_000
 """Voxels whose places are asked at a time: an array of all of them would take more than the grid."""
 BRANCH_SHARE = 0.1
+DIP_SHARE = 1.04
+"""A section is offered where those before and behind it are so many times as large..."""
+AT_ONCE_SHARE, WIDEST_SHARE = 2.0, 4.0
+"""...or the next one is, and where it has at most so many times the mouth's area."""
 MOST_CANDIDATES = 12
 MOST_OFFERED = 6
 SAME_MM = 0.5
 FILM_MM = 0.01
 """What is thinner is no vent but the rounding of the mesh: a printer leaves a wider gap everywhere."""
-AT_MOUTH_MM = 0.02
-"""A bait that begins at the mouth itself, as one that is poured into its open end, is cut so far inside."""
+AT_MOUTH_MM, SHALLOW_MM = 0.02, 0.5
+"""A bait that begins at the mouth itself, as one that is poured into its open end, is cut so far inside; a
+feed that is less deep than the second, all in all, is none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,6 +80,10 @@ class Parted:
     wells: tuple[Array, ...] = ()
     """Where a vent widens on its way: an overflow well, a cold slug, a ball for the air."""
 
+    def is_fed(self, sprue: Mouth) -> bool:
+        """False where a gate lies in the sprue's mouth, as that of a bait poured into its open end does."""
+        return bool(self.runner.volume() > SHALLOW_MM * sprue.area_mm2)
+
     def vents_of(self, bait: int) -> list[tuple[mesh.Body, Cut]]:
         """The vents that drain a bait, each with its end there."""
         drained = zip(self.vents, self.vent_of, strict=True)
@@ -81,12 +91,12 @@ class Parted:
 
 
 class Unsure(Exception):  # noqa: N818 - a state of the reading, turned into a Problem by the caller
-    """The plastic cannot be parted without a hint; carries the ways to part it, each with all its gates."""
+    """The plastic cannot be parted without a hint; carries the ways to part it that work."""
 
-    def __init__(self, ways: Sequence[Sequence[Cut]]) -> None:
+    def __init__(self, ways: Sequence[Parted] = ()) -> None:
         """Keep the ways."""
         super().__init__("gates not sure")
-        self.ways = tuple(tuple(way) for way in ways)
+        self.ways = tuple(ways)
 
 
 def pitch_for(volume_mm3: float, declared: float | None) -> float:
@@ -111,9 +121,9 @@ class Grown:
     """The exact cuts at necks and ways through them: each number of baits asks for the same ones."""
 
     @property
-    def start_mm(self) -> float:
-        """Nearer to the mouth the mouth's own face is no wall, and nothing is a neck."""
-        return START_RADII * self.sprue.diameter_mm / 2
+    def mouth_mm(self) -> float:
+        """Half the width of the sprue's mouth: that far its own face, which is no wall, is felt."""
+        return self.sprue.diameter_mm / 2
 
     def refine(self, neck: Neck, forward: bool) -> Cut | None:
         """The exact cut near a neck, its normal into the bait, which the flow enters there or leaves."""
@@ -161,32 +171,36 @@ def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = ()) -> 
         return replace(parted, moved=tuple(moved))
     try:
         parted = made.cut_at(*_found(made, wanted))
-        if len(parted.baits) == wanted:
+        if len(parted.baits) == wanted and parted.is_fed(made.sprue):
             return parted
-        raise Unsure(_ways(made, wanted))  # plastic that runs round a core
-    except Unsure as unsure:
-        ways = unsure.ways or _ways(made, wanted)
-    raise Unsure([way for way in ways if _works(made.cut_at, way, wanted)][:MOST_OFFERED])
-
-
-def _works(cut_at: Callable[[Sequence[Cut], bool], Parted], way: Sequence[Cut], wanted: int) -> bool:
-    """True if a way parts the plastic into so many baits: what is offered has been tried."""
-    try:
-        return len(cut_at(way, True).baits) == wanted
     except Unsure:
-        return False
+        pass
+    ways = (_tried(made.cut_at, way, wanted) for way in _ways(made, wanted))
+    raise Unsure([parted for parted in ways if parted is not None][:MOST_OFFERED])
+
+
+def _tried(cut_at: Callable[[Sequence[Cut], bool], Parted], way: Sequence[Cut], wanted: int) -> Parted | None:
+    """The plastic as a way parts it, None if not into so many baits: what is offered has been tried."""
+    try:
+        parted = cut_at(way, True)
+    except Unsure:
+        return None
+    held = sum(bait.volume() for bait in parted.baits)
+    is_tip = held < NO_BAIT * parted.runner.volume()
+    return parted if len(parted.baits) == wanted and not is_tip else None
 
 
 def _ways(made: Grown, wanted: int) -> list[list[Cut]]:
     """Gates that may part the plastic: the likeliest choices, for one bait each neck, and the mouth."""
-    segs = segments(made.tree, CONTRASTS[-1], made.start_mm)
+    segs = segments(made.tree, CONTRASTS[-1], made.mouth_mm)
     likely = [
         [made.refine(gate.neck, gate.forward) for gate in choice.gates]
         for choice in choices(segs, wanted)[:MOST_OFFERED]
     ]
     found = [[cut for cut in way if cut is not None] for way in likely if None not in way]
     if wanted == 1:
-        found += [[cut] for cut in _candidates(made, segs)]
+        faint = segments(made.tree, FAINTEST, made.mouth_mm)
+        found += [[cut] for cut in _candidates(made, faint)]
     kept: list[list[Cut]] = []
     for way in found:
         if way and not any(_same_way(way, old) for old in kept):
@@ -227,15 +241,15 @@ def _near(grid: voxels.Grid, some: voxels.Index, sprue: Mouth) -> voxels.Index:
 
 def _found(made: Grown, wanted: int) -> tuple[list[Cut], bool]:
     """Cuts at the likeliest necks, and whether they are beyond doubt; raises Unsure with the candidates."""
-    tree, start = made.tree, made.start_mm
+    tree, mouth_mm = made.tree, made.mouth_mm
     for contrast in CONTRASTS:
-        segs = segments(tree, contrast, start)
+        segs = segments(tree, contrast, mouth_mm)
         ways = choices(segs, wanted)
-        if ways and ways[0].cost < DOUBT and _clear(ways) and not _rivalled(tree, ways[0], wanted, start):
+        if ways and ways[0].cost < DOUBT and _clear(ways) and not _rivalled(tree, ways[0], wanted, mouth_mm):
             found = [made.refine(gate.neck, gate.forward) for gate in ways[0].gates]
             if all(cut is not None for cut in found):
                 return [cut for cut in found if cut is not None], contrast == CONTRASTS[0]
-    raise Unsure(())
+    raise Unsure
 
 
 def _clear(ways: Sequence[Choice]) -> bool:
@@ -243,9 +257,9 @@ def _clear(ways: Sequence[Choice]) -> bool:
     return len(ways) < 2 or ways[1].cost - ways[0].cost > (LOOP_DOUBT if ways[0].looped else DOUBT / 2)
 
 
-def _rivalled(tree: Tree, chosen: Choice, wanted: int, start: float) -> bool:
+def _rivalled(tree: Tree, chosen: Choice, wanted: int, mouth_mm: float) -> bool:
     """True if a parting at fainter necks before the chosen gates is as good and leaves much more bait."""
-    rivals = choices(segments(tree, FAINT, start), wanted)
+    rivals = choices(segments(tree, FAINT, mouth_mm), wanted)
     return any(
         rival.cost < DOUBT and rival.volume_mm3 > RIVAL_SHARE * chosen.volume_mm3 for rival in rivals[:1]
     )
@@ -256,7 +270,30 @@ def _candidates(made: Grown, segs: Segments) -> list[Cut]:
     beyond = made.tree.beyond_mm3()
     necks = sorted(segs.necks, key=lambda neck: (-beyond[neck.node], neck.node))[:MOST_CANDIDATES]
     found = [made.refine(neck, True) for neck in necks]
-    return [*(cut for cut in found if cut is not None), *_at_mouth(made.plastic, made.sprue)]
+    return [
+        *(cut for cut in found if cut is not None),
+        *_along(made.plastic, made.tree, made.sprue),
+        *_at_mouth(made.plastic, made.sprue),
+    ]
+
+
+def _along(plastic: Solid, tree: Tree, sprue: Mouth) -> list[Cut]:
+    """The narrowest sections along the longest way, and the last ones before it widens at once.
+
+    Also where the grid shows no neck; none much wider than the mouth, as those across a broad bait are.
+    """
+    way = [int(np.argmax(tree.way_mm))]
+    while tree.parent[way[-1]] >= 0:
+        way.append(int(tree.parent[way[-1]]))
+    axes = [tree.at_mm[after] - tree.at_mm[before] for before, after in pairwise(way[::-1])]
+    found = [
+        cuts.across(plastic, tree.at_mm[n], a) for n, a in zip(way[-2::-1], axes, strict=True) if a.any()
+    ]
+    sections = [cut for cut in found if cut is not None]
+    areas = [cut.polygon.area for cut in sections]
+    last = [k for k, (here, ahead) in enumerate(pairwise(areas)) if ahead > AT_ONCE_SHARE * here]
+    picked = sorted({*dips(areas, DIP_SHARE), *last})
+    return [sections[k] for k in picked if areas[k] < WIDEST_SHARE * sprue.area_mm2]
 
 
 def _at_mouth(plastic: Solid, sprue: Mouth) -> list[Cut]:
@@ -288,7 +325,7 @@ def _sorted(
     baits = sorted((p for p in parts if own & set(p.after)), key=lambda p: min(own & set(p.after)))
     fore = [p for p in parts if own & set(p.before)]
     if not fore or any(own & set(p.before) for p in baits):
-        raise Unsure(())
+        raise Unsure
     runner = max(fore, key=lambda p: p.body.volume())
     outlets, drained = [], []
     for k, (mouth, cut) in enumerate(vents):

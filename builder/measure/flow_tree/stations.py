@@ -51,16 +51,24 @@ class Sweep:
         self.children = self.tree.children()
 
     def paths(
-        self, name: str, gates: tuple[Cut, ...], volume_ml: float, vents: tuple[Array, ...]
+        self,
+        name: str,
+        gates: tuple[Cut, ...],
+        volume_ml: float,
+        vents: tuple[Array, ...],
+        corners: Array | None = None,
     ) -> tuple[FlowPath, ...]:
-        """One path for each extremity beyond the gates; `vents` are the vents' inner ends in this bait."""
+        """One path for each extremity beyond the gates; `vents` are the vents' inner ends in this bait.
+
+        None leads out of the box round the `corners` that count for the bait's size: cracks go on there.
+        """
         starts = [self._node_at(gate) for gate in gates]
         fed = mesh.volume_ml(sum(float(self.tree.beyond_mm3()[start]) for start in starts))
         scale = volume_ml / max(fed, 1e-9)
         made = [
             self._path(gate, start, leaf, scale)
             for gate, start in zip(gates, starts, strict=True)
-            for leaf in self._extremities(start)
+            for leaf in self._within(self._extremities(start), corners)
         ]
         several = sum(1 for stations, _ in made if stations) > 1
         return tuple(
@@ -102,6 +110,15 @@ class Sweep:
                 if tip[child] != tip[node] and length > max(TIP_RADII * self.tree.radius_mm[node], TIP_MM):
                     ends.append(int(tip[child]))
         return sorted(set(ends), key=lambda end: (-self.tree.way_mm[end], end))
+
+    def _within(self, leaves: list[int], corners: Array | None) -> list[int]:
+        """The leaves in the box round some corners; the first one where none is."""
+        if corners is None:
+            return leaves
+        low, high = (corners.min(axis=0) - self.pitch_mm, corners.max(axis=0) + self.pitch_mm)
+        at = self.tree.at_mm[leaves]
+        inside = ((at > low) & (at < high)).all(axis=1)
+        return [leaf for leaf, here in zip(leaves, inside, strict=True) if here] or leaves[:1]
 
     def _path(self, gate: Cut, start: int, leaf: int, scale: float) -> tuple[tuple[Station, ...], int]:
         """Stations from the mouth to a leaf with the gate's own among them, and the gate's index."""

@@ -1,0 +1,46 @@
+"""What is asked where it is unclear at which gates the plastic parts into runner and baits."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from builder import mesh
+from builder.base.problems import Faults
+from builder.measure import shot
+from builder.measure.cavity.void import Mouth
+from builder.measure.flow_tree.split import Parted
+from builder.measure.questions import FRAME, needs_hint, offered
+from builder.mesh.cuts import Cut
+from builder.model import MoldSpec
+
+
+def asked(spec: MoldSpec, count: int, mouth: Mouth, ways: Sequence[Parted]) -> Faults:
+    """The question for the gates, with every parting that was found and works."""
+    lines = offered((f"gates: [{', '.join(map(_gate, _cuts(way)))}]", _told(way, mouth)) for way in ways)
+    what = f"it is unclear where runner and bait meet, for {count} {'bait' if count == 1 else 'baits'}"
+    found = f"these narrow places would do; {FRAME}:{lines}" if ways else "no narrow place divides it so"
+    return needs_hint(
+        spec,
+        "hints.gates",
+        what,
+        "",
+        f"write hints.gates with one face for each gate (or correct cavities); {found}",
+    )
+
+
+def _gate(cut: Cut) -> str:
+    """A gate as mold.yaml has it."""
+    return f"{{at_mm: [{shot.place(cut.at)}], normal: [{shot.place(cut.normal, 3)}]}}"
+
+
+def _cuts(way: Parted) -> list[Cut]:
+    """All gates of a parting."""
+    return [cut for gates in way.gates for cut in gates]
+
+
+def _told(way: Parted, mouth: Mouth) -> str:
+    """How wide the gates of a parting are, and what the baits hold then."""
+    wide = ", ".join(f"{cut.polygon.area:.1f} mm2" for cut in _cuts(way))
+    held = ", ".join(f"{mesh.volume_ml(bait):.2f}" for bait in way.baits)
+    feed = f"sprue and runner {mesh.volume_ml(way.runner):.2f} ml" if way.is_fed(mouth) else "no sprue"
+    return f"{wide}: baits of {held} ml, {feed}"

@@ -1,0 +1,54 @@
+"""A mouth is no gate: of a sprue that widens inwards, or that hardly narrows before the bait."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+import yaml
+
+from builder.base.problems import Faults
+from builder.model import Hints
+from tests.shapes import ball, box, rod
+from tests.test_strangers import Parts, halves, measured, nothing, volumes
+
+
+def test_a_sprue_that_widens_from_its_mouth_on_feeds_the_baits_behind_its_runner() -> None:
+    """Sprue from above, 5 mm at its mouth and 8.4 at the parting, a slug under it, a runner to two gates."""
+    sprue = rod((0.0, 0.0, 21.0), (0.0, 0.0, 0.0), 2.5, 4.2) + rod(
+        (0.0, 0.0, 0.1), (0.0, 0.0, -8.0), 4.2, 3.6
+    )
+    runner = box((-3.0, -16.0, -2.5), (3.0, 16.0, 0.0))
+    baits = [
+        ball((0.0, 0.0, 0.0), 1.0).scale((18.0, 7.0, 6.0)).translate((24.0, y, 0.0)) for y in (-13.0, 13.0)
+    ]
+    gates = [box((2.0, y - 1.5, -1.4), (8.0, y + 1.5, 0.0)) for y in (-13.0, 13.0)]
+    mold = box((-15.0, -28.0, -20.0), (50.0, 28.0, 20.0))
+    plastic = sprue + runner + baits[0] + baits[1] + gates[0] + gates[1]
+    parts = halves(mold, plastic, upper=nothing(), lower=nothing())
+    found = measured(parts, cavities=2)
+    assert volumes(found) == pytest.approx([bait.volume() / 1000 for bait in baits], rel=5e-3)
+    with pytest.raises(Faults, match=r"hints\.gates: it is unclear where runner and bait meet, for 1 bait"):
+        measured(parts)
+
+
+def stick() -> tuple[Parts, float]:
+    """A round stick, 10 mm wide, whose head a cone of 14 to 9.4 mm leads into; mL of the stick alone."""
+    body = rod((-30.0, 0.0, 0.0), (38.0, 0.0, 0.0), 5.0, 3.0)
+    cone = rod((-50.0, 0.0, 0.0), (-30.0, 0.0, 0.0), 7.0, 4.7)
+    mold = box((-50.0, -20.0, -15.0), (45.0, 20.0, 15.0))
+    return halves(mold, body + cone, upper=nothing(), lower=nothing()), body.volume() / 1000
+
+
+def test_where_a_sprue_hardly_narrows_its_end_is_offered_with_what_the_bait_holds_then() -> None:
+    parts, stick_ml = stick()
+    with pytest.raises(Faults, match=r"hints\.gates: it is unclear") as caught:
+        measured(parts)
+    lines = [line for line in str(caught.value).split("\n") if line.startswith("hints:")]
+    held = [float(volume) for line in lines for volume in re.findall(r"baits of ([\d.]+) ml, sprue", line)]
+    assert held == pytest.approx([stick_ml], rel=0.02)
+    (line,) = (one for one in lines if "sprue and runner" in one)
+    (gate,) = yaml.safe_load(line)["hints"]["gates"]
+    told = Hints(gates_at_mm=((tuple(gate["at_mm"]), tuple(gate["normal"])),))
+    assert volumes(measured(parts, told)) == pytest.approx([stick_ml], rel=0.02)
+    assert [line.rstrip(".").endswith("no sprue") for line in lines].count(True) == 1
