@@ -57,6 +57,29 @@ def test_a_nut_trap_in_a_domed_back_belongs_to_its_hole() -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("at_mm", [19.0, 14.0], ids=["bosses in the wall", "bosses that stand alone"])
+def test_bolt_holes_in_bosses_of_a_shell_that_is_backed_with_plaster_go_right_through(at_mm: float) -> None:
+    """Both backs are trays 8 mm deep with a boss round each hole, which its floor would cut in three."""
+    corners = [(x, at_mm * y / 19.0) for x, y in CORNERS]
+    holes = union(upright(at, -40.0, 40.0, 2.25) for at in corners)
+    bosses = union(upright(at, -40.0, 40.0, 5.0) for at in corners)
+    trays = [box((-36.0, -22.0, low), (36.0, 22.0, low + 8.0)) - bosses for low in (-20.0, 12.0)]
+    found = measured(halves(block(), plastic(), lower=holes + trays[0], upper=holes + trays[1]))
+    assert [bolt.diameter_mm for bolt in found.bolts] == [pytest.approx(4.5, rel=0.01)] * 4
+    assert [bolt.length_mm for bolt in found.bolts] == [pytest.approx(40.0, abs=0.01)] * 4
+    assert all(bolt.through for bolt in found.bolts)
+
+
+@pytest.mark.slow
+def test_deep_counterbores_on_both_sides_belong_to_the_short_hole_between_them() -> None:
+    corners = CORNERS[:2]
+    holes = union(upright(at, -40.0, 40.0, 2.25) for at in corners)
+    above, below = (union(upright(at, *ends, 4.5) for at in corners) for ends in ((4.0, 40.0), (-40.0, -4.0)))
+    found = measured(halves(block(), plastic(), lower=holes + below, upper=holes + above))
+    assert [bolt.diameter_mm for bolt in found.bolts] == [pytest.approx(4.5, rel=0.01)] * 2
+
+
+@pytest.mark.slow
 def test_pockets_in_a_back_are_no_bolt_holes_and_a_blind_hole_into_the_other_half_is_one() -> None:
     screw = upright(CORNERS[0], -12.0, 40.0, 2.0)
     pockets = union(

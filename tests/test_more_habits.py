@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from builder.base import figures
 from builder.base.problems import Faults
-from builder.measure.cavity import classify, void
+from builder.measure.cavity import steps, void
 from builder.measure.cavity.void import Piece
 from builder.model import Figure, Hints
 from tests.shapes import ball, box, rod, union
@@ -213,11 +213,11 @@ def test_a_lid_with_one_hollow_on_both_its_sides_parts_nothing_and_one_between_t
 
     pieces, places = slit(0.0)
     assert len(pieces) == 1
-    assert len(classify.idle(pieces, places)) == 2
-    assert classify.idle(pieces, [np.array([3.0, 0.0, 0.0])]) == []
+    assert len(steps.idle(pieces, places)) == 2
+    assert steps.idle(pieces, [np.array([3.0, 0.0, 0.0])]) == []
     pieces, places = slit(5.0)
     assert len(pieces) == 2
-    assert classify.idle(pieces, places) == []
+    assert steps.idle(pieces, places) == []
 
 
 @pytest.mark.parametrize(("radius", "told"), [(5.0, ["reading.large_vent"]), (2.0, [])])

@@ -74,7 +74,7 @@ class Named:
 def name(pieces: Sequence[Piece], sprue_at_mm: Vec3 | None = None) -> Named:
     """Sort the pieces of the void, which come the largest first. The piece of a hinted sprue is plastic."""
     shot = _nearest(pieces, sprue_at_mm)
-    pieces = [part for piece in pieces for part in ([piece] if piece is shot else _drilled(piece))]
+    pieces = [part for piece in pieces for part in ([piece] if piece is shot else drilled_out(piece))]
     drilled = [
         (piece, bolt) for piece in pieces if piece is not shot and (bolt := bolt_of(piece)) is not None
     ]
@@ -83,7 +83,7 @@ def name(pieces: Sequence[Piece], sprue_at_mm: Vec3 | None = None) -> Named:
     pockets = [one[0] for one in drilled if one not in heads and one not in holes]
     rest = [piece for piece in pieces if not any(piece is one for one, _ in drilled)]
     return Named(
-        plastic=tuple(piece for piece in rest if piece is shot or _is_cavity(piece)),
+        plastic=tuple(piece for piece in rest if piece is shot or is_cavity(piece)),
         bolts=tuple(_with_head(one, heads) for one in holes),
         holes=tuple(
             mesh.union([piece.body, *(h.body for h, _ in heads if _meet(piece, h))]) for piece, _ in holes
@@ -91,57 +91,10 @@ def name(pieces: Sequence[Piece], sprue_at_mm: Vec3 | None = None) -> Named:
         drilled=tuple(piece for piece, _ in drilled),
         closed=tuple(piece for piece in rest if not piece.mouths),
         recesses=(
-            *(piece for piece in rest if piece.mouths and piece is not shot and not _is_cavity(piece)),
+            *(piece for piece in rest if piece.mouths and piece is not shot and not is_cavity(piece)),
             *pockets,
         ),
     )
-
-
-def shoulders(pieces: Sequence[Piece], places: Sequence[Array]) -> list[Array]:
-    """Which mouths at the bottom of a pocket are steps on the way into a cavity, not heads of bolt holes.
-
-    A sprue's piece before the step, or between two, looks like a blind hole or a bolt hole by itself: what
-    hangs together over the steps counts, and a cavity among it.
-    """
-    whole = [part for piece in pieces for part in _drilled(piece)]
-    ends = [
-        {
-            k
-            for k, piece in enumerate(whole)
-            for mouth in piece.mouths
-            if np.linalg.norm(mouth.at - at) < MEET_MM
-        }
-        for at in places
-    ]
-    fed = {k for k, piece in enumerate(whole) if bolt_of(piece) is None and _is_cavity(piece)}
-    found: list[Array] = []
-    while grown := [
-        k for k, at in enumerate(places) if ends[k] & fed and not any(at is one for one in found)
-    ]:
-        found += [places[k] for k in grown]
-        fed = fed.union(*(ends[k] for k in grown))
-    return found
-
-
-def idle(pieces: Sequence[Piece], places: Sequence[Array]) -> list[Array]:
-    """Which lids part nothing: on both sides of them, or of one in their plane, lies the same piece.
-
-    A face deep in a cavity sees the open through the sprue, and hollows that go on there are no mouths.
-    """
-    planes = [
-        (one.at, one.normal)
-        for piece in pieces
-        for one, two in combinations(piece.mouths[:MOST_MOUTHS], 2)
-        if np.linalg.norm(one.at - two.at) < MEET_MM and one.normal @ two.normal < -0.99
-    ]
-    return [
-        at
-        for at in places
-        if any(
-            abs((at - here) @ normal) < MEET_MM and np.linalg.norm(at - here) < WIDEST_BOLT_MM
-            for here, normal in planes
-        )
-    ]
 
 
 def _nearest(pieces: Sequence[Piece], point: Vec3 | None) -> Piece | None:
@@ -154,14 +107,17 @@ def _nearest(pieces: Sequence[Piece], point: Vec3 | None) -> Piece | None:
     return pieces[min(mouths)[1]] if mouths else None
 
 
-def _is_cavity(piece: Piece) -> bool:
+def is_cavity(piece: Piece) -> bool:
     """True for a piece that opens to the outside, but not wide."""
     return bool(piece.mouths) and open_share(piece) <= OPEN_SHARE
 
 
 def _is_head(one: tuple[Piece, Bolt], other: tuple[Piece, Bolt]) -> bool:
-    """True for a counterbore or nut trap: a short wide hole that goes on in a longer one."""
-    return one is not other and one[1].length_mm < other[1].length_mm and _meet(one[0], other[0])
+    """True for a counterbore or nut trap: it goes on in a longer hole, or in one across the parting."""
+    if one is other or not _meet(one[0], other[0]):
+        return False
+    crosses, goes_on = _crosses(one[0]), _crosses(other[0])
+    return goes_on if crosses != goes_on else one[1].length_mm < other[1].length_mm
 
 
 def _crosses(piece: Piece) -> bool:
@@ -171,11 +127,12 @@ def _crosses(piece: Piece) -> bool:
 
 def _meet(one: Piece, other: Piece) -> bool:
     """True where a mouth of one piece is a mouth of the other."""
-    return any(
-        np.linalg.norm(a.at - b.at) < MEET_MM and a.normal @ b.normal < -0.99
-        for a in one.mouths
-        for b in other.mouths
-    )
+    return any(faces(mouth, across) for mouth in one.mouths for across in other.mouths)
+
+
+def faces(one: Mouth, two: Mouth) -> bool:
+    """True for the two sides of one lid."""
+    return bool(np.linalg.norm(one.at - two.at) < MEET_MM and one.normal @ two.normal < -0.99)
 
 
 def _with_head(one: tuple[Piece, Bolt], heads: Sequence[tuple[Piece, Bolt]]) -> Bolt:
@@ -188,13 +145,13 @@ def _with_head(one: tuple[Piece, Bolt], heads: Sequence[tuple[Piece, Bolt]]) -> 
     return bolt
 
 
-def _drilled(piece: Piece) -> list[Piece]:
+def drilled_out(piece: Piece) -> list[Piece]:
     """The piece without the bolt holes that run into it (a vent may end at one), and those holes."""
     if bolt_of(piece) is not None:
         return [piece]
     for one, two in combinations(piece.mouths[:MOST_MOUTHS], 2):
         if _opposite(one, two) and (parts := _drill(piece, one, two)):
-            return [parts[0], *(part for left in parts[1:] for part in _drilled(left))]
+            return [parts[0], *(part for left in parts[1:] for part in drilled_out(left))]
     return [piece]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from builder import mesh
-from builder.measure.cavity import classify, lids, void
+from builder.measure.cavity import classify, lids, steps, void
 from builder.measure.cavity.void import Piece
 from builder.model import Solid
 
@@ -25,10 +25,11 @@ def hollows(halves: tuple[Solid, Solid], outer: mesh.Body, bodies: Sequence[mesh
     found = lids.lids(mesh.solid(mold, "mold"), mold)
     pieces = void.pieces(outer, mold, [lid.body for lid in found])
     deep = [lid.at for lid in found if lid.deep]
-    shoulders = [*classify.shoulders(pieces, deep), *classify.idle(pieces, deep)]
-    covers = [lid.body for lid in found if not any(lid.at is at for at in shoulders)]
+    idle = [*steps.shoulders(pieces, deep), *steps.idle(pieces, deep)]
+    idle += steps.within_bores(pieces, [lid.at for lid in found])
+    covers = [lid.body for lid in found if not any(lid.at is at for at in idle)]
     parting = [cover for cover in covers if not void.lies_within(pieces, cover)]
-    if shoulders or len(parting) < len(covers):
+    if idle or len(parting) < len(covers):
         covers = parting
         pieces = void.pieces(outer, mold, covers)
     if _is_shut(pieces):
