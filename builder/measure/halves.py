@@ -18,7 +18,7 @@ from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.closing import assemble, matching, registering
 from builder.measure.features import records, sizes, walls
-from builder.measure.flow_tree import split
+from builder.measure.flow_tree import split, sprue_end
 from builder.measure.flow_tree.split import Grown, Parted, Unsure
 from builder.measure.flow_tree.stations import Sweep, thinnest
 from builder.measure.questions import FRAME, needs_hint, refuse_fine_grid
@@ -372,7 +372,7 @@ def _vents(parted: Parted, names: Sequence[str]) -> list[tuple[Vent, Solid]]:
 
 def _feed(fed: Sequence[Fed]) -> tuple[Sprue, Runner]:
     """Sprues and runners together; mouth and direction are those of the first."""
-    feeds = [split.sprue_and_runner(one.parted, one.mouth) for one in fed]
+    feeds = [sprue_end.sprue_and_runner(one.parted, one.mouth) for one in fed]
     sprues = mesh.union(sprue for sprue, _ in feeds)
     runners = mesh.union(runner for _, runner in feeds if runner is not None)
     mouth = fed[0].mouth

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.measure.cavity.void import Mouth, Piece
-from builder.measure.flow_tree import venting, voxels
-from builder.measure.flow_tree.gates import NO_BAIT, Choice, choices
+from builder.measure.flow_tree import rivals, venting, voxels
+from builder.measure.flow_tree.gates import NO_BAIT, Choice, Gating, choices
 from builder.measure.flow_tree.necks import START_RADII, Neck, Segments, dips, segments
 from builder.measure.flow_tree.tree import Tree, grow
 from builder.mesh import cuts
@@ -32,14 +32,11 @@ LOOP_DOUBT = 0.25
 """Between two gates of one bait lies a branch of the runner, or a limb of the bait: both look alike."""
 DOUBT = 0.12
 """A choice of gates that costs more, or is not this much cheaper than the next, is not sure."""
-WIDER_THAN_MOUTH = 1.2
-"""A section so much wider than the mouth runs along a runner: a sprue narrows."""
 FINEST_MM = 0.2
 COARSEST_MM = 0.6
 VOXELS = 250_000
 AT_ONCE = 1_000_000
 """Voxels whose places are asked at a time: an array of all of them would take more than the grid."""
-BRANCH_SHARE = 0.1
 DIP_SHARE = 1.04
 """A section is offered where those before and behind it are so many times as large..."""
 AT_ONCE_SHARE, WIDEST_SHARE = 2.0, 4.0
@@ -127,10 +124,17 @@ class Grown:
 
     def refine(self, neck: Neck, forward: bool) -> Cut | None:
         """The exact cut near a neck, its normal into the bait, which the flow enters there or leaves."""
-        way = neck.way if forward else neck.way[::-1]
-        if (neck.node, way) not in self.refined:
-            self.refined[neck.node, way] = _refine(self, neck.node, way)
-        return self.refined[neck.node, way]
+        return self._refined(neck.node, neck.way if forward else neck.way[::-1])
+
+    def refine_at(self, node: int) -> Cut | None:
+        """The exact cut near a node on the flow's way."""
+        reach = max(float(self.tree.radius_mm[node]), 0.3)
+        return self._refined(node, (self.tree.upstream(node, 2.5 * reach), self.tree.downstream(node, reach)))
+
+    def _refined(self, node: int, way: tuple[int, int]) -> Cut | None:
+        if (node, way) not in self.refined:
+            self.refined[node, way] = _refine(self, node, way)
+        return self.refined[node, way]
 
     def cut_at(self, gates: Sequence[Cut], sure: bool) -> Parted:
         """The piece cut at gates and at its vents; raises Unsure where the gates part nothing."""
@@ -193,11 +197,11 @@ def _tried(cut_at: Callable[[Sequence[Cut], bool], Parted], way: Sequence[Cut], 
 def _ways(made: Grown, wanted: int) -> list[list[Cut]]:
     """Gates that may part the plastic: the likeliest choices, for one bait each neck, and the mouth."""
     segs = segments(made.tree, CONTRASTS[-1], made.mouth_mm)
-    likely = [
-        [made.refine(gate.neck, gate.forward) for gate in choice.gates]
-        for choice in choices(segs, wanted)[:MOST_OFFERED]
-    ]
-    found = [[cut for cut in way if cut is not None] for way in likely if None not in way]
+    found: list[list[Cut]] = []
+    for choice in choices(segs, wanted)[:MOST_OFFERED]:
+        way = [cut for gate in choice.gates if (cut := made.refine(gate.neck, gate.forward)) is not None]
+        if len(way) == len(choice.gates):
+            found += [*_as_narrow_before(made, choice.gates, way), way]
     if wanted == 1:
         faint = segments(made.tree, FAINTEST, made.mouth_mm)
         found += [[cut] for cut in _candidates(made, faint)]
@@ -247,9 +251,25 @@ def _found(made: Grown, wanted: int) -> tuple[list[Cut], bool]:
         ways = choices(segs, wanted)
         if ways and ways[0].cost < DOUBT and _clear(ways) and not _rivalled(tree, ways[0], wanted, mouth_mm):
             found = [made.refine(gate.neck, gate.forward) for gate in ways[0].gates]
-            if all(cut is not None for cut in found):
-                return [cut for cut in found if cut is not None], contrast == CONTRASTS[0]
+            cuts_there = [cut for cut in found if cut is not None]
+            if len(cuts_there) == len(found):
+                if _as_narrow_before(made, ways[0].gates, cuts_there):
+                    break
+                return cuts_there, contrast == CONTRASTS[0]
     raise Unsure
+
+
+def _as_narrow_before(made: Grown, gates: Sequence[Gating], found: Sequence[Cut]) -> list[list[Cut]]:
+    """The gates with those taken earlier that have a rival before them, as one way; none where none has."""
+    earlier = list(found)
+    for k, (gate, cut) in enumerate(zip(gates, found, strict=True)):
+        node, area = gate.neck.node, float(cut.polygon.area)
+        start_mm = START_RADII * made.mouth_mm
+        there = rivals.swelling(made.tree, node, area, made.pitch_mm, start_mm) if gate.forward else None
+        rival = None if there is None else made.refine_at(there)
+        if rival is not None and rival.polygon.area < rivals.AS_NARROW * area:
+            earlier[k] = rival
+    return [] if all(one is two for one, two in zip(earlier, found, strict=True)) else [earlier]
 
 
 def _clear(ways: Sequence[Choice]) -> bool:
@@ -343,39 +363,3 @@ def _sorted(
         vent_of=tuple(drained),
         flow=flow,
     )
-
-
-def sprue_and_runner(parted: Parted, mouth: Mouth) -> tuple[mesh.Body, mesh.Body | None]:
-    """The feed cut where the way from the mouth stops narrowing; no runner before a single gate."""
-    if sum(map(len, parted.gates)) == 1:
-        return parted.runner, None
-    cut = _sprue_cut(mesh.solid(parted.runner, "feed"), parted.flow.tree, mouth)
-    parts = cuts.apart(parted.runner, [cut]) if cut else []
-    before = [part.body for part in parts if part.before]
-    after = [part.body for part in parts if not part.before]
-    if not before or not after:
-        return parted.runner, None
-    return mesh.union(before), mesh.union(after)
-
-
-def _sprue_cut(feed: Solid, tree: Tree, mouth: Mouth) -> Cut | None:
-    """The cut at the sprue's end; before a runner that the sprue meets from above, not along it."""
-    node = _sprue_end(tree, mouth)
-    while True:
-        cut = cuts.across(feed, tree.at_mm[node], -mouth.normal)
-        across = cut is not None and cut.polygon.area < WIDER_THAN_MOUTH * mouth.area_mm2
-        if across or node == 0:
-            return cut
-        node = int(tree.parent[node])
-
-
-def _sprue_end(tree: Tree, mouth: Mouth) -> int:
-    """The last node before the first branching at which the radius still falls."""
-    below, beyond = tree.children(), tree.beyond_mm3()
-    node, best = 0, 0
-    start = START_RADII * mouth.diameter_mm / 2
-    while len(big := [child for child in below[node] if beyond[child] > BRANCH_SHARE * beyond[node]]) == 1:
-        node = big[0]
-        narrower = tree.radius_mm[node] < 0.98 * tree.radius_mm[best] or tree.way_mm[best] < start
-        best = node if narrower else best
-    return best

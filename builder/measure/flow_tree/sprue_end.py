@@ -1,0 +1,52 @@
+"""The feed parted into sprue and runner."""
+
+from __future__ import annotations
+
+from builder import mesh
+from builder.measure.cavity.void import Mouth
+from builder.measure.flow_tree.necks import START_RADII
+from builder.measure.flow_tree.split import Parted
+from builder.measure.flow_tree.tree import Tree
+from builder.mesh import cuts
+from builder.mesh.cuts import Cut
+from builder.model import Solid
+
+WIDER_THAN_MOUTH = 1.2
+"""A section so much wider than the mouth runs along a runner: a sprue narrows."""
+BRANCH_SHARE = 0.1
+
+
+def sprue_and_runner(parted: Parted, mouth: Mouth) -> tuple[mesh.Body, mesh.Body | None]:
+    """The feed cut where the way from the mouth stops narrowing; no runner before a single gate."""
+    if sum(map(len, parted.gates)) == 1:
+        return parted.runner, None
+    cut = _sprue_cut(mesh.solid(parted.runner, "feed"), parted.flow.tree, mouth)
+    parts = cuts.apart(parted.runner, [cut]) if cut else []
+    before = [part.body for part in parts if part.before]
+    after = [part.body for part in parts if not part.before]
+    if not before or not after:
+        return parted.runner, None
+    return mesh.union(before), mesh.union(after)
+
+
+def _sprue_cut(feed: Solid, tree: Tree, mouth: Mouth) -> Cut | None:
+    """The cut at the sprue's end; before a runner that the sprue meets from above, not along it."""
+    node = _sprue_end(tree, mouth)
+    while True:
+        cut = cuts.across(feed, tree.at_mm[node], -mouth.normal)
+        across = cut is not None and cut.polygon.area < WIDER_THAN_MOUTH * mouth.area_mm2
+        if across or node == 0:
+            return cut
+        node = int(tree.parent[node])
+
+
+def _sprue_end(tree: Tree, mouth: Mouth) -> int:
+    """The last node before the first branching at which the radius still falls."""
+    below, beyond = tree.children(), tree.beyond_mm3()
+    node, best = 0, 0
+    start = START_RADII * mouth.diameter_mm / 2
+    while len(big := [child for child in below[node] if beyond[child] > BRANCH_SHARE * beyond[node]]) == 1:
+        node = big[0]
+        narrower = tree.radius_mm[node] < 0.98 * tree.radius_mm[best] or tree.way_mm[best] < start
+        best = node if narrower else best
+    return best
