@@ -120,10 +120,13 @@ def test_a_vent_ends_at_a_long_bait_that_comes_in_at_one_side_first() -> None:
     assert len(cuts.apart(piece.body, [end])) == 2
 
 
-def _waist_mm(tail: Manifold) -> float | None:
-    """The thinnest waist of a body 14 mm thick with a trunk 4.8 mm high and 3 mm thick and a tail."""
+TRUNK = box((38.0, -2.4, -1.5), (50.0, 2.4, 1.5))
+
+
+def _waist_mm(tail: Manifold, trunk: Manifold = TRUNK) -> float | None:
+    """The thinnest waist of a body 14 mm thick with a trunk (4.8 mm high, 3 mm thick) and a tail."""
     body = Manifold.sphere(7.0, 48).scale((3.0, 1.0, 1.0)).translate((20.0, 0.0, 0.0))
-    bait = body + box((38.0, -2.4, -1.5), (50.0, 2.4, 1.5)) + tail
+    bait = body + trunk + tail
     solid, along = mesh.solid(bait, "bait"), np.array([1.0, 0.0, 0.0])
     grid = fill(solid, 0.4)
     start = np.flatnonzero(grid.inside)
@@ -139,6 +142,20 @@ def _waist_mm(tail: Manifold) -> float | None:
 def test_a_trunk_before_a_flat_paddle_is_a_waist_though_the_paddle_is_hardly_thicker() -> None:
     paddle = box((50.0, -9.0, -1.6), (56.0, 9.0, 1.6))
     assert _waist_mm(paddle) == pytest.approx(3.0, abs=0.02)
+
+
+def test_a_waist_is_the_thinnest_though_less_than_a_hundredth_of_the_bait_lies_behind_it() -> None:
+    """The trunk narrows to 2.4 mm and the tail behind it, 5.5 mm in all, ends flat: 0.5 % of the bait."""
+    cone = Manifold.cylinder(12.0, 3.6, 1.2, 48).rotate((0.0, 90.0, 0.0)).translate((36.0, 0.0, 0.0))
+    tail = Manifold.cylinder(2.5, 1.2, 2.2, 48).rotate((0.0, 90.0, 0.0)).translate((48.0, 0.0, 0.0))
+    assert _waist_mm(tail + box((50.4, -2.2, -2.2), (51.0, 2.2, 2.2)), trunk=cone) == pytest.approx(
+        2.4, abs=0.07
+    )
+
+
+def test_the_rounded_tip_of_a_bait_that_only_narrows_is_no_waist() -> None:
+    cone = Manifold.cylinder(20.0, 4.0, 1.2, 48).rotate((0.0, 90.0, 0.0)).translate((36.0, 0.0, 0.0))
+    assert _waist_mm(Manifold.sphere(1.25, 48).translate((56.0, 0.0, 0.0)), trunk=cone) is None
 
 
 def test_a_tail_that_goes_on_as_thick_and_as_high_has_no_waist() -> None:

@@ -22,7 +22,7 @@ TIP_RADII = 2.0
 TIP_MM = 3.0
 """...and at least this."""
 FEEDS_SHARE = 0.01
-"""A section that feeds less than this share of the bait is an end."""
+"""A narrowing that feeds less than this share of the bait from its beginning on is an end."""
 VENT_REACH_MM = 12.0
 """An extremity this near to the inner end of a vent lets its air out."""
 SPACING_RADII = 0.33
@@ -198,11 +198,14 @@ def thinnest(paths: tuple[FlowPath, ...], volume_ml: float) -> tuple[Station | N
 
     The gate itself is none, however thin; a bait that only narrows from its gate or its belly on has none.
     """
+    least_ml = FEEDS_SHARE * volume_ml
     waists = [
         here
         for path in paths
-        for here in _waists(path.stations[path.gate_index :])
-        if here.beyond_ml > FEEDS_SHARE * volume_ml
+        for narrowing in _narrowings(path.stations[path.gate_index :])
+        for here in narrowing
+        if here.beyond_ml
+        > (min(least_ml, _ball_ml(here)) if narrowing[-1].beyond_ml > least_ml else least_ml)
     ]
     best = min(waists, key=lambda here: here.thickness_mm, default=None)
     if best is None:
@@ -210,13 +213,20 @@ def thinnest(paths: tuple[FlowPath, ...], volume_ml: float) -> tuple[Station | N
     return best, ", ".join(path.name for path in paths if best in path.stations)
 
 
-def _waists(stations: Sequence[Station]) -> Iterator[Station]:
-    """The sections of a path with wider ones before and behind them, the last one first."""
+def _narrowings(stations: Sequence[Station]) -> Iterator[Sequence[Station]]:
+    """Sections of a path with wider ones before and behind them: those in a row together, the last first."""
     size = np.array([(here.thickness_mm / WIDENS, here.area_mm2 / SPREADS) for here in stations])
     own = size * (WIDENS, SPREADS)
     before, behind = np.maximum.accumulate(size), np.maximum.accumulate(size[::-1])[::-1]
-    waist = (before > own).any(axis=1) & (behind > own).any(axis=1)
-    return (stations[k] for k in np.flatnonzero(waist)[::-1])
+    waist = np.flatnonzero((before > own).any(axis=1) & (behind > own).any(axis=1))
+    for row in np.split(waist, np.flatnonzero(np.diff(waist) > 1) + 1)[::-1]:
+        if len(row):
+            yield [stations[k] for k in row[::-1]]
+
+
+def _ball_ml(here: Station) -> float:
+    """Volume (mL) of a ball hardly wider than a section: less behind it is but its rounded end."""
+    return mesh.volume_ml(float(here.area_mm2**1.5))
 
 
 def _letter(k: int) -> str:
