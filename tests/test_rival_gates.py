@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
-
 import pytest
+import yaml
 from manifold3d import Manifold
 
 from builder.base.problems import Faults
 from builder.model import Hints, Measurement
-from tests.shapes import box, loft, rod
+from tests.shapes import ball, box, loft, rod, union
 from tests.test_strangers import halves, measured, nothing
 
 BLOCK = box((-62.0, -24.0, -14.0), (62.0, 24.0, 14.0))
@@ -29,13 +28,44 @@ def shot_through_its_tail(fin_mm: float, hints: Hints | None = None) -> Measurem
     return measured(halves(BLOCK, plastic, upper=nothing(), lower=nothing()), hints)
 
 
+def first_offered(asked: Faults) -> Hints:
+    """The first hint of a question as mold.yaml takes it."""
+    line = str(asked).split("hints: ")[1].split("\n")[0]
+    gates = yaml.safe_load(line.split("#")[0])["gates"]
+    return Hints(gates_at_mm=tuple((tuple(gate["at_mm"]), tuple(gate["normal"])) for gate in gates))
+
+
 @pytest.mark.slow
 def test_a_tail_fin_between_a_trunk_and_a_gate_as_narrow_is_asked_for_and_is_no_sprue() -> None:
     with pytest.raises(Faults, match=r"hints\.gates: it is unclear where runner and bait meet") as asked:
         shot_through_its_tail(20.0)
-    offered = re.search(r"at_mm: \[(.*?)\], normal: \[(.*?)\]", str(asked.value))
-    assert offered
-    at, normal = (tuple(float(one) for one in group.split(",")) for group in offered.groups())
-    assert len(at) == len(normal) == 3
-    told = shot_through_its_tail(20.0, Hints(gates_at_mm=((at, normal),)))
+    told = shot_through_its_tail(20.0, first_offered(asked.value))
     assert told.baits[0].volume_ml == pytest.approx(fish(20.0).volume() / 1000, rel=5e-3)
+
+
+LARGE = ball((0.0, 0.0, 0.0), 1.0).scale((26.0, 8.0, 8.0)).translate((0.0, -8.0, 0.0))
+SMALL = [ball((x, 18.0, 0.0), 2.4) for x in (-30.0, 0.0, 30.0)]
+
+
+def one_large_and_three_small(cavities: int, hints: Hints | None = None) -> Measurement:
+    """A bait of 7.0 mL and three of 0.06 mL on one runner."""
+    baits = union([LARGE, *SMALL])
+    gates = [box((x - 0.8, 9.0, -0.6), (x + 0.8, 16.5, 0.6)) for x in (-30.0, 0.0, 30.0)]
+    runner = box((-46.0, 7.0, -2.5), (34.0, 12.0, 2.5))
+    feed = union([runner, *gates, box((-1.5, -1.0, -1.2), (1.5, 8.0, 1.2))])
+    feed += rod((-63.0, 9.5, 0.0), (-44.0, 9.5, 0.0), 5.0, 2.4)
+    plastic = baits + (feed - baits ^ BLOCK)
+    return measured(halves(BLOCK, plastic, upper=nothing(), lower=nothing()), hints, cavities=cavities)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("cavities", [1, 4])
+def test_baits_of_very_unlike_sizes_are_offered_together_however_many_are_told(cavities: int) -> None:
+    with pytest.raises(Faults, match=r"hints\.gates: it is unclear where runner and bait meet") as asked:
+        one_large_and_three_small(cavities)
+    first, *_ = (line for line in str(asked.value).splitlines() if line.startswith("hints: "))
+    assert ("with cavities: 4" in first) == (cavities == 1)
+    told = one_large_and_three_small(4, first_offered(asked.value))
+    assert sorted(bait.volume_ml for bait in told.baits) == pytest.approx(
+        sorted(bait.volume() / 1000 for bait in (LARGE, *SMALL)), rel=0.02
+    )

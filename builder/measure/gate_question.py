@@ -16,7 +16,9 @@ from builder.model import MoldSpec
 
 def asked(spec: MoldSpec, count: int, mouth: Mouth, ways: Sequence[Parted]) -> Faults:
     """The question for the gates, with every parting that was found and works."""
-    lines = offered((f"gates: [{', '.join(map(_gate, _cuts(way)))}]", _told(way, mouth)) for way in ways)
+    lines = offered(
+        (f"gates: [{', '.join(map(_gate, _cuts(way)))}]", _told(way, mouth, count)) for way in ways
+    )
     what = f"it is unclear where runner and bait meet, for {count} {'bait' if count == 1 else 'baits'}"
     found = f"these narrow places would do; {FRAME}:{lines}" if ways else "no narrow place divides it so"
     return needs_hint(
@@ -38,9 +40,10 @@ def _cuts(way: Parted) -> list[Cut]:
     return [cut for gates in way.gates for cut in gates]
 
 
-def _told(way: Parted, mouth: Mouth) -> str:
+def _told(way: Parted, mouth: Mouth, count: int) -> str:
     """How wide the gates of a parting are, and what the baits hold then."""
     wide = ", ".join(f"{cut.polygon.area:.1f} mm2" for cut in _cuts(way))
     held = ", ".join(f"{mesh.volume_ml(bait):.2f}" for bait in way.baits)
     feed = f"sprue and runner {mesh.volume_ml(way.runner):.2f} ml" if way.is_fed(mouth) else "no sprue"
-    return f"{wide}: baits of {held} ml, {feed}"
+    several = "" if len(way.baits) == count else f", with cavities: {len(way.baits)}"
+    return f"{wide}: baits of {held} ml, {feed}{several}"

@@ -11,6 +11,8 @@ SMALL_BODY = 0.06
 """A first segment that is less of the bait than this is a cold well: the bait begins at the next neck."""
 NO_BAIT = 0.1
 """What is smaller than this share of the mean bait is no bait: a dimple, a cold well."""
+TINY_BAIT = 0.005
+"""Where it is asked, what is larger than this share of all plastic may be a bait beside much larger ones."""
 MOST_TRIES = 3000
 ENOUGH = 4
 
@@ -38,13 +40,13 @@ class Choice:
     looped: bool
 
 
-def choices(segments: Segments, wanted: int) -> list[Choice]:
-    """Ways to see `wanted` baits in the segments, the best first.
+def choices(segments: Segments, wanted: int, least_share: float | None = None) -> list[Choice]:
+    """Ways to see `wanted` baits in the segments, the best first; a bait is NO_BAIT of the mean or as told.
 
     The runner starts as the sprue's segment and takes in neighbours, the cheapest in volume first.
     """
     total = float(segments.volume_mm3.sum())
-    least = NO_BAIT * total / wanted
+    least = total * (NO_BAIT / wanted if least_share is None else least_share)
     waiting: list[tuple[float, list[int]]] = [(0.0, [0])]
     seen: set[Runner] = set()
     found: list[Choice] = []
@@ -64,6 +66,13 @@ def choices(segments: Segments, wanted: int) -> list[Choice]:
             cost = spent + float(segments.volume_mm3[neighbour]) / total
             heapq.heappush(waiting, (cost, sorted([*runner_list, neighbour])))
     return found
+
+
+def side_by_side(segments: Segments) -> Choice | None:
+    """All that hangs on the sprue's own segment as baits, however unlike; None where that is but one."""
+    least = TINY_BAIT * float(segments.volume_mm3.sum())
+    baits = [bait for bait in _rest(segments, frozenset([0])) if _volume(segments, bait) > least]
+    return _choice(segments, baits, 0.0) if len(baits) > 1 else None
 
 
 def _choice(segments: Segments, baits: list[set[int]], spent: float) -> Choice:

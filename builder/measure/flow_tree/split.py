@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.flow_tree import rivals, venting, voxels
-from builder.measure.flow_tree.gates import NO_BAIT, Choice, Gating, choices
+from builder.measure.flow_tree.gates import NO_BAIT, TINY_BAIT, Choice, Gating, choices, side_by_side
 from builder.measure.flow_tree.necks import START_RADII, Neck, Segments, dips, segments
 from builder.measure.flow_tree.tree import Tree, grow
 from builder.mesh import cuts
@@ -191,14 +191,20 @@ def _tried(cut_at: Callable[[Sequence[Cut], bool], Parted], way: Sequence[Cut], 
         return None
     held = sum(bait.volume() for bait in parted.baits)
     is_tip = held < NO_BAIT * parted.runner.volume()
-    return parted if len(parted.baits) == wanted and not is_tip else None
+    several = wanted == 1 and len(parted.baits) == len(way)
+    return parted if (several or len(parted.baits) == wanted) and not is_tip else None
 
 
 def _ways(made: Grown, wanted: int) -> list[list[Cut]]:
-    """Gates that may part the plastic: the likeliest choices, for one bait each neck, and the mouth."""
+    """Gates that may part the plastic: the likeliest choices, for one bait each neck, and the mouth.
+
+    Also for one bait: all gates that lie side by side, as those of several baits do.
+    """
     segs = segments(made.tree, CONTRASTS[-1], made.mouth_mm)
+    likely = choices(segs, wanted) or choices(segs, wanted, TINY_BAIT)
+    several = side_by_side(segs) if wanted == 1 else None
     found: list[list[Cut]] = []
-    for choice in choices(segs, wanted)[:MOST_OFFERED]:
+    for choice in [*([several] if several else []), *likely][:MOST_OFFERED]:
         way = [cut for gate in choice.gates if (cut := made.refine(gate.neck, gate.forward)) is not None]
         if len(way) == len(choice.gates):
             found += [*_as_narrow_before(made, choice.gates, way), way]
