@@ -19,6 +19,8 @@ _HOTTER_K = 8.0
 """So much hotter is what the advice on a hotter shot is told for, the limit permitting."""
 FAR_BEYOND, FARTHEST_MM = 10.0, 300.0
 """How much farther than the vent is long a way is no longer told: it says nothing but that it runs out."""
+_EVEN_SHARE = 0.95
+"""A feed whose volume over surface is this near to a gate's sets with it: facets and short ends differ so."""
 _ORDER = {"stop": 0, "warn": 1, "note": 2}
 Values = Mapping[str, Figure | str]
 
@@ -284,7 +286,7 @@ def _of_feed(mold: Measurement) -> Iterator[Finding]:
     thickest = max((g.area_mm2 / g.perimeter_mm for g in gates), default=0.0)
     feed = [mold.sprue.modulus_mm] if mold.sprue else []
     feed += [mold.runner.modulus_mm] if mold.sprue and mold.runner.volume_ml > 0 else []
-    if feed and min(feed) < thickest:
+    if feed and min(feed) < _EVEN_SHARE * thickest:
         values: Values = {
             "feed": figures.exact(min(feed), "mm", "advice.because.modulus", "measured"),
             "gate": figures.exact(thickest, "mm", "advice.because.modulus", "measured"),

@@ -373,8 +373,8 @@ def _vents(parted: Parted, names: Sequence[str]) -> list[tuple[Vent, Solid]]:
 def _feed(fed: Sequence[Fed]) -> tuple[Sprue, Runner]:
     """Sprues and runners together; mouth and direction are those of the first."""
     feeds = [sprue_end.sprue_and_runner(one.parted, one.mouth) for one in fed]
-    sprues = mesh.union(sprue for sprue, _ in feeds)
-    runners = mesh.union(runner for _, runner in feeds if runner is not None)
+    sprues = mesh.union(feed.sprue for feed in feeds)
+    runners = mesh.union(feed.runner for feed in feeds if feed.runner is not None)
     mouth = fed[0].mouth
     return (
         Sprue(
@@ -382,9 +382,12 @@ def _feed(fed: Sequence[Fed]) -> tuple[Sprue, Runner]:
             direction=mesh.vec(-mouth.normal),
             mouth_diameter_mm=classify.round_diameter(mouth),
             volume_ml=mesh.volume_ml(sprues),
-            modulus_mm=_modulus(sprues, sum(one.mouth.area_mm2 for one in fed)),
+            modulus_mm=_modulus(sprues, sum(feed.sprue_open_mm2 for feed in feeds)),
         ),
-        Runner(volume_ml=mesh.volume_ml(runners), modulus_mm=_modulus(runners, 0.0)),
+        Runner(
+            volume_ml=mesh.volume_ml(runners),
+            modulus_mm=_modulus(runners, sum(feed.runner_open_mm2 for feed in feeds)),
+        ),
     )
 
 

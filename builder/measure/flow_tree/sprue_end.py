@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from builder import mesh
 from builder.measure.cavity.void import Mouth
 from builder.measure.flow_tree.necks import START_RADII
@@ -16,17 +18,35 @@ WIDER_THAN_MOUTH = 1.2
 BRANCH_SHARE = 0.1
 
 
-def sprue_and_runner(parted: Parted, mouth: Mouth) -> tuple[mesh.Body, mesh.Body | None]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Feed:
+    """A sprue and the runner behind it, and the area of each that touches no mold: mouth and cuts."""
+
+    sprue: mesh.Body
+    sprue_open_mm2: float
+    runner: mesh.Body | None = None
+    runner_open_mm2: float = 0.0
+
+
+def sprue_and_runner(parted: Parted, mouth: Mouth) -> Feed:
     """The feed cut where the way from the mouth stops narrowing; no runner before a single gate."""
+    gates_mm2 = sum(float(gate.polygon.area) for gates in parted.gates for gate in gates)
+    whole = Feed(sprue=parted.runner, sprue_open_mm2=mouth.area_mm2 + gates_mm2)
     if sum(map(len, parted.gates)) == 1:
-        return parted.runner, None
+        return whole
     cut = _sprue_cut(mesh.solid(parted.runner, "feed"), parted.flow.tree, mouth)
     parts = cuts.apart(parted.runner, [cut]) if cut else []
     before = [part.body for part in parts if part.before]
     after = [part.body for part in parts if not part.before]
-    if not before or not after:
-        return parted.runner, None
-    return mesh.union(before), mesh.union(after)
+    if cut is None or not before or not after:
+        return whole
+    between = float(cut.polygon.area)
+    return Feed(
+        sprue=mesh.union(before),
+        sprue_open_mm2=mouth.area_mm2 + between,
+        runner=mesh.union(after),
+        runner_open_mm2=between + gates_mm2,
+    )
 
 
 def _sprue_cut(feed: Solid, tree: Tree, mouth: Mouth) -> Cut | None:
