@@ -15,7 +15,7 @@ from builder.cli import main, scaffold
 from builder.model import Tables
 from builder.spec import material_tables, mold_file
 from tests import small_mold
-from tests.shapes import box, rod, union
+from tests.shapes import ball, box, rod, union
 from tests.shapes_demo import stl_files
 from tests.shapes_files import binary_stl, triangles
 
@@ -146,6 +146,22 @@ def test_parts_laid_out_in_one_file_are_not_taken_for_a_bait(tmp_path: Path) -> 
     assert made.measured is None
     assert made.mold.cavities == 1
     assert "holds 2 separate bodies" in made.question
+    assert "if these are the two halves of a closed mold, write kind: injection" in made.question
+
+
+@pytest.mark.slow
+def test_both_halves_in_one_file_are_a_closed_mold_and_no_open_pour(tmp_path: Path) -> None:
+    block = box((-40.0, -15.0, -12.0), (40.0, 15.0, 12.0))
+    bait = ball((0.0, 0.0, 0.0), 1.0).scale((24.0, 8.0, 7.0))
+    feed = rod((-41.0, 0.0, 0.0), (-22.0, 0.0, 0.0), 4.5, 1.6)
+    upper, lower = (block - bait - feed).split_by_plane((0.0, 0.0, 1.0), 0.0)
+    upper = upper.rotate((180.0, 0.0, 0.0)).translate((0.0, 36.0, 0.0))
+    (tmp_path / "both.stl").write_bytes(binary_stl(triangles(upper + lower)))
+    made = scaffold.write(tmp_path / "molds" / "both", (tmp_path / "both.stl",), None, TABLES)
+    assert (made.mold.kind, made.mold.cavities, made.mold.units) == ("injection", 1, "mm")
+    assert made.measured
+    assert made.measured.baits[0].volume_ml == pytest.approx(bait.volume() / 1000, rel=6e-3)
+    assert "kind: injection" in scaffold.text(made, TABLES)
 
 
 def test_a_core_is_not_taken_for_a_bait_where_its_place_is_not_known(tmp_path: Path) -> None:

@@ -32,6 +32,8 @@ from builder.spec.yaml_reader import shorten
 
 COUNTS = (8, 6, 5, 4, 3, 2, 1)
 """Numbers of cavities to try where the maker names none; the first that gives like baits is taken."""
+BOTH_HALVES: list[Role] = ["half"]
+"""One file may hold both halves, side by side or closed."""
 FILLS_SHARE = 0.2
 """A bait that is given beside its mold may differ by this from the cavity, as another version does."""
 _ASKED_BY_COUNT = ("cavities", "hints.gates", "hints.ignore_at_mm")
@@ -178,7 +180,8 @@ def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], caviti
         if drafts[-1].measured and _fills(drafts[-1].measured):
             return replace(drafts[-1], question=drafts[0].question if "bait" in roles else "")
         if drafts[-1].asked.startswith("hints."):
-            break  # the parts lie as they should, only the plastic is not clear
+            # the parts lie as they should, only the plastic is not clear
+            return drafts[-1 if roles == BOTH_HALVES else 0]
     return drafts[0]
 
 
@@ -249,6 +252,7 @@ def _castings(boxes: Sequence[tuple[float, float, float]]) -> Iterator[tuple[Kin
     if len(boxes) == 1:
         yield "open pour", ["open"]
         yield "injection", ["bait"]
+        yield "injection", BOTH_HALVES
         return
     by_size = sorted(
         range(len(boxes)), key=lambda index: -boxes[index][0] * boxes[index][1] * boxes[index][2]

@@ -124,6 +124,8 @@ def _refuse_several(spec: MoldSpec, solids: Sequence[Read]) -> None:
         if count > 1:
             what = f"{spec.parts[index].file} holds {count} separate bodies"
             remedy = "export each of them as a file of its own (or split the file in a slicer) and list all"
+            if count == 2 and spec.kind == "open pour":
+                remedy = f"if these are the two halves of a closed mold, write kind: injection; else {remedy}"
             raise needs_hint(spec, f"parts[{index}].file", what, "one part of the mold, or one bait", remedy)
 
 
