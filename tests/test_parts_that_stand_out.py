@@ -75,7 +75,7 @@ def test_the_air_over_the_rim_round_a_lid_that_drops_into_a_tray_is_no_hollow(
 
 @pytest.mark.parametrize("play_mm", [0.05, 0.2])
 def test_a_crack_round_a_lid_that_the_sprue_crosses_is_told_with_its_width(play_mm: float) -> None:
-    with pytest.raises(Faults, match=rf"key parts: a crack {play_mm} mm wide goes round a half"):
+    with pytest.raises(Faults, match=rf"key parts: a crack {play_mm} mm wide between the parts"):
         measured(nested(play_mm, side_sprue()))
 
 

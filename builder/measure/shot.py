@@ -71,29 +71,42 @@ def plastic(
         remedy = f"write a point inside each hollow that is not shot, all in one list; {FRAME}:{lines}"
         raise needs_hint(spec, "hints.ignore_at_mm", what, "", remedy)
     for piece in main:
-        _refuse_leak(spec, piece)
-    return [(piece, _sprue(spec, piece, named), spec.cavities // len(main)) for piece in main]
+        _refuse_ring(spec, piece)
+    sprues = [_sprue(spec, piece, named) for piece in main]
+    for piece, sprue in zip(main, sprues, strict=True):
+        _refuse_gap(spec, piece, sprue)
+    return [(piece, sprue, spec.cavities // len(main)) for piece, sprue in zip(main, sprues, strict=True)]
 
 
-def _refuse_leak(spec: MoldSpec, piece: Piece) -> None:
+def _refuse_ring(spec: MoldSpec, piece: Piece) -> None:
     """Raise where a crack goes round a half, as round a lid that drops into a tray: it is no vent."""
     for mouth in piece.mouths:
-        if not mouth.polygon.interiors or mouth.diameter_mm < FILM_MM:
-            continue
-        within = cuts.across(
-            mesh.solid(piece.body, "plastic"), mouth.at - SHORT_MM * mouth.normal, mouth.normal
-        )
-        if within is not None and not within.polygon.interiors:
-            wide = 2 * mouth.area_mm2 / mouth.polygon.length
-            what = (
-                f"a crack {wide:.2g} mm wide goes round a half and opens to the outside at "
-                f"[{place(mouth.at)}], so it is unclear how far plastic runs into it"
-            )
-            remedy = (
-                "draw the halves without play there for the files that are read here (what is printed may "
-                "keep it), and export both as they lie closed"
-            )
-            raise needs_hint(spec, "parts", what, "halves that meet all round", remedy)
+        if mouth.polygon.interiors and mouth.diameter_mm > FILM_MM:
+            inner = mouth.at - SHORT_MM * mouth.normal
+            within = cuts.across(mesh.solid(piece.body, "plastic"), inner, mouth.normal)
+            if within is not None and not within.polygon.interiors:
+                raise _leaking(spec, mouth)
+
+
+def _refuse_gap(spec: MoldSpec, piece: Piece, sprue: Mouth) -> None:
+    """Raise where the plastic runs into a gap between the parts that opens as widely as the sprue."""
+    narrow = [one for one in piece.mouths if one is not sprue and one.diameter_mm < WIDEST_VENT_MM]
+    if sum(one.area_mm2 for one in narrow) > SECOND_MOUTH * sprue.area_mm2:
+        raise _leaking(spec, narrow[0])
+
+
+def _leaking(spec: MoldSpec, mouth: Mouth) -> Faults:
+    """The refusal of a mold whose parts leave a crack that plastic runs into."""
+    wide = 2 * mouth.area_mm2 / mouth.polygon.length
+    what = (
+        f"a crack {wide:.2g} mm wide between the parts opens to the outside at [{place(mouth.at)}], so it is "
+        "unclear how far plastic runs into it"
+    )
+    remedy = (
+        "draw the parts so that they meet there, for the files that are read here (what is printed may keep "
+        "the play), and export all as they lie closed"
+    )
+    return needs_hint(spec, "parts", what, "parts that meet all round", remedy)
 
 
 def _refuse_closed(spec: MoldSpec, named: Named, lead: Piece, halves: Sequence[mesh.Body]) -> None:
@@ -241,7 +254,8 @@ def _sprue(spec: MoldSpec, piece: Piece, named: Named) -> Mouth:
         raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
     rounder = [one for one in others if one.roundness > ROUND and one.diameter_mm > WIDE_MM]
     ragged = first.roundness < RAGGED and bool(rounder)
-    if ragged or any(one.area_mm2 > SECOND_MOUTH * first.area_mm2 for one in others):
+    wide = [one for one in others if one.diameter_mm > WIDEST_VENT_MM]
+    if ragged or any(one.area_mm2 > SECOND_MOUTH * first.area_mm2 for one in wide):
         what = "the cavity opens to the outside in more than one wide place"
         remedy = f"write the one that is shot into; {FRAME}:{_mouths([piece])}"
         raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)

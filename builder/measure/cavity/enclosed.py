@@ -25,11 +25,11 @@ def hollows(halves: tuple[Solid, Solid], outer: mesh.Body, bodies: Sequence[mesh
     found = lids.lids(mesh.solid(mold, "mold"), mold)
     pieces = void.pieces(outer, mold, [lid.body for lid in found])
     deep = [lid.at for lid in found if lid.deep]
-    idle = [*steps.shoulders(pieces, deep), *steps.idle(pieces, deep)]
-    idle += steps.within_bores(pieces, [lid.at for lid in found])
-    covers = [lid.body for lid in found if not any(lid.at is at for at in idle)]
+    shoulders = steps.shoulders(pieces, deep)
+    shoulders += steps.within_bores(pieces, [lid.at for lid in found])
+    covers = [lid.body for lid in found if not any(lid.at is at for at in shoulders)]
     parting = [cover for cover in covers if not void.lies_within(pieces, cover)]
-    if idle or len(parting) < len(covers):
+    if shoulders or len(parting) < len(covers):
         covers = parting
         pieces = void.pieces(outer, mold, covers)
     if _is_shut(pieces):

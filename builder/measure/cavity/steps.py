@@ -42,20 +42,6 @@ def shoulders(pieces: Sequence[Piece], places: Sequence[Array]) -> list[Array]:
     return found
 
 
-def idle(pieces: Sequence[Piece], places: Sequence[Array]) -> list[Array]:
-    """Which lids part nothing: on both sides of them, or of one in their plane, lies the same piece.
-
-    A face deep in a cavity sees the open through the sprue, and hollows that go on there are no mouths.
-    """
-    same = [
-        one
-        for piece in pieces
-        for one, two in combinations(piece.mouths[: classify.MOST_MOUTHS], 2)
-        if classify.faces(one, two)
-    ]
-    return [at for at in places if any(_beside(at, mouth, classify.WIDEST_BOLT_MM) for mouth in same)]
-
-
 def within_bores(pieces: Sequence[Piece], places: Sequence[Array]) -> list[Array]:
     """Which lids part a bolt hole that is as wide behind them: its boss stands on a tray's floor."""
     drilled = [(piece, bolt) for piece in pieces if (bolt := classify.bolt_of(piece)) is not None]

@@ -214,7 +214,10 @@ def opens_at(pieces: Sequence[Piece], lids: Sequence[mesh.Body], wide_mm: float)
 
 
 def lies_within(pieces: Sequence[Piece], lid: mesh.Body) -> bool:
-    """True if a lid parts nothing: the same piece opens at both sides of it."""
+    """True if a lid parts nothing: the same piece opens at both sides of it.
+
+    A face deep in a cavity sees the open through the sprue, and hollows that go on there are no mouths.
+    """
     return any(
         one.normal @ two.normal < -LEVEL_COS and np.linalg.norm(one.at - two.at) < SIDES_MM
         for piece in pieces
