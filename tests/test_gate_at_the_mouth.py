@@ -9,7 +9,7 @@ import yaml
 
 from builder.base.problems import Faults
 from builder.model import Hints
-from tests.shapes import ball, box, rod
+from tests.shapes import ball, box, rod, union
 from tests.test_strangers import Parts, halves, measured, nothing, volumes
 
 
@@ -52,3 +52,17 @@ def test_where_a_sprue_hardly_narrows_its_end_is_offered_with_what_the_bait_hold
     told = Hints(gates_at_mm=((tuple(gate["at_mm"]), tuple(gate["normal"])),))
     assert volumes(measured(parts, told)) == pytest.approx([stick_ml], rel=0.02)
     assert [line.rstrip(".").endswith("no sprue") for line in lines].count(True) == 1
+
+
+def test_a_bait_with_a_like_sprue_at_either_end_is_no_bolt_hole_and_both_sprues_are_offered() -> None:
+    """The whole hollow is in the mean as wide as its two mouths; no bolt would pass the gates."""
+    bait = rod((-24.0, 0.0, 0.0), (0.0, 0.0, 0.0), 3.0, 9.0) + rod(
+        (0.0, 0.0, 0.0), (24.0, 0.0, 0.0), 9.0, 3.0
+    )
+    feeds = [rod((s * 41.0, 0.0, 0.0), (s * 28.0, 0.0, 0.0), 5.3, 2.0) for s in (-1.0, 1.0)]
+    feeds += [rod((s * 29.0, 0.0, 0.0), (s * 22.0, 0.0, 0.0), 1.7) for s in (-1.0, 1.0)]
+    mold = box((-40.0, -25.0, -15.0), (40.0, 25.0, 15.0))
+    parts = halves(mold, union([bait, *feeds]), upper=nothing(), lower=nothing())
+    with pytest.raises(Faults, match=r"hints\.sprue_at_mm: .* more than one wide place") as caught:
+        measured(parts)
+    assert sorted(re.findall(r"sprue_at_mm: \[(-?)40\.00, ", str(caught.value))) == ["", "-"]

@@ -29,6 +29,8 @@ MOST_MOUTHS = 24
 WIDE = (0.5, 0.2)
 """Mouths that count, as shares of the widest, for a through hole (others may cut it) and for a blind one."""
 BORE_MM = 0.01
+SLIM_SHARE, BLOCKED_SHARE = 0.15, 0.01
+"""A rod that is thinner than a bolt hole's mouth by such a share on each side goes through but for this."""
 MEET_MM = 0.1
 """Mouths no farther apart are the two sides of one lid."""
 AROUND_SHARE = 0.15
@@ -159,21 +161,29 @@ def _drill(piece: Piece, one: Mouth, two: Mouth) -> list[Piece]:
     """A bolt hole cut out of a larger piece, and what is left; nothing where none runs straight through."""
     narrow = min((one, two), key=lambda mouth: mouth.area_mm2)
     length = float(np.linalg.norm(two.at - one.at))
-    turn = mesh.frame(narrow.normal)
-    flat = shapely.transform(narrow.polygon, lambda points: points - (narrow.at @ turn.T)[:2])
-    bore = mesh.placed(mesh.prism(mesh.rings(flat), -length - 1, 1.0), turn.T, narrow.at)
-    near = mesh.prism(mesh.rings(flat.buffer(AROUND_SHARE * narrow.diameter_mm)), -length - 1, 1.0)
-    ring = mesh.placed(near, turn.T, narrow.at) - bore
+    flat = _flat(narrow)
+    bore = _drawn(narrow, flat, -length - 1, 1.0)
+    ring = _drawn(narrow, flat.buffer(AROUND_SHARE * narrow.diameter_mm), -length - 1, 1.0) - bore
     if (piece.body ^ ring).volume() > HOLLOW_SHARE * ring.volume():
         return []  # a vent that looks along the bait at its sprue
     hole = void.piece(piece.body ^ bore, piece.marks)
     if hole.volume_mm3 < 0.98 * narrow.area_mm2 * length or bolt_of(hole) is None:
         return []
-    wide = mesh.prism(mesh.rings(flat.buffer(BORE_MM)), -length - 1, 1.0)
-    cutter = mesh.placed(wide, turn.T, narrow.at).as_original()
+    cutter = _drawn(narrow, flat.buffer(BORE_MM), -length - 1, 1.0).as_original()
     left = mesh.pieces(piece.body - cutter, void.SLIVER_MM3)
     marks = {**piece.marks, cutter.original_id(): "bolt"}
     return [hole, *(void.piece(part, marks) for part in left)]
+
+
+def _flat(mouth: Mouth) -> shapely.Geometry:
+    """A mouth's outline round its own middle."""
+    turn = mesh.frame(mouth.normal)
+    return shapely.transform(mouth.polygon, lambda points: points - (mouth.at @ turn.T)[:2])
+
+
+def _drawn(mouth: Mouth, flat: shapely.Geometry, low: float, high: float) -> mesh.Body:
+    """An outline drawn along a mouth's normal, between two heights over it."""
+    return mesh.placed(mesh.prism(mesh.rings(flat), low, high), mesh.frame(mouth.normal).T, mouth.at)
 
 
 def open_share(piece: Piece) -> float:
@@ -257,6 +267,9 @@ def _through(piece: Piece, one: Mouth, two: Mouth) -> Bolt | None:
     narrow, wide = sorted((one, two), key=lambda mouth: mouth.area_mm2)
     if not 0.9 < piece.volume_mm3 / (narrow.area_mm2 * length) < 2.5 * wide.area_mm2 / narrow.area_mm2:
         return None
+    rod = _drawn(narrow, _flat(narrow).buffer(-SLIM_SHARE * narrow.diameter_mm), -length, 0.0)
+    if (rod - piece.body).volume() > BLOCKED_SHARE * rod.volume():
+        return None  # a bait with a sprue at either end: no bolt goes through its gates
     return Bolt(
         at_mm=mesh.vec(first.at),
         direction=mesh.vec((second.at - first.at) / length),
