@@ -41,6 +41,13 @@ def test_the_depth_is_the_mean_height_of_the_wall() -> None:
     assert found.at_mm == pytest.approx((15.0, 10.0, 8.8), abs=1e-3)
 
 
+@pytest.mark.parametrize("deep_mm", [4.0, 26.0])
+def test_a_hole_that_is_deeper_than_wide_is_that_of_a_pin_and_no_eye(deep_mm: float) -> None:
+    """A wire of 1.6 mm that stays in the mold leaves its hole along the bait, from the nose on."""
+    worm = rod((0.0, 0.0, 0.0), (60.0, 0.0, 0.0), 6.0)
+    assert sockets(worm - rod((-1.0, 0.0, 0.0), (deep_mm, 0.0, 0.0), 0.8)) == ()
+
+
 @pytest.mark.parametrize("past_edge", [-1.0, 0.0, 1.0])
 def test_a_recess_that_breaks_out_of_the_side_is_measured_by_its_arc(past_edge: float) -> None:
     edge = box((0.0, 0.0, 0.0), (30.0, 20.0, 10.0))

@@ -22,6 +22,8 @@ LEAST_EDGES = 5
 COLLAR_MM = 0.4
 LOOSE_MM = 0.3
 """A loose pin that stands no farther into the bait ejects it or is meant to be level: no socket."""
+DEEPEST_WIDTHS = 1.0
+"""What is deeper than it is wide is the hole of a pin or of a hook's wire: an eye would fall in."""
 NEAR_MM, FILM_MM = 1e-3, 0.3
 """From so far behind a socket's floor to so far the bait has no other side."""
 LEAN_SHARE = 0.2
@@ -94,7 +96,7 @@ def _socket(skin: Surface, floor: Flat) -> EyeSocket | None:
     depth = _mean_wall_mm(skin, floor, middle, radius, arc_mm)
     if collar > RISE_MM:
         depth -= collar  # the wall goes on as one side of the crack round a loose pin
-    if collar > RISE_MM and depth < LOOSE_MM:
+    if (collar > RISE_MM and depth < LOOSE_MM) or depth > DEEPEST_WIDTHS * 2 * radius:
         return None
     at = floor.point + middle
     return EyeSocket(
