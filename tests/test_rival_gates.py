@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 import yaml
 from manifold3d import Manifold
@@ -69,3 +71,43 @@ def test_baits_of_very_unlike_sizes_are_offered_together_however_many_are_told(c
     assert sorted(bait.volume_ml for bait in told.baits) == pytest.approx(
         sorted(bait.volume() / 1000 for bait in (LARGE, *SMALL)), rel=0.02
     )
+
+
+EGG = ball((0.0, 0.0, 0.0), 1.0).scale((12.0, 4.7, 4.7))
+
+
+def in_a_row(hints: Hints | None = None) -> Measurement:
+    """Three eggs of 1.1 mL, each but the first fed through the one before it by a link of 2.4 mm."""
+    eggs = [EGG.translate((x, 0.0, 0.0)) for x in (-30.0, 4.0, 38.0)]
+    links = [rod((x, 0.0, 0.0), (x + 12.0, 0.0, 0.0), 1.2) for x in (-19.0, 15.0)]
+    sprue = rod((-63.0, 0.0, 0.0), (-50.0, 0.0, 0.0), 5.0, 2.4) + rod(
+        (-51.0, 0.0, 0.0), (-41.0, 0.0, 0.0), 1.5
+    )
+    feed = union([sprue, *links])
+    plastic = union(eggs) + (feed - union(eggs) ^ BLOCK)
+    return measured(halves(BLOCK, plastic, upper=nothing(), lower=nothing()), hints, cavities=3)
+
+
+@pytest.mark.slow
+def test_baits_in_a_row_are_divided_at_both_ends_of_each_link_as_offered() -> None:
+    with pytest.raises(Faults, match=r"hints\.gates: it is unclear where runner and bait meet") as asked:
+        in_a_row()
+    told = in_a_row(first_offered(asked.value))
+    egg_ml = EGG.volume() / 1000
+    assert [bait.volume_ml for bait in told.baits] == pytest.approx([egg_ml] * 3, rel=6e-3)
+    assert [bait.thinnest for bait in told.baits] == [None] * 3  # a link is no part of a bait
+    assert told.runner.volume_ml == pytest.approx(2 * math.pi * 1.2**2 * 10.5 / 1000, rel=0.1)
+    ways = [[path.name, path.stations[-1].at_mm[0]] for bait in told.baits for path in bait.paths]
+    assert [name for name, _ in ways] == ["1_end", "2_end", "3_end"]
+
+
+@pytest.mark.slow
+def test_a_gate_for_each_bait_in_a_row_divides_them_and_leaves_each_link_on_the_bait_before_it() -> None:
+    places = (-42.0, -8.0, 26.0)
+    told = in_a_row(Hints(gates_at_mm=tuple(((x + 0.3, 0.0, 0.0), (1.0, 0.0, 0.0)) for x in places)))
+    assert len(told.baits) == 3
+    assert told.runner.volume_ml == 0.0
+    egg_ml = EGG.volume() / 1000
+    link_ml = math.pi * 1.2**2 * 10.3 / 1000
+    held = [bait.volume_ml for bait in told.baits]
+    assert held == pytest.approx([egg_ml + link_ml, egg_ml + link_ml, egg_ml], rel=6e-3)

@@ -44,6 +44,6 @@ def _told(way: Parted, mouth: Mouth, count: int) -> str:
     """How wide the gates of a parting are, and what the baits hold then."""
     wide = ", ".join(f"{cut.polygon.area:.1f} mm2" for cut in _cuts(way))
     held = ", ".join(f"{mesh.volume_ml(bait):.2f}" for bait in way.baits)
-    feed = f"sprue and runner {mesh.volume_ml(way.runner):.2f} ml" if way.is_fed(mouth) else "no sprue"
+    feed = f"sprue and runner {mesh.volume_ml(way.feed):.2f} ml" if way.is_fed(mouth) else "no sprue"
     several = "" if len(way.baits) == count else f", with cavities: {len(way.baits)}"
     return f"{wide}: baits of {held} ml, {feed}{several}"

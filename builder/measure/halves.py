@@ -264,7 +264,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         baits += _baits(one, names, spans)
         vents += _vents(one.parted, names)
     sprue, runner = _feed(fed)
-    feed = mesh.union(one.parted.runner for one in fed)
+    feed = mesh.union(one.parted.feed for one in fed)
     holes = [mesh.solid(hole, f"bolt {k + 1}") for k, hole in enumerate(named.holes)]
     halves = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half"]
     contoured = any(finding.code == assemble.CONTOURED for finding in mold.findings)
@@ -356,7 +356,8 @@ def _baits(fed: Fed, names: Sequence[str], spans: Sequence[sizes.Spans]) -> list
     for k, (name, body, gates) in enumerate(zip(names, parted.baits, parted.gates, strict=True)):
         volume_ml = mesh.volume_ml(body)
         ends = tuple(cut.at for _, cut in parted.vents_of(k))
-        paths = sweep.paths(name, gates, volume_ml, ends, spans[k].corners)
+        others = [gate for gates in (*parted.gates[:k], *parted.gates[k + 1 :]) for gate in gates]
+        paths = sweep.paths(name, gates, volume_ml, ends, spans[k].corners, others=others)
         narrow = thinnest(paths, volume_ml)
         made.append(records.bait(name, body, gates, paths, narrow=narrow, spans=spans[k]))
     return made

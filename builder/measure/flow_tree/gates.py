@@ -75,6 +75,16 @@ def side_by_side(segments: Segments) -> Choice | None:
     return _choice(segments, baits, 0.0) if len(baits) > 1 else None
 
 
+def in_a_row(segments: Segments, wanted: int) -> list[Choice]:
+    """All segments behind the sprue's as baits, one fed through another, with both ends of each link."""
+    if len(segments.volume_mm3) - 1 != wanted or wanted < 2:
+        return []
+    gates = [Gating(neck=neck, forward=True) for neck in segments.necks]
+    gates += [Gating(neck=neck, forward=False) for neck in segments.necks if neck.before]
+    volume = float(segments.volume_mm3[1:].sum())
+    return [Choice(cost=0.0, gates=tuple(gates), volume_mm3=volume, looped=False)]
+
+
 def _choice(segments: Segments, baits: list[set[int]], spent: float) -> Choice:
     """The gates into the baits."""
     total = float(segments.volume_mm3.sum())

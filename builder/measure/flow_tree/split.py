@@ -11,8 +11,16 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.measure.cavity.void import Mouth, Piece
-from builder.measure.flow_tree import rivals, venting, voxels
-from builder.measure.flow_tree.gates import NO_BAIT, TINY_BAIT, Choice, Gating, choices, side_by_side
+from builder.measure.flow_tree import rivals, seeds, venting, voxels
+from builder.measure.flow_tree.gates import (
+    NO_BAIT,
+    TINY_BAIT,
+    Choice,
+    Gating,
+    choices,
+    in_a_row,
+    side_by_side,
+)
 from builder.measure.flow_tree.necks import START_RADII, Neck, Segments, dips, segments
 from builder.measure.flow_tree.tree import Tree, grow
 from builder.mesh import cuts
@@ -35,8 +43,6 @@ DOUBT = 0.12
 FINEST_MM = 0.2
 COARSEST_MM = 0.6
 VOXELS = 250_000
-AT_ONCE = 1_000_000
-"""Voxels whose places are asked at a time: an array of all of them would take more than the grid."""
 DIP_SHARE = 1.04
 """A section is offered where those before and behind it are so many times as large..."""
 AT_ONCE_SHARE, WIDEST_SHARE = 2.0, 4.0
@@ -72,10 +78,19 @@ class Parted:
     vent_of: tuple[int | None, ...]
     """Bait that each vent drains."""
     flow: Flow
+    runner_gates: int
+    """Gates at the runner itself, which begins at the sprue's mouth."""
+    links: tuple[mesh.Body, ...] = ()
+    """What leads from one bait to another, with a gate at each of its ends."""
     moved: tuple[tuple[Cut, float], ...] = ()
     """Told gates that are taken so many mm before their place: there the bait bulges into their plane."""
     wells: tuple[Array, ...] = ()
     """Where a vent widens on its way: an overflow well, a cold slug, a ball for the air."""
+
+    @property
+    def feed(self) -> mesh.Body:
+        """Sprue, runner and links."""
+        return mesh.union([self.runner, *self.links])
 
     def is_fed(self, sprue: Mouth) -> bool:
         """False where a gate lies in the sprue's mouth, as that of a bait poured into its open end does."""
@@ -136,11 +151,14 @@ class Grown:
             self.refined[node, way] = _refine(self, node, way)
         return self.refined[node, way]
 
-    def cut_at(self, gates: Sequence[Cut], sure: bool) -> Parted:
-        """The piece cut at gates and at its vents; raises Unsure where the gates part nothing."""
+    def cut_at(self, gates: Sequence[Cut], sure: bool, told: bool = False) -> Parted:
+        """The piece cut at gates and at its vents; raises Unsure where the gates part nothing.
+
+        Only gates that are `told` may feed a bait through another one.
+        """
         parts = cuts.apart(self.piece.body, [*gates, *(cut for _, cut in self.vents)])
         flow = Flow(plastic=self.plastic, tree=self.tree, pitch_mm=self.pitch_mm, sure=sure)
-        return replace(_sorted(parts, gates, self.vents, flow), wells=self.wells)
+        return replace(_sorted(parts, gates, self.vents, flow, told), wells=self.wells)
 
 
 def grown(piece: Piece, sprue: Mouth, pitch_mm: float) -> Grown:
@@ -170,7 +188,7 @@ def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = ()) -> 
     """The plastic cut at `wanted` baits' gates and at its vents. `told` are hinted gates (point, normal)."""
     if told:
         found = [cuts.before_bulge(made.plastic, at, normal) for at, normal in told]
-        parted = made.cut_at([cut for cut, _ in found if cut is not None], True)
+        parted = made.cut_at([cut for cut, _ in found if cut is not None], True, told=True)
         moved = [(cut, before_mm) for cut, before_mm in found if cut is not None and before_mm]
         return replace(parted, moved=tuple(moved))
     try:
@@ -183,10 +201,12 @@ def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = ()) -> 
     raise Unsure([parted for parted in ways if parted is not None][:MOST_OFFERED])
 
 
-def _tried(cut_at: Callable[[Sequence[Cut], bool], Parted], way: Sequence[Cut], wanted: int) -> Parted | None:
+def _tried(
+    cut_at: Callable[[Sequence[Cut], bool, bool], Parted], way: Sequence[Cut], wanted: int
+) -> Parted | None:
     """The plastic as a way parts it, None if not into so many baits: what is offered has been tried."""
     try:
-        parted = cut_at(way, True)
+        parted = cut_at(way, True, True)
     except Unsure:
         return None
     held = sum(bait.volume() for bait in parted.baits)
@@ -201,13 +221,13 @@ def _ways(made: Grown, wanted: int) -> list[list[Cut]]:
     Also for one bait: all gates that lie side by side, as those of several baits do.
     """
     segs = segments(made.tree, CONTRASTS[-1], made.mouth_mm)
-    likely = choices(segs, wanted) or choices(segs, wanted, TINY_BAIT)
+    likely = choices(segs, wanted) or choices(segs, wanted, TINY_BAIT) or in_a_row(segs, wanted)
     several = side_by_side(segs) if wanted == 1 else None
     found: list[list[Cut]] = []
     for choice in [*([several] if several else []), *likely][:MOST_OFFERED]:
         way = [cut for gate in choice.gates if (cut := made.refine(gate.neck, gate.forward)) is not None]
         if len(way) == len(choice.gates):
-            found += [*_as_narrow_before(made, choice.gates, way), way]
+            found += [*_as_narrow_before(made, choice.gates, way), _distinct(way)]
     if wanted == 1:
         faint = segments(made.tree, FAINTEST, made.mouth_mm)
         found += [[cut] for cut in _candidates(made, faint)]
@@ -216,6 +236,15 @@ def _ways(made: Grown, wanted: int) -> list[list[Cut]]:
         if way and not any(_same_way(way, old) for old in kept):
             kept.append(way)
     return kept
+
+
+def _distinct(way: Sequence[Cut]) -> list[Cut]:
+    """The cuts without those at the place of one before: both ends of a link that is but a notch."""
+    return [
+        cut
+        for k, cut in enumerate(way)
+        if not any(np.linalg.norm(cut.at - old.at) < SAME_MM for old in way[:k])
+    ]
 
 
 def _same_way(one: Sequence[Cut], two: Sequence[Cut]) -> bool:
@@ -227,26 +256,7 @@ def _same_way(one: Sequence[Cut], two: Sequence[Cut]) -> bool:
 def _tree(plastic: Solid, sprue: Mouth, pitch_mm: float) -> Tree:
     """The flow tree from the sprue's mouth."""
     grid = voxels.fill(plastic, pitch_mm)
-    return grow(grid, _seeds(grid, sprue))
-
-
-def _seeds(grid: voxels.Grid, sprue: Mouth) -> voxels.Index:
-    """The voxels (flat indices) inside the sprue's mouth; the nearest one if that is narrower."""
-    inside = np.flatnonzero(grid.inside)
-    parts = np.array_split(inside, len(inside) // AT_ONCE + 1)
-    found = np.concatenate([_near(grid, some, sprue) for some in parts])
-    if len(found):
-        return found
-    away = [np.linalg.norm(grid.centres(some) - sprue.at, axis=1) for some in parts]
-    return inside[[np.argmin(np.concatenate(away))]]
-
-
-def _near(grid: voxels.Grid, some: voxels.Index, sprue: Mouth) -> voxels.Index:
-    """Those of some voxels (flat indices) that lie at the sprue's mouth."""
-    centres = grid.centres(some)
-    depth = (sprue.at - centres) @ sprue.normal
-    aside = np.linalg.norm(centres - sprue.at + depth[:, None] * sprue.normal, axis=1)
-    return np.asarray(some[(depth < 1.01 * grid.pitch_mm) & (aside < np.sqrt(sprue.area_mm2))])
+    return grow(grid, seeds.at_mouth(grid, sprue))
 
 
 def _found(made: Grown, wanted: int) -> tuple[list[Cut], bool]:
@@ -345,14 +355,17 @@ def _sorted(
     gates: Sequence[Cut],
     vents: Sequence[tuple[Mouth, Cut]],
     flow: Flow,
+    told: bool,
 ) -> Parted:
-    """Each part as bait, runner or vent by the cuts it touches."""
+    """Each part as bait, runner or vent by the cuts it touches; links between baits are runner."""
     own = set(range(len(gates)))
     baits = sorted((p for p in parts if own & set(p.after)), key=lambda p: min(own & set(p.after)))
-    fore = [p for p in parts if own & set(p.before)]
-    if not fore or any(own & set(p.before) for p in baits):
+    fore = [p for p in parts if own & set(p.before) and p not in baits]
+    leading_on = [p for p in baits if own & set(p.before)]
+    if not fore or (leading_on and not told) or any(set(p.before) & set(p.after) for p in leading_on):
         raise Unsure
     runner = max(fore, key=lambda p: p.body.volume())
+    links = [p.body for p in fore if p is not runner and len(p.before) > 1 and own.issuperset(p.before)]
     outlets, drained = [], []
     for k, (mouth, cut) in enumerate(vents):
         number = len(gates) + k
@@ -368,4 +381,6 @@ def _sorted(
         vents=tuple(outlets),
         vent_of=tuple(drained),
         flow=flow,
+        runner_gates=len(own.intersection(runner.before)),
+        links=tuple(links),
     )

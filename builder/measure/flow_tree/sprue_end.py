@@ -29,22 +29,28 @@ class Feed:
 
 
 def sprue_and_runner(parted: Parted, mouth: Mouth) -> Feed:
-    """The feed cut where the way from the mouth stops narrowing; no runner before a single gate."""
+    """The feed cut where the way from the mouth stops narrowing; links between baits are runner."""
     gates_mm2 = sum(float(gate.polygon.area) for gates in parted.gates for gate in gates)
-    whole = Feed(sprue=parted.runner, sprue_open_mm2=mouth.area_mm2 + gates_mm2)
-    if sum(map(len, parted.gates)) == 1:
-        return whole
-    cut = _sprue_cut(mesh.solid(parted.runner, "feed"), parted.flow.tree, mouth)
-    parts = cuts.apart(parted.runner, [cut]) if cut else []
-    before = [part.body for part in parts if part.before]
-    after = [part.body for part in parts if not part.before]
+    cut = parts = None
+    if parted.runner_gates > 1:
+        cut = _sprue_cut(mesh.solid(parted.runner, "feed"), parted.flow.tree, mouth)
+        parts = cuts.apart(parted.runner, [cut]) if cut else None
+    before = [part.body for part in parts or () if part.before]
+    after = [part.body for part in parts or () if not part.before]
     if cut is None or not before or not after:
-        return whole
+        links = mesh.union(parted.links) if parted.links else None
+        first_mm2 = gates_mm2 if links is None else float(parted.gates[0][0].polygon.area)
+        return Feed(
+            sprue=parted.runner,
+            sprue_open_mm2=mouth.area_mm2 + first_mm2,
+            runner=links,
+            runner_open_mm2=gates_mm2 - first_mm2,
+        )
     between = float(cut.polygon.area)
     return Feed(
         sprue=mesh.union(before),
         sprue_open_mm2=mouth.area_mm2 + between,
-        runner=mesh.union(after),
+        runner=mesh.union([*after, *parted.links]),
         runner_open_mm2=between + gates_mm2,
     )
 

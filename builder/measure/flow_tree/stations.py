@@ -57,18 +57,27 @@ class Sweep:
         volume_ml: float,
         vents: tuple[Array, ...],
         corners: Array | None = None,
+        *,
+        others: Sequence[Cut] = (),
     ) -> tuple[FlowPath, ...]:
         """One path for each extremity beyond the gates; `vents` are the vents' inner ends in this bait.
 
-        None leads out of the box round the `corners` that count for the bait's size: cracks go on there.
+        None leads out of the box round the `corners` that count for the bait's size: cracks go on there. None
+        leads through a gate of the `others` into a bait that is fed through this one.
         """
-        starts = [self._node_at(gate) for gate in gates]
-        fed = mesh.volume_ml(sum(float(self.tree.beyond_mm3()[start]) for start in starts))
-        scale = volume_ml / max(fed, 1e-9)
+        entries = [gate for gate in gates if not self._leads_out(gate)]
+        starts = [self._node_at(gate) for gate in entries]
+        shut = {self._node_at(gate) for gate in others} - set(starts)
+        shut |= {self._node_at(gate, -1.0) for gate in gates if self._leads_out(gate)}
+        beyond = self.tree.beyond_mm3()
+        inside = sum(beyond[start] for start in starts) - sum(
+            beyond[end] for end in self._led_to(starts, shut)
+        )
+        scale = volume_ml / max(mesh.volume_ml(float(inside)), 1e-9)
         made = [
             self._path(gate, start, leaf, scale)
-            for gate, start in zip(gates, starts, strict=True)
-            for leaf in self._within(self._extremities(start), corners)
+            for gate, start in zip(entries, starts, strict=True)
+            for leaf in self._within(self._extremities(start, shut), corners)
         ]
         several = sum(1 for stations, _ in made if stations) > 1
         return tuple(
@@ -85,26 +94,42 @@ class Sweep:
             if stations
         )
 
-    def _node_at(self, gate: Cut) -> int:
-        """The first node beyond a gate."""
-        ahead = (self.tree.at_mm - gate.at) @ gate.normal
+    def _leads_out(self, gate: Cut) -> bool:
+        """True for a gate by which the flow leaves its bait, on to another."""
+        return bool(self.tree.way_mm[self._node_at(gate)] < self.tree.way_mm[self._node_at(gate, -1.0)])
+
+    def _led_to(self, starts: list[int], shut: set[int]) -> list[int]:
+        """Those of the shut nodes that the flow from some starts comes to first."""
+        found = []
+        for node in sorted(shut):
+            up = int(self.tree.parent[node])
+            while up >= 0 and up not in starts and up not in shut:
+                up = int(self.tree.parent[up])
+            found += [node] if up in starts else []
+        return found
+
+    def _node_at(self, gate: Cut, side: float = 1.0) -> int:
+        """The first node beyond a gate, or before it with a side of -1."""
+        ahead = side * ((self.tree.at_mm - gate.at) @ gate.normal)
         away = np.linalg.norm(self.tree.at_mm - gate.at, axis=1)
         score = away + np.where(ahead > 0, 0.0, 5.0)
         return int(np.argmin(score))
 
-    def _extremities(self, start: int) -> list[int]:
-        """Ends of the branches beyond a node that are more than bumps, the longest first."""
+    def _extremities(self, start: int, shut: set[int]) -> list[int]:
+        """Ends of the branches beyond a node that are more than bumps, longest first, none behind `shut`."""
         depth = np.array(self.tree.way_mm)
         tip = np.arange(len(depth))
         for node in range(len(depth) - 1, 0, -1):
             up = self.tree.parent[node]
-            if up >= 0 and depth[node] > depth[up]:
+            if up >= 0 and node not in shut and depth[node] > depth[up]:
                 depth[up], tip[up] = depth[node], tip[node]
         ends = [int(tip[start])]
         waiting = [start]
         while waiting:
             node = waiting.pop()
             for child in self.children[node]:
+                if child in shut:
+                    continue
                 waiting.append(child)
                 length = depth[child] - self.tree.way_mm[node]
                 if tip[child] != tip[node] and length > max(TIP_RADII * self.tree.radius_mm[node], TIP_MM):
