@@ -10,7 +10,7 @@ from manifold3d import Manifold
 
 from builder.base.problems import Faults
 from builder.cli import scaffold
-from builder.model import Figure
+from builder.model import Figure, Role
 from builder.spec import material_tables
 from tests.shapes import ball, box, rod, union
 from tests.shapes_files import binary_stl, triangles
@@ -112,6 +112,27 @@ def test_a_core_that_lies_outside_of_the_halves_is_asked_for_and_right_as_a_plug
     assert found.sprue
     assert found.sprue.volume_ml == pytest.approx(feed.volume() / 1000, rel=0.02)
     assert found.sprue.mouth_diameter_mm == pytest.approx(10.0, rel=0.01)
+
+
+def test_bolts_through_the_quarters_of_a_block_are_counted_on_both_sides() -> None:
+    """A block cut at y = 0 and z = 0, with two bolts along z through each pair of quarters."""
+    feed = rod((-60.0, 0.0, 0.0), (-29.0, 0.0, 0.0), 5.0, 1.8)
+    bolts = union(rod((x, y, -30.0), (x, y, 30.0), 2.1) for x in (-30.0, 30.0) for y in (-20.0, 20.0))
+    whole = block() - egg() - feed - bolts
+    at = {
+        f"q{y}{z}": box(
+            (-90.0, min(y * 90.0, 0.0), min(z * 90.0, 0.0)), (90.0, max(y * 90.0, 0.0), max(z * 90.0, 0.0))
+        )
+        for y in (-1, 1)
+        for z in (-1, 1)
+    }
+    roles: tuple[Role, ...] = ("half", "half", "plug", "plug")
+    found = measured([(name, role, whole ^ at[name]) for name, role in zip(at, roles, strict=True)])
+    assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=4e-3)
+    (first, x, y), *others = sorted((bolt.diameter_mm, *bolt.at_mm[:2]) for bolt in found.bolts)
+    assert first == pytest.approx(4.2, rel=0.01)
+    steps = sorted((round(abs(one[1] - x)), round(abs(one[2] - y))) for one in others)
+    assert steps == [(0, 40), (60, 0), (60, 40)]
 
 
 def test_a_new_mold_takes_an_end_cap_for_a_plug(tmp_path: Path) -> None:

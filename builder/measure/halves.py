@@ -40,6 +40,8 @@ from builder.model import (
 
 Array = NDArray[np.float64]
 
+BOLTED: tuple[Role, ...] = ("half", "plug")
+"""Parts that a bolt may go through into another: parts of the block may be plugs."""
 UNSURE_SHARE = 0.03
 """A bait hardly wider than its gate is cut off there this well: drawn ones were off by 2.1 % at most."""
 APART_SHARE = 0.025
@@ -112,7 +114,7 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
     hollows, shut = sealing.parted(spec, before, _cores(spec, bodies))
     named = classify.name(hollows, spec.hints.sprue_at_mm)
     told = hints.useless(spec, before, (*named.drilled, *named.recesses, *named.closed))
-    held, meant = hints.with_told_bolts(spec, holding.held(named, outer, _halves(spec, bodies)))
+    held, meant = hints.with_told_bolts(spec, holding.held(named, outer, _of(spec, bodies, *BOLTED)))
     return Closed(
         spec=spec,
         laid=laid,
@@ -130,7 +132,7 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
 def parted(mold: Closed) -> tuple[Closed, list[Fed]]:
     """The mold's plastic parted, with each bait positive in the cavity that it fills."""
     spec = mold.spec
-    shot_pieces = shot.plastic(spec, mold.named, _halves(spec, mold.bodies), partial(_works, mold))
+    shot_pieces = shot.plastic(spec, mold.named, _of(spec, mold.bodies, "half"), partial(_works, mold))
     pieces = hints.vented(spec, shot_pieces)
     fed = [_part(mold, piece, mouth, n) for piece, mouth, n in pieces]
     laid, said = _with_positives(spec, mold.laid, [bait for one in fed for bait in one.parted.baits])
@@ -141,7 +143,7 @@ def _works(mold: Closed, sprue_at_mm: Vec3) -> bool:
     """True if the mold can be read with that sprue, perhaps after one of the gates that are offered then."""
     told = replace(mold.spec, hints=replace(mold.spec.hints, sprue_at_mm=sprue_at_mm))
     named = classify.name(mold.hollows, sprue_at_mm)
-    named = holding.held(named, mold.outer, _halves(mold.spec, mold.bodies))
+    named = holding.held(named, mold.outer, _of(mold.spec, mold.bodies, *BOLTED))
     seen: dict[tuple[int, int], Grown] = {}
     for count in dict.fromkeys((told.cavities, *TRIED_COUNTS)):
         try:
@@ -173,9 +175,9 @@ def _printed(spec: MoldSpec, bodies: Sequence[mesh.Body]) -> list[tuple[Role, me
     return list(zip(roles, bodies, strict=True))
 
 
-def _halves(spec: MoldSpec, bodies: Sequence[mesh.Body]) -> list[mesh.Body]:
-    """The halves among the printed parts."""
-    return [body for role, body in _printed(spec, bodies) if role == "half"]
+def _of(spec: MoldSpec, bodies: Sequence[mesh.Body], *roles: Role) -> list[mesh.Body]:
+    """The printed parts of some roles."""
+    return [body for role, body in _printed(spec, bodies) if role in roles]
 
 
 def _cores(spec: MoldSpec, bodies: Sequence[mesh.Body]) -> list[mesh.Body]:

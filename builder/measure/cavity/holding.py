@@ -112,12 +112,12 @@ def _within(body: mesh.Body, point: Array) -> bool:
     return bool((body ^ mesh.placed(mesh.ball(0.05), np.eye(3), point)).volume() > 0)
 
 
-def held(named: Named, outer: mesh.Body, halves: Sequence[mesh.Body]) -> Named:
+def held(named: Named, outer: mesh.Body, parts: Sequence[mesh.Body]) -> Named:
     """The named pieces with what holds the halves among the bolt holes: no pocket, and slots at the edge.
 
     A pocket in one half may reach past the middle of a parting that is stepped.
     """
-    walls = [sum(_touch(hole, half) for half in halves) for hole in named.holes]
+    walls = [sum(_touch(hole, part) for part in parts) for hole in named.holes]
     return _slotted(named.keeping([k for k, count in enumerate(walls) if count > 1]), outer)
 
 
