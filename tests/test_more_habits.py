@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 from manifold3d import Manifold
 
+from builder import mesh
 from builder.base import figures
 from builder.base.problems import Faults
-from builder.measure.cavity import void
+from builder.measure.cavity import classify, void
 from builder.measure.cavity.void import Piece
 from builder.model import Figure, Hints
 from tests.shapes import ball, box, rod, union
@@ -270,3 +271,18 @@ def test_the_air_beside_a_half_with_a_round_end_is_never_taken_for_sprue_or_vent
         assert {problem.where.key for problem in faults.problems} <= {"hints.sprue_at_mm", "hints.gates"}
     else:
         assert volumes(found) == pytest.approx([bait.volume() / 1000], rel=6e-3)
+
+
+def test_the_knuckles_of_a_hinge_beside_the_mold_are_no_locating_pins() -> None:
+    """Each half bears every other knuckle, 12 mm across, along one side; a pin of 5 mm in its socket."""
+    lower, upper = box((-40.0, -20.0, -14.0), (40.0, 20.0, 0.0)), box((-40.0, -20.0, 0.0), (40.0, 20.0, 14.0))
+    lower += rod((0.0, 0.0, -1.0), (0.0, 0.0, 5.0), 2.5)
+    upper -= rod((0.0, 0.0, -1.0), (0.0, 0.0, 5.2), 2.65)
+    for k, x in enumerate((-38.0, -18.0, 2.0, 22.0)):
+        knuckle = rod((x, 26.0, 0.0), (x + 15.6, 26.0, 0.0), 6.0) + box(
+            (x, 19.0, -6.0), (x + 15.6, 26.0, 6.0)
+        )
+        room = box((x - 0.2, 19.7, -6.3), (x + 15.8, 33.0, 6.3))
+        lower, upper = (lower + knuckle, upper - room) if k % 2 else (lower - room, upper + knuckle)
+    found = classify.pins(mesh.solid(lower, "lower"), mesh.solid(upper, "upper"))
+    assert [pin.diameter_mm for pin in found] == pytest.approx([5.0], abs=0.03)

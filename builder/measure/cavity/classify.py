@@ -340,12 +340,14 @@ def _pins_of(part: mesh.Body, other: Solid, up: float) -> Iterator[Pin]:
             continue
         at = cut.lift(np.array(outline.centroid.coords[0]))
         diameter, socket = void.drawn_mm(outline), _hole_round(wall, at)
+        if socket is None:
+            continue  # a hinge's knuckle, a clip: it stands beside the other half
         yield Pin(
             at_mm=(float(at[0]), float(at[1]), 0.0),
             direction=(0.0, 0.0, up),
             diameter_mm=diameter,
             length_mm=length + 0.01,
-            clearance_mm=max(socket - diameter, 0.0) if socket else 0.0,
+            clearance_mm=max(socket - diameter, 0.0),
         )
 
 
