@@ -8,10 +8,12 @@ import pytest
 import yaml
 from manifold3d import Manifold
 
+from builder import measure, mesh
 from builder.base.problems import Faults
 from builder.model import Hints, Measurement
 from tests.shapes import ball, box, loft, rod, union
-from tests.test_strangers import halves, measured, nothing
+from tests.shapes_files import binary_stl, triangles
+from tests.test_strangers import Parts, halves, measured, nothing, spec_of
 
 BLOCK = box((-62.0, -24.0, -14.0), (62.0, 24.0, 14.0))
 
@@ -49,7 +51,7 @@ LARGE = ball((0.0, 0.0, 0.0), 1.0).scale((26.0, 8.0, 8.0)).translate((0.0, -8.0,
 SMALL = [ball((x, 18.0, 0.0), 2.4) for x in (-30.0, 0.0, 30.0)]
 
 
-def one_large_and_three_small(cavities: int, hints: Hints | None = None) -> Measurement:
+def large_and_small() -> Parts:
     """A bait of 7.0 mL and three of 0.06 mL on one runner."""
     baits = union([LARGE, *SMALL])
     gates = [box((x - 0.8, 9.0, -0.6), (x + 0.8, 16.5, 0.6)) for x in (-30.0, 0.0, 30.0)]
@@ -57,7 +59,11 @@ def one_large_and_three_small(cavities: int, hints: Hints | None = None) -> Meas
     feed = union([runner, *gates, box((-1.5, -1.0, -1.2), (1.5, 8.0, 1.2))])
     feed += rod((-63.0, 9.5, 0.0), (-44.0, 9.5, 0.0), 5.0, 2.4)
     plastic = baits + (feed - baits ^ BLOCK)
-    return measured(halves(BLOCK, plastic, upper=nothing(), lower=nothing()), hints, cavities=cavities)
+    return halves(BLOCK, plastic, upper=nothing(), lower=nothing())
+
+
+def one_large_and_three_small(cavities: int, hints: Hints | None = None) -> Measurement:
+    return measured(large_and_small(), hints, cavities=cavities)
 
 
 @pytest.mark.slow
@@ -71,6 +77,16 @@ def test_baits_of_very_unlike_sizes_are_offered_together_however_many_are_told(c
     assert sorted(bait.volume_ml for bait in told.baits) == pytest.approx(
         sorted(bait.volume() / 1000 for bait in (LARGE, *SMALL)), rel=0.02
     )
+
+
+@pytest.mark.slow
+def test_gates_are_looked_for_and_offered_for_the_last_number_of_baits_only() -> None:
+    """What `new` tries before that it does not show."""
+    parts = large_and_small()
+    files = [binary_stl(triangles(solid)) for _, _, solid in parts]
+    solids = [mesh.read(data, name, "mm") for data, (name, _, _) in zip(files, parts, strict=True)]
+    asked = dict(measure.measure_counts(spec_of(parts), solids, (8, 3, 1)))
+    assert ["hints: {gates" in str(asked[count]) for count in (8, 3, 1)] == [False, False, True]
 
 
 EGG = ball((0.0, 0.0, 0.0), 1.0).scale((12.0, 4.7, 4.7))

@@ -80,6 +80,8 @@ class Closed:
     named: Named
     findings: Sequence[Finding]
     seen: dict[tuple[int, int], Grown]
+    offers: bool = True
+    """False where nobody reads which gates would do, and none is tried."""
 
 
 def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
@@ -90,11 +92,12 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
 def read_counts(
     spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]], counts: Sequence[int]
 ) -> Iterator[tuple[int, Reading | Faults]]:
-    """The mold with each number of cavities, or what is asked then; it is closed only once."""
+    """The mold with each number of cavities, or what is asked then (gates are offered for the last only)."""
     mold = closed(spec, solids)
     for count in counts:
         try:
-            yield count, _reading(*parted(replace(mold, spec=replace(spec, cavities=count))))
+            told = replace(mold, spec=replace(spec, cavities=count), offers=count == counts[-1])
+            yield count, _reading(*parted(told))
         except Faults as faults:
             yield count, faults
 
@@ -147,7 +150,7 @@ def _works(mold: Closed, sprue_at_mm: Vec3) -> bool:
     seen: dict[tuple[int, int], Grown] = {}
     for count in dict.fromkeys((told.cavities, *TRIED_COUNTS)):
         try:
-            parted(replace(mold, spec=replace(told, cavities=count), named=named, seen=seen))
+            parted(replace(mold, spec=replace(told, cavities=count), named=named, seen=seen, offers=True))
         except Faults as faults:
             if not any("at_mm" in p.remedy for p in faults.problems if p.where.key == "hints.gates"):
                 continue
@@ -212,7 +215,7 @@ def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
     spec = mold.spec
     gates = [(np.array(at), np.array(normal)) for at, normal in spec.hints.gates_at_mm]
     try:
-        parted = split.part(_grown(mold, piece, mouth), count, gates)
+        parted = split.part(_grown(mold, piece, mouth), count, gates, mold.offers)
     except Unsure as unsure:
         raise gate_question.asked(spec, count, mouth, unsure.ways) from None
     if not gates:
@@ -385,15 +388,10 @@ def _feed(fed: Sequence[Fed]) -> tuple[Sprue, Runner]:
             direction=mesh.vec(-mouth.normal),
             mouth_diameter_mm=classify.round_diameter(mouth),
             volume_ml=mesh.volume_ml(sprues),
-            modulus_mm=_modulus(sprues, sum(feed.sprue_open_mm2 for feed in feeds)),
+            modulus_mm=sprue_end.modulus_mm(sprues, sum(feed.sprue_open_mm2 for feed in feeds)),
         ),
         Runner(
             volume_ml=mesh.volume_ml(runners),
-            modulus_mm=_modulus(runners, sum(feed.runner_open_mm2 for feed in feeds)),
+            modulus_mm=sprue_end.modulus_mm(runners, sum(feed.runner_open_mm2 for feed in feeds)),
         ),
     )
-
-
-def _modulus(body: mesh.Body, open_mm2: float) -> float:
-    """Volume over the surface that touches the mold, mm."""
-    return float(body.volume() / max(body.surface_area() - open_mm2, 1e-9))

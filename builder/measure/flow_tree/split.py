@@ -184,8 +184,11 @@ def grown(piece: Piece, sprue: Mouth, pitch_mm: float) -> Grown:
     )
 
 
-def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = ()) -> Parted:
-    """The plastic cut at `wanted` baits' gates and at its vents. `told` are hinted gates (point, normal)."""
+def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = (), offers: bool = True) -> Parted:
+    """The plastic cut at `wanted` baits' gates and at its vents. `told` are hinted gates (point, normal).
+
+    Raises Unsure, with the ways that work if it `offers` them.
+    """
     if told:
         found = [cuts.before_bulge(made.plastic, at, normal) for at, normal in told]
         parted = made.cut_at([cut for cut, _ in found if cut is not None], True, told=True)
@@ -197,7 +200,7 @@ def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = ()) -> 
             return parted
     except Unsure:
         pass
-    ways = (_tried(made.cut_at, way, wanted) for way in _ways(made, wanted))
+    ways = (_tried(made.cut_at, way, wanted) for way in _ways(made, wanted)) if offers else ()
     raise Unsure([parted for parted in ways if parted is not None][:MOST_OFFERED])
 
 

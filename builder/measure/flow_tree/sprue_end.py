@@ -76,3 +76,8 @@ def _sprue_end(tree: Tree, mouth: Mouth) -> int:
         narrower = tree.radius_mm[node] < 0.98 * tree.radius_mm[best] or tree.way_mm[best] < start
         best = node if narrower else best
     return best
+
+
+def modulus_mm(body: mesh.Body, open_mm2: float) -> float:
+    """Volume over the surface that touches the mold, mm; `open_mm2` of the surface touches none."""
+    return float(body.volume() / max(body.surface_area() - open_mm2, 1e-9))
