@@ -47,6 +47,25 @@ def test_a_tail_fin_between_a_trunk_and_a_gate_as_narrow_is_asked_for_and_is_no_
     assert told.baits[0].volume_ml == pytest.approx(fish(20.0).volume() / 1000, rel=5e-3)
 
 
+def fed_by_a_ball(hints: Hints | None = None) -> Measurement:
+    """A ball of 14 mm that feeds the bait while it shrinks, between a bore of 4 mm and the gate of 3.2."""
+    bait = loft([(-18.0, 1.6, 1.6, 0.0), (0.0, 7.5, 6.5, 0.0), (44.0, 2.0, 2.0, 0.0)])
+    feed = rod((-63.0, 0.0, 0.0), (-50.0, 0.0, 0.0), 5.0, 2.2) + rod(
+        (-51.0, 0.0, 0.0), (-36.0, 0.0, 0.0), 2.0
+    )
+    feed += ball((-32.0, 0.0, 0.0), 7.0) + rod((-32.0, 0.0, 0.0), (-17.0, 0.0, 0.0), 1.6)
+    plastic = bait + (feed - bait ^ BLOCK)
+    return measured(halves(BLOCK, plastic, upper=nothing(), lower=nothing()), hints)
+
+
+def test_a_feeding_ball_before_a_narrower_gate_is_asked_for_and_the_first_answer_is_right() -> None:
+    with pytest.raises(Faults, match=r"hints\.gates: it is unclear where runner and bait meet") as asked:
+        fed_by_a_ball()
+    told = fed_by_a_ball(first_offered(asked.value))
+    bait = loft([(-18.0, 1.6, 1.6, 0.0), (0.0, 7.5, 6.5, 0.0), (44.0, 2.0, 2.0, 0.0)])
+    assert told.baits[0].volume_ml == pytest.approx(bait.volume() / 1000, rel=6e-3)
+
+
 LARGE = ball((0.0, 0.0, 0.0), 1.0).scale((26.0, 8.0, 8.0)).translate((0.0, -8.0, 0.0))
 SMALL = [ball((x, 18.0, 0.0), 2.4) for x in (-30.0, 0.0, 30.0)]
 

@@ -1,4 +1,4 @@
-"""Places before a chosen gate that may be the gate as well: as narrow, with something wide behind them."""
+"""Places before and behind a chosen gate that may be it as well: as narrow, with something wide between."""
 
 from __future__ import annotations
 
@@ -14,9 +14,13 @@ AS_NARROW = 1.5
 """A place before a gate rivals it where its section is no more than this times as large..."""
 SWELLS_SHARE = 0.01
 """...and what lies between both is more than this share of the bait: a fin or a head of it, or a well."""
+CLEARLY = 0.75
+"""A place behind a gate is likelier the gate than that where its section is less than this times as large."""
+MOST_SHARE = 0.6
+"""A place behind a gate rivals it only where it feeds this share of what the gate feeds: no tail's trunk."""
 
 
-def swelling(tree: Tree, node: int, area_mm2: float, pitch_mm: float, start_mm: float) -> int | None:
+def before(tree: Tree, node: int, area_mm2: float, pitch_mm: float, start_mm: float) -> int | None:
     """The last node before a gate's that rivals it, `start_mm` or more from the mouth; None where none does.
 
     `area_mm2` is the gate's own. The way widens behind the rival by SPREADS and narrows to the gate again. A
@@ -34,4 +38,23 @@ def swelling(tree: Tree, node: int, area_mm2: float, pitch_mm: float, start_mm: 
         here = int(tree.parent[here])
     if found is None or beyond[found] - beyond[node] < SWELLS_SHARE * beyond[node]:
         return None
+    return found
+
+
+def behind(tree: Tree, node: int, area_mm2: float, pitch_mm: float) -> int | None:
+    """The narrowest node behind a gate's that rivals it, along the children that feed most; None without one.
+
+    The way widens behind the gate, as into a ball that feeds the bait, and narrows again before most of it.
+    """
+    section = tree.volume_mm3 / (LEVEL_VOXELS * pitch_mm)
+    beyond, below = tree.beyond_mm3(), tree.children()
+    widest, here, found, least = 0.0, node, None, AS_NARROW * area_mm2
+    while below[here]:
+        here = max(below[here], key=lambda child: beyond[child])
+        if beyond[here] < MOST_SHARE * beyond[node]:
+            break
+        size = float(section[here])
+        if size * SPREADS < widest and size < least:
+            found, least = here, size
+        widest = max(widest, size) if size > SPREADS * area_mm2 else widest
     return found

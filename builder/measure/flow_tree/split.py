@@ -230,7 +230,7 @@ def _ways(made: Grown, wanted: int) -> list[list[Cut]]:
     for choice in [*([several] if several else []), *likely][:MOST_OFFERED]:
         way = [cut for gate in choice.gates if (cut := made.refine(gate.neck, gate.forward)) is not None]
         if len(way) == len(choice.gates):
-            found += [*_as_narrow_before(made, choice.gates, way), _distinct(way)]
+            found += map(_distinct, _as_narrow(made, choice.gates, way))
     if wanted == 1:
         faint = segments(made.tree, FAINTEST, made.mouth_mm)
         found += [[cut] for cut in _candidates(made, faint)]
@@ -272,23 +272,33 @@ def _found(made: Grown, wanted: int) -> tuple[list[Cut], bool]:
             found = [made.refine(gate.neck, gate.forward) for gate in ways[0].gates]
             cuts_there = [cut for cut in found if cut is not None]
             if len(cuts_there) == len(found):
-                if _as_narrow_before(made, ways[0].gates, cuts_there):
+                if len(_as_narrow(made, ways[0].gates, cuts_there)) > 1:
                     break
                 return cuts_there, contrast == CONTRASTS[0]
     raise Unsure
 
 
-def _as_narrow_before(made: Grown, gates: Sequence[Gating], found: Sequence[Cut]) -> list[list[Cut]]:
-    """The gates with those taken earlier that have a rival before them, as one way; none where none has."""
-    earlier = list(found)
+def _as_narrow(made: Grown, gates: Sequence[Gating], found: Sequence[Cut]) -> list[list[Cut]]:
+    """The gates, and with those in their place that rival them before or behind, the likeliest way first."""
+    start_mm = START_RADII * made.mouth_mm
+    before, behind, narrower = list(found), list(found), False
     for k, (gate, cut) in enumerate(zip(gates, found, strict=True)):
+        if not gate.forward:
+            continue
         node, area = gate.neck.node, float(cut.polygon.area)
-        start_mm = START_RADII * made.mouth_mm
-        there = rivals.swelling(made.tree, node, area, made.pitch_mm, start_mm) if gate.forward else None
-        rival = None if there is None else made.refine_at(there)
-        if rival is not None and rival.polygon.area < rivals.AS_NARROW * area:
-            earlier[k] = rival
-    return [] if all(one is two for one, two in zip(earlier, found, strict=True)) else [earlier]
+        earlier = rivals.before(made.tree, node, area, made.pitch_mm, start_mm)
+        later = rivals.behind(made.tree, node, area, made.pitch_mm)
+        for way, there in ((before, earlier), (behind, later)):
+            rival = None if there is None else made.refine_at(there)
+            if rival is None or any(np.linalg.norm(rival.at - one.at) < SAME_MM for one in found):
+                continue
+            if rival.polygon.area < rivals.AS_NARROW * area:
+                way[k] = rival
+        narrower |= behind[k].polygon.area < rivals.CLEARLY * area
+    own = list(found)
+    likeliest = [way for way in (before, behind if narrower else own) if not _same_way(way, own)]
+    ways = [*likeliest, own, behind]
+    return [way for k, way in enumerate(ways) if not any(_same_way(way, old) for old in ways[:k])]
 
 
 def _clear(ways: Sequence[Choice]) -> bool:
