@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Container, Iterable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,7 +14,7 @@ Array = NDArray[np.float64]
 
 AS_NARROW = 1.5
 """A place before a gate rivals it where its section is no more than this times as large..."""
-SWELLS_SHARE = 0.01
+SWELLS_SHARE = 0.025
 """...and what lies between both is more than this share of the bait: a fin or a head of it, or a well."""
 CLEARLY = 0.75
 """A place behind a gate is likelier the gate than that where its section is less than this times as large."""
@@ -20,17 +22,31 @@ MOST_SHARE = 0.6
 """A place behind a gate rivals it only where it feeds this share of what the gate feeds: no tail's trunk."""
 
 
-def before(tree: Tree, node: int, area_mm2: float, pitch_mm: float, start_mm: float) -> int | None:
+def feeding(tree: Tree, nodes: Iterable[int]) -> frozenset[int]:
+    """All nodes that some nodes are fed through."""
+    found: set[int] = set()
+    for node in nodes:
+        here = int(tree.parent[node])
+        while here >= 0 and here not in found:
+            found.add(here)
+            here = int(tree.parent[here])
+    return frozenset(found)
+
+
+def before(
+    tree: Tree, node: int, area_mm2: float, pitch_mm: float, start_mm: float, *, shared: Container[int] = ()
+) -> int | None:
     """The last node before a gate's that rivals it, `start_mm` or more from the mouth; None where none does.
 
-    `area_mm2` is the gate's own. The way widens behind the rival by SPREADS and narrows to the gate again. A
-    flat fin is no thicker than a slot that leads into it: the sections are compared, and not the thickness.
+    `area_mm2` is the gate's own; the nodes `shared` feed other baits' gates too. The way widens behind the
+    rival by SPREADS and narrows to the gate again. A flat fin is no thicker than a slot that leads into it:
+    the sections are compared, and not the thickness.
     """
     section = tree.volume_mm3 / (LEVEL_VOXELS * pitch_mm)
     beyond = tree.beyond_mm3()
     widest, here = 0.0, int(tree.parent[node])
     found, least = None, AS_NARROW * area_mm2
-    while here >= 0 and tree.way_mm[here] >= start_mm:
+    while here >= 0 and here not in shared and tree.way_mm[here] >= start_mm:
         size = float(section[here])
         if size * SPREADS < widest and size < least:
             found, least = here, size

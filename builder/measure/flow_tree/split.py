@@ -286,7 +286,8 @@ def _as_narrow(made: Grown, gates: Sequence[Gating], found: Sequence[Cut]) -> li
         if not gate.forward:
             continue
         node, area = gate.neck.node, float(cut.polygon.area)
-        earlier = rivals.before(made.tree, node, area, made.pitch_mm, start_mm)
+        shared = rivals.feeding(made.tree, (one.neck.node for one in gates if one is not gate))
+        earlier = rivals.before(made.tree, node, area, made.pitch_mm, start_mm, shared=shared)
         later = rivals.behind(made.tree, node, area, made.pitch_mm)
         for way, there in ((before, earlier), (behind, later)):
             rival = None if there is None else made.refine_at(there)
