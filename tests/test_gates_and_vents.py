@@ -126,8 +126,9 @@ def test_a_narrow_place_is_looked_at_once_however_often_the_plastic_is_parted(
 
     real = cuts.narrowest
     monkeypatch.setattr(cuts, "narrowest", narrowest)
-    split.part(made, 1)
-    split.part(made, 1)
+    for _ in range(2):
+        with pytest.raises(split.Unsure):  # the small bead may feed the others
+            split.part(made, 1)
     assert len(asked) >= 1
     assert len(asked) == len(set(asked))
 
