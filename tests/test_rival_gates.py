@@ -66,6 +66,21 @@ def test_a_feeding_ball_before_a_narrower_gate_is_asked_for_and_the_first_answer
     assert told.baits[0].volume_ml == pytest.approx(bait.volume() / 1000, rel=6e-3)
 
 
+def test_a_bait_that_is_poured_into_its_wide_open_end_is_offered_whole_before_its_waist() -> None:
+    """A mouth of 23 mm, a waist of 19 and a belly of 21.6: no sprue is so wide."""
+    block = box((-62.0, -24.0, -24.0), (62.0, 24.0, 24.0))
+    whole = loft(
+        [(-63.0, 11.5, 11.5, 0.0), (-10.0, 9.5, 9.5, 0.0), (20.0, 10.8, 10.8, 0.0), (40.0, 6.0, 6.0, 0.0)]
+    )
+    parts = halves(
+        block, whole ^ box((-62.5, -24.0, -24.0), (62.0, 24.0, 24.0)), upper=nothing(), lower=nothing()
+    )
+    with pytest.raises(Faults, match=r"hints\.gates: it is unclear where runner and bait meet") as asked:
+        measured(parts)
+    told = measured(parts, first_offered(asked.value))
+    assert told.baits[0].volume_ml == pytest.approx((whole ^ block).volume() / 1000, rel=6e-3)
+
+
 LARGE = ball((0.0, 0.0, 0.0), 1.0).scale((26.0, 8.0, 8.0)).translate((0.0, -8.0, 0.0))
 SMALL = [ball((x, 18.0, 0.0), 2.4) for x in (-30.0, 0.0, 30.0)]
 

@@ -13,9 +13,17 @@ from builder.measure.questions import FRAME, needs_hint, offered
 from builder.mesh.cuts import Cut
 from builder.model import MoldSpec
 
+OPEN_END_MM2 = 300.0
+"""A mouth of more than 20 mm is wider than sprues are: it may be the bait's end, which is poured into..."""
+NARROW_SHARE = 0.5
+"""...unless a place behind it has less than this share of its area."""
+SMALLEST_GATE_MM2 = 0.3
+"""What is smaller is a crack or a vent, and no plastic goes through before it sets."""
+
 
 def asked(spec: MoldSpec, count: int, mouth: Mouth, ways: Sequence[Parted]) -> Faults:
-    """The question for the gates, with every parting that was found and works."""
+    """The question for the gates, with every parting that was found and works, the likeliest first."""
+    ways = _likeliest_first(ways, mouth)
     lines = offered(
         (f"gates: [{', '.join(map(_gate, _cuts(way)))}]", _told(way, mouth, count)) for way in ways
     )
@@ -28,6 +36,16 @@ def asked(spec: MoldSpec, count: int, mouth: Mouth, ways: Sequence[Parted]) -> F
         "",
         f"write hints.gates with one face for each gate (or correct cavities); {found}",
     )
+
+
+def _likeliest_first(ways: Sequence[Parted], mouth: Mouth) -> list[Parted]:
+    """The partings without cracks for gates; a wide mouth itself first, where nothing behind it is narrow."""
+    sound = [way for way in ways if all(cut.polygon.area > SMALLEST_GATE_MM2 for cut in _cuts(way))]
+    areas = [cut.polygon.area for way in sound if way.is_fed(mouth) for cut in _cuts(way)]
+    narrow = min(areas, default=0.0) <= NARROW_SHARE * mouth.area_mm2
+    if mouth.area_mm2 < OPEN_END_MM2 or (areas and narrow):
+        return sound
+    return sorted(sound, key=lambda way: way.is_fed(mouth))
 
 
 def _gate(cut: Cut) -> str:
