@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.base import figures
 from builder.base.problems import Faults
-from builder.measure import gate_question, hints, saying, shot
+from builder.measure import gate_question, hints, saying, shot, told_gates, wide_question
 from builder.measure.cavity import classify, enclosed, holding, sealing, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
@@ -21,7 +21,7 @@ from builder.measure.features import records, sizes, walls
 from builder.measure.flow_tree import split, sprue_end
 from builder.measure.flow_tree.split import Grown, Parted, Unsure
 from builder.measure.flow_tree.stations import Sweep, thinnest
-from builder.measure.questions import FRAME, needs_hint, refuse_fine_grid
+from builder.measure.questions import needs_hint, refuse_fine_grid
 from builder.model import (
     Bait,
     Finding,
@@ -46,8 +46,6 @@ UNSURE_SHARE = 0.03
 """A bait hardly wider than its gate is cut off there this well: drawn ones were off by 2.1 % at most."""
 APART_SHARE = 0.025
 """Where faces that do not meet make a bait unsure by more than this share, it is asked."""
-WIDE_SHARE, WIDE_MM = 0.3, 4.0
-"""A second mouth of so much of the sprue's area, and so wide, is no vent."""
 TRIED_COUNTS = (1, 2, 4)
 """A sprue that works with one of these numbers of cavities, or the one told, is offered."""
 OUTSIDE_SHARE = 0.7
@@ -63,6 +61,8 @@ class Fed:
     piece: Piece
     mouth: Mouth
     parted: Parted
+    risers: tuple[Mouth, ...] = ()
+    """Wide mouths of what told gates cut off: of risers and of second sprues."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -137,6 +137,7 @@ def parted(mold: Closed) -> tuple[Closed, list[Fed]]:
     spec = mold.spec
     shot_pieces = shot.plastic(spec, mold.named, _of(spec, mold.bodies, "half"), partial(_works, mold))
     pieces = hints.vented(spec, shot_pieces)
+    told_gates.refuse_nowhere(spec, [piece for piece, _, _ in pieces])
     fed = [_part(mold, piece, mouth, n) for piece, mouth, n in pieces]
     laid, said = _with_positives(spec, mold.laid, [bait for one in fed for bait in one.parted.baits])
     return replace(mold, laid=laid, findings=[*mold.findings, *saying.of_sprues(len(fed)), *said]), fed
@@ -213,13 +214,13 @@ def _grown(mold: Closed, piece: Piece, mouth: Mouth) -> Grown:
 def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
     """The piece parted, or the question where the gates are."""
     spec = mold.spec
-    gates = [(np.array(at), np.array(normal)) for at, normal in spec.hints.gates_at_mm]
+    gates = told_gates.faces(spec)
+    made, risers = told_gates.opened(spec, _grown(mold, piece, mouth), gates)
     try:
-        parted = split.part(_grown(mold, piece, mouth), count, gates, mold.offers)
+        parted = split.part(made, count, gates, mold.offers)
     except Unsure as unsure:
         raise gate_question.asked(spec, count, mouth, unsure.ways) from None
-    if not gates:
-        _refuse_wide(spec, mouth, parted)
+    wide_question.refuse(spec, made, parted)
     if len(parted.baits) != count:
         what = f"the gates under hints divide the plastic into {len(parted.baits)} baits, not {count}"
         raise needs_hint(
@@ -229,29 +230,7 @@ def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
             "one face at each gate, its normal pointing into the bait",
             "correct hints.gates or cavities",
         )
-    return Fed(piece=piece, mouth=mouth, parted=parted)
-
-
-def _refuse_wide(spec: MoldSpec, sprue: Mouth, parted: Parted) -> None:
-    """Raise where a bait opens as wide as a sprue: it is a riser or an overflow, or the bait itself.
-
-    Also where more hangs on a wide mouth than a vent holds: it is the free air beside a part.
-    """
-    baits_mm3 = sum(bait.volume() for bait in parted.baits)
-    for (body, _, mouth), of in zip(parted.vents, parted.vent_of, strict=True):
-        wide = mouth.area_mm2 > WIDE_SHARE * sprue.area_mm2 and mouth.diameter_mm > WIDE_MM
-        much = body.volume() > saying.LARGE_SHARE * baits_mm3 and mouth.diameter_mm > enclosed.WIDEST_VENT_MM
-        if (wide and of is not None) or much:
-            what = (
-                f"the plastic opens {mouth.diameter_mm:.1f} mm wide at [{shot.place(mouth.at)}] too, "
-                "so it is unclear where the bait ends there"
-            )
-            remedy = (
-                "write hints.gates with one face at each place where the bait meets runner, riser or "
-                "overflow: a point in mm and the normal into the bait (if that is the air beside a part, let "
-                f"the halves end alike there); {FRAME}"
-            )
-            raise needs_hint(spec, "hints.gates", what, "", remedy)
+    return Fed(piece=made.piece, mouth=mouth, parted=parted, risers=risers)
 
 
 def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
@@ -282,6 +261,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     pins = holding.pins((halves[0], halves[1]), named.closed)
     meant = hints.believed(spec.hints.pins, [pin.diameter_mm for pin in pins])
     said += [say for one in fed for say in saying.of_plastic(one.piece, one.mouth, one.parted, cores)]
+    said += [say for one in fed for say in saying.of_risers(one.parted, one.risers)]
     measurement = Measurement(
         slug=spec.slug,
         kind=spec.kind,
@@ -379,6 +359,8 @@ def _vents(parted: Parted, names: Sequence[str]) -> list[tuple[Vent, Solid]]:
 def _feed(fed: Sequence[Fed]) -> tuple[Sprue, Runner]:
     """Sprues and runners together; mouth and direction are those of the first."""
     feeds = [sprue_end.sprue_and_runner(one.parted, one.mouth) for one in fed]
+    open_mm2 = sum(feed.runner_open_mm2 for feed in feeds)
+    open_mm2 += sum(mouth.area_mm2 for one in fed for mouth in one.risers)
     sprues = mesh.union(feed.sprue for feed in feeds)
     runners = mesh.union(feed.runner for feed in feeds if feed.runner is not None)
     mouth = fed[0].mouth
@@ -392,6 +374,6 @@ def _feed(fed: Sequence[Fed]) -> tuple[Sprue, Runner]:
         ),
         Runner(
             volume_ml=mesh.volume_ml(runners),
-            modulus_mm=sprue_end.modulus_mm(runners, sum(feed.runner_open_mm2 for feed in feeds)),
+            modulus_mm=sprue_end.modulus_mm(runners, open_mm2),
         ),
     )

@@ -11,6 +11,7 @@ from builder.measure.cavity import enclosed
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.closing import assemble
 from builder.measure.features.sizes import Spans
+from builder.measure.flow_tree import seeds
 from builder.measure.flow_tree.split import Parted
 from builder.model import Bait, Figure, Finding
 
@@ -59,6 +60,14 @@ def of_plastic(piece: Piece, sprue: Mouth, parted: Parted, cores: Sequence[mesh.
     for mouth in piece.mouths:
         if mouth is not sprue and mouth.diameter_mm > enclosed.WIDEST_VENT_MM:
             yield Finding(level="warn", code="reading.second_mouth", at_mm=mesh.vec(mouth.at))
+
+
+def of_risers(parted: Parted, mouths: Sequence[Mouth]) -> Iterator[Finding]:
+    """What to say of risers and second sprues, which told gates cut off."""
+    for mouth in mouths:
+        held = parted.links[seeds.opening(parted.links, mouth)].volume() if parted.links else 0.0
+        values = {"volume": figures.exact(mesh.volume_ml(held), "ml", "reading.volume", "measured")}
+        yield Finding(level="note", code="reading.riser", values=values, at_mm=mesh.vec(mouth.at))
 
 
 def of_grooves(names: Sequence[str], spans: Sequence[Spans]) -> Iterator[Finding]:

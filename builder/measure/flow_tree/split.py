@@ -81,7 +81,7 @@ class Parted:
     runner_gates: int
     """Gates at the runner itself, which begins at the sprue's mouth."""
     links: tuple[mesh.Body, ...] = ()
-    """What leads from one bait to another, with a gate at each of its ends."""
+    """What leads from one bait to another, with a gate at each of its ends; risers, second sprues."""
     moved: tuple[tuple[Cut, float], ...] = ()
     """Told gates that are taken so many mm before their place: there the bait bulges into their plane."""
     wells: tuple[Array, ...] = ()
@@ -158,7 +158,7 @@ class Grown:
         """
         parts = cuts.apart(self.piece.body, [*gates, *(cut for _, cut in self.vents)])
         flow = Flow(plastic=self.plastic, tree=self.tree, pitch_mm=self.pitch_mm, sure=sure)
-        return replace(_sorted(parts, gates, self.vents, flow, told), wells=self.wells)
+        return replace(_sorted(parts, gates, self, flow, told), wells=self.wells)
 
 
 def grown(piece: Piece, sprue: Mouth, pitch_mm: float) -> Grown:
@@ -367,7 +367,7 @@ def _refine(made: Grown, node: int, way: tuple[int, int]) -> Cut | None:
 def _sorted(
     parts: Sequence[Part],
     gates: Sequence[Cut],
-    vents: Sequence[tuple[Mouth, Cut]],
+    made: Grown,
     flow: Flow,
     told: bool,
 ) -> Parted:
@@ -378,10 +378,10 @@ def _sorted(
     leading_on = [p for p in baits if own & set(p.before)]
     if not fore or (leading_on and not told) or any(set(p.before) & set(p.after) for p in leading_on):
         raise Unsure
-    runner = max(fore, key=lambda p: p.body.volume())
-    links = [p.body for p in fore if p is not runner and len(p.before) > 1 and own.issuperset(p.before)]
+    runner = seeds.part_at(fore, made.sprue)
+    links = [p.body for p in fore if p is not runner and not p.after]
     outlets, drained = [], []
-    for k, (mouth, cut) in enumerate(vents):
+    for k, (mouth, cut) in enumerate(made.vents):
         number = len(gates) + k
         body = next((p.body for p in parts if number in p.after), None)
         apart = all(body is not p.body for p in (*baits, runner))  # else it runs into a gap behind the bait

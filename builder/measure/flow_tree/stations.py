@@ -63,12 +63,14 @@ class Sweep:
         """One path for each extremity beyond the gates; `vents` are the vents' inner ends in this bait.
 
         None leads out of the box round the `corners` that count for the bait's size: cracks go on there. None
-        leads through a gate of the `others` into a bait that is fed through this one.
+        leads through a gate of the `others` into a bait that is fed through this one. Air leaves by the gates
+        of such a bait, and of a riser, too.
         """
         entries = [gate for gate in gates if not self._leads_out(gate)]
         starts = [self._node_at(gate) for gate in entries]
         shut = {self._node_at(gate) for gate in others} - set(starts)
         shut |= {self._node_at(gate, -1.0) for gate in gates if self._leads_out(gate)}
+        vents = (*vents, *(gate.at for gate in gates if self._leads_out(gate)))
         beyond = self.tree.beyond_mm3()
         inside = sum(beyond[start] for start in starts) - sum(
             beyond[end] for end in self._led_to(starts, shut)
@@ -95,8 +97,16 @@ class Sweep:
         )
 
     def _leads_out(self, gate: Cut) -> bool:
-        """True for a gate by which the flow leaves its bait, on to another."""
-        return bool(self.tree.way_mm[self._node_at(gate)] < self.tree.way_mm[self._node_at(gate, -1.0)])
+        """True for a gate by which the flow leaves its bait, on to another or into a riser.
+
+        The way is compared a little before and behind it: right at a flat end of the bait both are alike.
+        """
+        step = max(mesh.inscribed(gate.polygon)[0] / 2, LEVEL_VOXELS * self.pitch_mm) * gate.normal
+        before, behind = (
+            int(np.argmin(np.linalg.norm(self.tree.at_mm - place, axis=1)))
+            for place in (gate.at - step, gate.at + step)
+        )
+        return bool(self.tree.way_mm[behind] < self.tree.way_mm[before])
 
     def _led_to(self, starts: list[int], shut: set[int]) -> list[int]:
         """Those of the shut nodes that the flow from some starts comes to first."""
