@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from itertools import product
 
 import numpy as np
 import pytest
 import shapely
-from manifold3d import Manifold
+from manifold3d import Manifold, OpType
 from scipy.ndimage import gaussian_filter
 
 from builder import mesh
@@ -134,9 +135,21 @@ def _waist_mm(tail: Manifold, trunk: Manifold = TRUNK) -> float | None:
     gate = cuts.across(solid, np.array([1.0, 0.0, 0.0]), along)
     assert gate is not None
     volume_ml = mesh.volume_ml(bait)
-    paths = Sweep(plastic=solid, tree=tree, pitch_mm=0.4).paths("1", (gate,), volume_ml, ())
-    found, _ = thinnest(paths, volume_ml)
+    sweep = Sweep(plastic=solid, tree=tree, pitch_mm=0.4)
+    found, _ = thinnest(sweep, sweep.paths("1", (gate,), volume_ml, ()), volume_ml)
     return found.thickness_mm if found else None
+
+
+def test_the_waist_in_a_sharp_groove_is_that_at_its_bottom_and_not_that_of_the_nearest_section() -> None:
+    """Five grooves of 1.25 mm to either side, 8 mm wide at the rim and 5 at the bottom: 44 sides, 4.987."""
+    cones = [
+        Manifold.cylinder(1.25, 4.0, 2.5, 44).translate((0.0, 0.0, 2.5 * k))
+        + Manifold.cylinder(1.25, 2.5, 4.0, 44).translate((0.0, 0.0, 2.5 * k + 1.25))
+        for k in range(5)
+    ]
+    rings = Manifold.batch_boolean(cones, OpType.Add).rotate((0.0, 90.0, 0.0)).translate((37.0, 0.0, 0.0))
+    tail = Manifold.sphere(7.0, 48).scale((2.0, 1.0, 1.0)).translate((62.0, 0.0, 0.0))
+    assert _waist_mm(tail, rings) == pytest.approx(5.0 * math.cos(math.pi / 44), abs=0.003)
 
 
 def test_a_trunk_before_a_flat_paddle_is_a_waist_though_the_paddle_is_hardly_thicker() -> None:

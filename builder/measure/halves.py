@@ -343,7 +343,7 @@ def _baits(fed: Fed, names: Sequence[str], spans: Sequence[sizes.Spans]) -> list
         ends = tuple(cut.at for _, cut in parted.vents_of(k))
         others = [gate for gates in (*parted.gates[:k], *parted.gates[k + 1 :]) for gate in gates]
         paths = sweep.paths(name, gates, volume_ml, ends, spans[k].corners, others=others)
-        narrow = thinnest(paths, volume_ml)
+        narrow = thinnest(sweep, paths, volume_ml)
         made.append(records.bait(name, body, gates, paths, narrow=narrow, spans=spans[k]))
     return made
 

@@ -144,13 +144,15 @@ class _Edges:
 
 
 @lru_cache(maxsize=KEPT)
-def inscribed(polygon: shapely.Polygon) -> tuple[float, NDArray[np.float64]]:
+def inscribed(polygon: shapely.Polygon, finest_mm: float | None = None) -> tuple[float, NDArray[np.float64]]:
     """Diameter (mm) and centre (2,) of the largest circle inside the polygon, to 0.002 mm or 0.2 %.
+
+    With `finest_mm` its radius is known to that.
 
     >>> round(inscribed(shapely.box(0, 0, 10, 4))[0], 3)
     4.0
     """
-    fine = max(INSCRIBED_TOLERANCE_MM, INSCRIBED_SHARE * float(np.sqrt(polygon.area)))
+    fine = finest_mm or max(INSCRIBED_TOLERANCE_MM, INSCRIBED_SHARE * float(np.sqrt(polygon.area)))
     radius = shapely.maximum_inscribed_circle(polygon, tolerance=fine)
     return 2 * float(radius.length), np.array(radius.coords[0])
 

@@ -147,7 +147,19 @@ def _outlined(region: shapely.Geometry) -> shapely.Geometry:
 
 
 def _filled(region: shapely.Geometry) -> shapely.Geometry:
-    """A region without notches and holes as wide as a mouth."""
+    """A region without notches and holes as wide as a mouth.
+
+    A hair at a corner, as meshes leave it, grows into a spike: it is taken off where anything grows beyond
+    the region's hull.
+    """
+    filled = _closed_up(region)
+    if filled.difference(region.convex_hull).area < SMALLEST_MM2:
+        return filled
+    return _closed_up(region.buffer(-SEAM_MM).buffer(SEAM_MM)) & region.convex_hull
+
+
+def _closed_up(region: shapely.Geometry) -> shapely.Geometry:
+    """A region grown by a mouth's width and shrunk again."""
     with np.errstate(divide="ignore", invalid="ignore"):  # edges of no length, which GEOS copes with
         return region.buffer(MOUTH_MM, join_style="mitre").buffer(-MOUTH_MM, join_style="mitre")
 

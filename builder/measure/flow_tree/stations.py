@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,10 @@ SLIVER_SHARE = 0.2
 """A section thinner than this share of the grid's sphere beside it is not the limb's."""
 NUDGES = (0.0, 0.25, -0.25, 0.5, -0.5)
 """Where a section does not fit it is cut so many voxels farther on."""
+REFINED, ROUNDS, SAMPLES, LEAST_SHARE = 8, 6, 7, 0.5
+"""So many of the thinnest sections are looked for exactly between their neighbours, in so many rounds of
+samples; a section with less of the first one's area is of another limb."""
+FINEST_MM = 1e-4
 WIDENS, SPREADS = 1.1, 1.5
 """A section feeds something if the bait beyond it is thicker by this, or its sections are by this larger: a
 flat paddle is hardly thicker than its trunk."""
@@ -195,6 +199,17 @@ class Sweep:
             self.cut_of[node] = next((cut for cut in found if cut and self._fits(cut, node)), None)
         return self.cut_of[node]
 
+    def narrowest(self, here: Station, path: FlowPath) -> Station:
+        """The thinnest section between the stations before and behind one of a path."""
+        cut = next((one for one in self.cut_of.values() if one and mesh.vec(one.at) == here.at_mm), None)
+        k = path.stations.index(here)
+        if cut is None or k + 1 == len(path.stations):
+            return here
+        before, behind = (float(np.linalg.norm(cut.at - path.stations[n].at_mm)) for n in (k - 1, k + 1))
+        along, found = _at_narrowest(self.plastic, cut, -before, behind)
+        thick_mm = mesh.inscribed(found.polygon, FINEST_MM)[0]
+        return replace(station(found, here.s_mm + along, here.beyond_ml), thickness_mm=thick_mm)
+
     def _axis(self, node: int) -> Array:
         """From a little before a node to a little beyond it."""
         up, down = node, node
@@ -216,6 +231,20 @@ class Sweep:
         return not self.children[node] or (round_mm > least and mesh.inscribed(cut.polygon)[0] > least)
 
 
+def _at_narrowest(plastic: Solid, cut: Cut, low_mm: float, high_mm: float) -> tuple[float, Cut]:
+    """The thinnest section near a cut, so far along its normal, within a reach before and behind it."""
+    best, along = (mesh.inscribed(cut.polygon)[0], cut), 0.0
+    for _ in range(ROUNDS):
+        for step in np.linspace(low_mm, high_mm, SAMPLES):
+            there = cuts.across(plastic, cut.at + step * cut.normal, cut.normal)
+            if there is not None and there.polygon.area > LEAST_SHARE * cut.polygon.area:
+                thick_mm = mesh.inscribed(there.polygon)[0]
+                best, along = ((thick_mm, there), float(step)) if thick_mm < best[0] else (best, along)
+        step_mm = (high_mm - low_mm) / (SAMPLES - 1)
+        low_mm, high_mm = along - step_mm, along + step_mm
+    return along, best[1]
+
+
 def station(cut: Cut, s_mm: float, beyond_ml: float) -> Station:
     """A section as the model's Station."""
     return Station(
@@ -228,24 +257,24 @@ def station(cut: Cut, s_mm: float, beyond_ml: float) -> Station:
     )
 
 
-def thinnest(paths: tuple[FlowPath, ...], volume_ml: float) -> tuple[Station | None, str]:
+def thinnest(sweep: Sweep, paths: tuple[FlowPath, ...], volume_ml: float) -> tuple[Station | None, str]:
     """The thinnest section between two thicker or larger ones beyond the gate, a trunk, and what it feeds.
 
     The gate itself is none, however thin; a bait that only narrows from its gate or its belly on has none.
     """
     least_ml = FEEDS_SHARE * volume_ml
     waists = [
-        here
+        (here, path)
         for path in paths
         for narrowing in _narrowings(path.stations[path.gate_index :])
         for here in narrowing
         if here.beyond_ml
         > (min(least_ml, _ball_ml(here)) if narrowing[-1].beyond_ml > least_ml else least_ml)
     ]
-    best = min(waists, key=lambda here: here.thickness_mm, default=None)
-    if best is None:
-        return None, ""
-    return best, ", ".join(path.name for path in paths if best in path.stations)
+    waists.sort(key=lambda waist: waist[0].thickness_mm)
+    looked = [(sweep.narrowest(here, path), here) for here, path in waists[:REFINED]]
+    best, found = min(looked, key=lambda pair: pair[0].thickness_mm, default=(None, None))
+    return best, ", ".join(path.name for path in paths if found in path.stations)
 
 
 def _narrowings(stations: Sequence[Station]) -> Iterator[Sequence[Station]]:
