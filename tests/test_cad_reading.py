@@ -123,8 +123,9 @@ def test_halves_grown_into_one_body_are_refused_with_the_way_out() -> None:
     assert "export each half as a file of its own" in read("pose-both-in-one-file-closed").why
 
 
-def test_halves_in_segments_are_refused_with_the_way_out() -> None:
-    assert "join the segments of each half" in read("segmented-halves-four-files").why
+def test_halves_in_segments_are_asked_about_and_right_with_the_line_that_is_offered() -> None:
+    assert read("segmented-halves-four-files").told == ("parts as offered",)
+    assert read("segmented-halves-four-files").kind == "right after the first hint"
 
 
 @pytest.mark.parametrize("name", ["paddle", "stick", "frog"])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -32,8 +32,6 @@ from builder.spec.yaml_reader import shorten
 
 COUNTS = (8, 6, 5, 4, 3, 2, 1)
 """Numbers of cavities to try where the maker names none; the first that gives like baits is taken."""
-BOTH_HALVES: list[Role] = ["half"]
-"""One file may hold both halves, side by side or closed."""
 FILLS_SHARE = 0.2
 """A bait that is given beside its mold may differ by this from the cavity, as another version does."""
 _ASKED_BY_COUNT = ("cavities", "hints.gates", "hints.ignore_at_mm")
@@ -171,17 +169,19 @@ def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], caviti
     longest = max(max(box) for box in boxes)
     unit = _likely_unit(longest)
     drafts: list[Draft] = []
-    for kind, roles in _castings(boxes):
-        if "plug" in roles and not drafts[0].asked.endswith(".role"):
-            continue  # only where the reading says that it is no core
-        mold = _mold(folder, names, kind, roles, unit)
+    for guess in _castings(boxes, partial(_as_pieces, contents, names, unit)):
+        if drafts and not drafts[0].asked.endswith(guess.after):
+            continue
+        mold = _mold(folder, names, guess.kind, guess.roles, unit)
         draft = Draft(mold=mold, originals=originals, longest_mm=longest * mesh.MM[unit])
         drafts.append(_try_counts(draft, contents, cavities))
         if drafts[-1].measured and _fills(drafts[-1].measured):
-            return replace(drafts[-1], question=drafts[0].question if "bait" in roles else "")
+            return replace(drafts[-1], question=drafts[0].question if "bait" in guess.roles else "")
+        if guess.stays and "\nparts: [" in drafts[-1].question:
+            return drafts[-1]  # lines that were tried
         if drafts[-1].asked.startswith("hints."):
             # the parts lie as they should, only the plastic is not clear
-            return drafts[-1 if roles == BOTH_HALVES else 0]
+            return drafts[-1 if guess.stays else 0]
     return drafts[0]
 
 
@@ -247,19 +247,50 @@ def _fitting_units(longest: float) -> Iterator[LengthUnit]:
     return (unit for unit in _LIKELY_UNITS if low <= longest * mesh.MM[unit] <= high)
 
 
-def _castings(boxes: Sequence[tuple[float, float, float]]) -> Iterator[tuple[Kind, list[Role]]]:
-    """Kind of mold and role of each part, likeliest first: the two largest of several parts are halves."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guess:
+    """A kind of mold and the role of each part."""
+
+    kind: Kind
+    roles: Sequence[Role]
+    after: str = ""
+    """Tried only where the key that the first guess asks for ends so."""
+    stays: bool = False
+    """True if it is told even where a question about the plastic is left."""
+
+
+def _castings(
+    boxes: Sequence[tuple[float, float, float]], as_pieces: Callable[[], list[Role] | None]
+) -> Iterator[Guess]:
+    """What the parts may be, likeliest first: the two largest of several parts are halves."""
     if len(boxes) == 1:
-        yield "open pour", ["open"]
-        yield "injection", ["bait"]
-        yield "injection", BOTH_HALVES
+        yield Guess(kind="open pour", roles=["open"])
+        yield Guess(kind="injection", roles=["half"], stays=True)  # one file may hold both halves
+        yield Guess(kind="injection", roles=["bait"])
         return
     by_size = sorted(
         range(len(boxes)), key=lambda index: -boxes[index][0] * boxes[index][1] * boxes[index][2]
     )
-    others: tuple[Role, ...] = ("core", "bait", "plug") if len(boxes) > 2 else ("half",)
-    for other in others:
-        yield "injection", ["half" if index in by_size[:2] else other for index in range(len(boxes))]
+
+    def with_others(role: Role, after: str = "") -> Guess:
+        roles: list[Role] = ["half" if index in by_size[:2] else role for index in range(len(boxes))]
+        return Guess(kind="injection", roles=roles, after=after)
+
+    if len(boxes) == 2:
+        yield with_others("half")
+        return
+    yield with_others("core")
+    pieces = as_pieces()
+    if pieces:
+        yield Guess(kind="injection", roles=pieces, stays=True)
+    yield with_others("bait")
+    yield with_others("plug", after=".role")  # only where the reading says that it is no core
+
+
+def _as_pieces(contents: Sequence[bytes], names: Sequence[str], unit: LengthUnit) -> list[Role] | None:
+    """The roles of parts that lie closed in their files, as they touch there."""
+    solids = [mesh.read(data, name, unit)[0] for data, name in zip(contents, names, strict=True)]
+    return measure.piece_roles(solids)
 
 
 def _mold(

@@ -4,10 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 
 from builder import mesh
 from builder.base.problems import Faults
-from builder.measure import bait_only, halves, hints, mistaken, noise, open_pour, splitting
+from builder.measure import (
+    bait_only,
+    block_pieces,
+    grown,
+    halves,
+    hints,
+    mistaken,
+    noise,
+    open_pour,
+    splitting,
+)
 from builder.measure.questions import needs_hint
 from builder.model import Figure, Finding, LengthUnit, MoldSpec, Reading, Solid, Vouch
 
@@ -28,6 +39,7 @@ LIGHTER_MM = 0.002
 """...which moves no surface farther than this."""
 
 Read = tuple[Solid, Vouch]
+piece_roles = block_pieces.roles
 
 
 def measure(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
@@ -66,10 +78,15 @@ def _ready(spec: MoldSpec, solids: Sequence[Read]) -> tuple[MoldSpec, list[Read]
     """The mold and its solids as they are read, and what to say of that; Faults where they cannot be."""
     _refuse_wrong_unit(spec, solids)
     spec, solids, split = splitting.split(spec, solids)
+    solids = [(mesh.joined(solid) if vouch.self_touching else solid, vouch) for solid, vouch in solids]
     _refuse_several(spec, solids)
     _refuse_noise(spec, solids)
     mistaken.refuse(spec, solids)
     light = [(mesh.lighter(solid, LIGHTER_MM) if _heavy(solid) else solid, vouch) for solid, vouch in solids]
+    block_pieces.refuse(spec, [solid for solid, _ in light], partial(_works, light))
+    lone = [k for k, part in enumerate(spec.parts) if part.role == "half"]
+    if spec.kind == "injection" and len(lone) == 1:
+        grown.refuse(spec, light[lone[0]][0], lone[0], partial(_works, light))
     return spec, light, (*split, *_lightened(spec, solids), *mistaken.said(spec, solids))
 
 
@@ -86,6 +103,16 @@ def _read(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
     if spec.kind == "open pour":
         return open_pour.read(spec, solids)
     return hints.applied(spec, halves.read(spec, solids))
+
+
+def _works(solids: Sequence[Read], spec: MoldSpec) -> bool:
+    """True if the mold can be read so, perhaps after a hint about its plastic."""
+    try:
+        spec, solids, _ = splitting.split(spec, solids)
+        _read(spec, solids)
+    except Faults as faults:
+        return all(problem.where.key.startswith("hints.") for problem in faults.problems)
+    return True
 
 
 def _heavy(solid: Solid) -> bool:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.base import figures
 from builder.base.problems import Faults
-from builder.measure import gate_question, hints, saying, shot, told_gates, wide_question
+from builder.measure import block_pieces, gate_question, hints, saying, shot, told_gates, wide_question
 from builder.measure.cavity import classify, enclosed, holding, sealing, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
@@ -48,8 +48,6 @@ APART_SHARE = 0.025
 """Where faces that do not meet make a bait unsure by more than this share, it is asked."""
 TRIED_COUNTS = (1, 2, 4)
 """A sprue that works with one of these numbers of cavities, or the one told, is offered."""
-OUTSIDE_SHARE = 0.7
-"""A core of which more lies outside of the halves is a piece of the block."""
 OPEN_MM = 0.1
 """A gate or a vent's end this near to its mouth is the mouth."""
 
@@ -164,7 +162,7 @@ def _refuse_segments(spec: MoldSpec, bodies: Sequence[mesh.Body], outer: mesh.Bo
     printed = [index for index, part in enumerate(spec.parts) if part.role != "bait"]
     for index, body in zip(printed, bodies, strict=True):
         part = spec.parts[index]
-        if part.role == "core" and (body - outer).volume() > OUTSIDE_SHARE * body.volume():
+        if part.role == "core" and block_pieces.is_outside(body, outer):
             what = f"most of {part.file} lies outside of the two halves, so it is no core within them"
             remedy = (
                 "write role: plug if it closes the mold there, as an end cap, a base plate or a piece of the "

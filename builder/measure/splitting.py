@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.measure import grown
 from builder.mesh.flat_regions import hanging, members, neighbours
 from builder.model import Finding, MoldSpec, Solid, Vouch
 
@@ -25,17 +26,21 @@ def split(spec: MoldSpec, solids: Sequence[Read]) -> tuple[MoldSpec, list[Read],
     if spec.kind != "injection" or len(halves) != 1 or spec.parts[halves[0]].placing is not None:
         return spec, list(solids), []
     index = halves[0]
-    found = bodies(solids[index][0])
+    found, code = bodies(solids[index][0]), "reading.split"
+    told = spec.parts[index].parting
+    if len(found) == 1 and told:
+        found, code = grown.halved(spec, index, found[0], told), "reading.grown"
     if len(found) != 2:
         return spec, list(solids), []
     part, (_, vouch) = spec.parts[index], solids[index]
     name = Path(part.file)
     parts, read = list(spec.parts), list(solids)
     parts[index : index + 1] = [
-        replace(part, file=f"{name.stem}-{k}{name.suffix}", name=f"{part.name} {k}") for k in (1, 2)
+        replace(part, file=f"{name.stem}-{k}{name.suffix}", name=f"{part.name} {k}", parting=None)
+        for k in (1, 2)
     ]
     read[index : index + 1] = [(body, _vouched(vouch, body)) for body in found]
-    said = Finding(level="note", code="reading.split", values={"file": part.file})
+    said = Finding(level="warn" if code == "reading.grown" else "note", code=code, values={"file": part.file})
     return replace(spec, parts=tuple(parts)), read, [said]
 
 

@@ -58,6 +58,7 @@ __all__ = [
     "frame",
     "hull",
     "inscribed",
+    "joined",
     "lighter",
     "matrix",
     "pieces",
@@ -86,6 +87,8 @@ __all__ = [
 
 FLAT_SHARE = 1e-7
 """A mesh that encloses less of the cube over its largest size encloses nothing."""
+TANGLED_SHARE = 1e-5
+"""What is computed with a mesh that touches itself may be so far from what it holds."""
 MM: dict[LengthUnit, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 """Millimetres in each unit an STL may be drawn in (the inch is exact since 1959)."""
 
@@ -108,6 +111,8 @@ def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
     made = Solid(name=file, vertices=vertices, faces=faces)
     if count > 1:
         made, overlapping = _united(made, labels, volumes)
+    if welded.touching:
+        _refuse_tangled(made)
     return made, _vouch(made, welded, data, triangles=len(corners), overlapping=overlapping)
 
 
@@ -129,6 +134,15 @@ def refuse_many_bodies(faces: NDArray[np.int32], labels: NDArray[np.int32], file
 def volume_mm3(solid: Solid) -> float:
     """Enclosed volume, mm3."""
     return float(signed_volumes(solid.vertices, solid.faces).sum())
+
+
+def joined(touching: Solid) -> Solid:
+    """The solid with its bodies that touch or overlap made one, hollows kept."""
+    count, labels = body_labels(touching.faces, len(touching.vertices))
+    if count == 1:
+        return touching
+    outer, inner = _shells(touching, labels, shell_volumes_mm3(touching))
+    return solid(union(outer) - union(inner), touching.name)
 
 
 def shell_volumes_mm3(solid: Solid) -> NDArray[np.float64]:
@@ -155,18 +169,37 @@ def _refuse_inside_out(volumes: NDArray[np.float64], size_mm: float, file: str) 
         raise fault(file, what, "a solid part", "thicken it or cap it in the CAD and export it again")
 
 
+def _refuse_tangled(made: Solid) -> None:
+    """Raise where the solid touches itself so that what is computed with it is not what it holds."""
+    holds, computed = volume_mm3(made), body(made).volume()
+    if abs(computed / holds - 1) > TANGLED_SHARE:
+        what = (
+            f"the mesh touches itself: it holds {volume_ml(holds):.3f} ml, but {volume_ml(computed):.3f} ml"
+        )
+        remedy = "join the bodies in the CAD, or let a mesh editor repair it, and export it again"
+        raise fault(made.name, f"{what} are computed with", "a mesh whose bodies do not touch", remedy)
+
+
 def _united(made: Solid, labels: NDArray[np.int32], volumes: NDArray[np.float64]) -> tuple[Solid, int]:
     """Shells that overlap made one (hollows kept); how many shells did."""
+    outer, inner = _shells(made, labels, volumes)
+    whole = union(outer)
+    gone = sum(part.volume() for part in outer) - whole.volume()
+    if gone <= 1e-7 * whole.volume():
+        return made, 0
+    return solid(whole - union(inner), made.name), max(len(outer) - len(whole.decompose()) + 1, 2)
+
+
+def _shells(
+    made: Solid, labels: NDArray[np.int32], volumes: NDArray[np.float64]
+) -> tuple[list[Body], list[Body]]:
+    """The bodies that a solid's shells enclose, and the hollows."""
     shells = [made.faces[labels[made.faces[:, 0]] == k] for k in range(len(volumes))]
     outer = [_shell(made, faces) for faces, volume in zip(shells, volumes, strict=True) if volume > 0]
     inner = [
         _shell(made, faces[:, ::-1]) for faces, volume in zip(shells, volumes, strict=True) if volume < 0
     ]
-    joined = union(outer)
-    gone = sum(part.volume() for part in outer) - joined.volume()
-    if gone <= 1e-7 * joined.volume():
-        return made, 0
-    return solid(joined - union(inner), made.name), max(len(outer) - len(joined.decompose()) + 1, 2)
+    return outer, inner
 
 
 def _shell(made: Solid, faces: NDArray[np.int32]) -> Body:

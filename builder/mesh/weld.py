@@ -12,10 +12,13 @@ from scipy.spatial import cKDTree
 
 from builder.base import limits
 from builder.mesh.stl import fault
+from builder.mesh.unpinch import unpinched
 
 Faces = NDArray[np.int32]
 Points = NDArray[np.float64]
 
+ROUNDING = 3e-8
+"""Half of the last place of a 32-bit number, as a share of it."""
 WELD_SHARE = 2e-6
 """Open edges are closed by welding vertices nearer than this share of the largest size."""
 
@@ -38,10 +41,7 @@ def weld(corners: NDArray[np.floating], file: str) -> Welded:
     open_edges = _edges(faces)[1]
     if len(open_edges):
         vertices, faces = _close_slits(vertices, faces, open_edges, file)
-    if not len(faces):
-        raise fault(
-            file, "the mesh encloses no volume", "a solid part", "thicken it in the CAD and export it again"
-        )
+    _refuse_empty(faces, file)
     touching, open_edges, flipped = _edges(faces)
     if len(open_edges):
         raise fault(
@@ -55,7 +55,21 @@ def weld(corners: NDArray[np.floating], file: str) -> Welded:
         raise fault(
             file, what, "all facets facing outward", "let the mesh editor recalculate the normals outward"
         )
-    return Welded(vertices=vertices, faces=faces, dropped=len(corners) - len(faces), touching=touching)
+    if touching:
+        faces = _without_folds(vertices, faces)
+        _refuse_empty(faces, file)
+        dropped = len(corners) - len(faces)
+        vertices, faces = unpinched(vertices, faces)
+        return Welded(vertices=vertices, faces=faces, dropped=dropped, touching=touching)
+    return Welded(vertices=vertices, faces=faces, dropped=len(corners) - len(faces), touching=0)
+
+
+def _refuse_empty(faces: Faces, file: str) -> None:
+    """Raise where no facet is left."""
+    if not len(faces):
+        raise fault(
+            file, "the mesh encloses no volume", "a solid part", "thicken it in the CAD and export it again"
+        )
 
 
 def body_labels(faces: Faces, count: int) -> tuple[int, NDArray[np.int32]]:
@@ -73,8 +87,12 @@ def signed_volumes(vertices: Points, faces: Faces) -> Points:
 
 
 def _share(corners: NDArray[np.floating]) -> tuple[Points, Faces]:
-    """Equal corners become one vertex (exact equality of the file's own 32-bit numbers)."""
+    """Equal corners become one vertex (exact equality of the file's own 32-bit numbers).
+
+    Numbers below the rounding of the largest are zero: 1e-16 beside 0 is the CAD's rounding.
+    """
     flat = np.ascontiguousarray(corners.reshape(-1, 3).astype(np.float32) + np.float32(0))
+    flat[np.abs(flat) < ROUNDING * np.abs(flat).max(initial=0.0)] = 0.0
     bits = flat.view(np.uint32).astype(np.uint64)
     key = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15) ^ bits[:, 1] * np.uint64(0xC2B2AE3D27D4EB4F)
     key = (key ^ (key >> np.uint64(29))) * np.uint64(0xBF58476D1CE4E5B9) ^ bits[:, 2] * np.uint64(
@@ -94,26 +112,48 @@ def _without_degenerate(faces: Faces) -> Faces:
 
 
 def _without_doubles(faces: Faces, file: str) -> Faces:
-    """The facets without duplicates; raises Faults when the complete mesh is in the file twice."""
-    ordered = np.sort(faces, axis=1).astype(np.int64)
-    size = int(faces.max(initial=0)) + 1
-    _, low = np.unique(ordered[:, 0] * size + ordered[:, 1], return_inverse=True)
-    _, group = np.unique(low * size + ordered[:, 2], return_inverse=True)
+    """The facets without copies of one; raises Faults when the complete mesh is in the file twice.
+
+    A facet and its reverse both stay: they are where two bodies touch, or a fold.
+    """
+    group, sign = _alike(faces)
     count = np.bincount(group)
     if count.max(initial=1) == 1:
         return faces
-    a, b, c = faces.T
-    sign = np.where(((a > b) ^ (b > c) ^ (a > c)), -1, 1)  # even or odd order of the three vertices
     net = np.bincount(group, weights=sign)
     doubled = int((np.abs(net) > 1).sum())
     if doubled > 0.5 * len(count):
         what = f"the part lies in the file twice ({doubled} of {len(count)} facets are doubled)"
         raise fault(file, what, "one copy of the part", "delete the second copy and export it again")
-    first = np.zeros(len(faces), bool)
-    for want in (1, -1):  # one facet of the winning side of each group; a facet and its reverse cancel
+    first = (net[group] == 0) & (count[group] == 2)
+    for want in (1, -1):  # one facet of the winning side of each other group
         mine = np.flatnonzero((sign == want) & (np.sign(net[group]) == want))
         first[mine[np.unique(group[mine], return_index=True)[1]]] = True
-    return faces[first]
+    return np.asarray(faces[first])
+
+
+def _alike(faces: Faces) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """A number (f,) for each facet, the same for those of the same corners, and which way round it goes."""
+    ordered = np.sort(faces, axis=1).astype(np.int64)
+    size = int(faces.max(initial=0)) + 1
+    _, low = np.unique(ordered[:, 0] * size + ordered[:, 1], return_inverse=True)
+    _, group = np.unique(low * size + ordered[:, 2], return_inverse=True)
+    a, b, c = faces.T
+    return group, np.where(((a > b) ^ (b > c) ^ (a > c)), -1, 1)  # even or odd order of the three corners
+
+
+def _without_folds(vertices: Points, faces: Faces) -> Faces:
+    """The facets without those of one body that lie on each other, back to back."""
+    group, _ = _alike(faces)
+    twice = np.bincount(group)[group] == 2
+    if not twice.any():
+        return faces
+    own = unpinched(vertices, faces)[1]
+    body = body_labels(own, int(own.max()) + 1)[1][own[:, 0]]
+    alike = np.zeros((int(group.max()) + 1, 2), np.int64)
+    order = np.flatnonzero(twice)[np.argsort(group[twice], kind="stable")]
+    alike[group[order[::2]]] = np.column_stack([body[order[::2]], body[order[1::2]]])
+    return np.asarray(faces[~(twice & (alike[group, 0] == alike[group, 1]))])
 
 
 def _edges(faces: Faces) -> tuple[int, NDArray[np.int64], int]:

@@ -46,8 +46,8 @@ def answered(case: Case, spec: Spec, problem: Problem, turn: int) -> tuple[Spec,
     if key == "units":
         made["units"] = case.true_unit
         return made, f"units: {case.true_unit}"
-    if key == "parts" and len(case.files) > 2 and "role core" in problem.remedy + problem.what:
-        return _rear_as_cores(case, made), "role: core at the rear segments"
+    if (key == "parts" or key.endswith(".parting")) and "\nparts: [" in problem.remedy:
+        return {**made, **yaml.safe_load(problem.remedy.splitlines()[1])}, "parts as offered"
     part = re.match(r"parts(?:\[(\d+)\])?\.?(placing|parting)?", key)
     if part and (part.group(2) or "placing" in problem.remedy):
         return _placed(case, made), "placing of all parts"
@@ -60,15 +60,6 @@ def answered(case: Case, spec: Spec, problem: Problem, turn: int) -> tuple[Spec,
 def _list(value: object) -> list[object]:
     assert isinstance(value, list)
     return value
-
-
-def _rear_as_cores(case: Case, made: Spec) -> Spec:
-    """The second segment of each half told to be a core, as only two parts may be halves."""
-    made["parts"] = [
-        {"file": file.name, "role": "core" if number % 2 else "half"}
-        for number, file in enumerate(case.files)
-    ]
-    return made
 
 
 def _placed(case: Case, made: Spec) -> Spec:

@@ -40,6 +40,8 @@ class Contact:
 
     normal: Array
     point: Array
+    area_mm2: float
+    """How much of them touches, seen along the normal."""
     share: float
     flat_share: float
 
@@ -68,6 +70,7 @@ def contact(first: Solid, second: Solid) -> Contact | None:
     return Contact(
         normal=normal,
         point=(weight / weight.sum()) @ centres[touching],
+        area_mm2=length,
         share=length / _outline(first, normal).area,
         flat_share=flat / float(weight.sum()),
     )

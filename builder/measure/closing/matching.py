@@ -292,7 +292,7 @@ def _mismatch(one: shapely.Geometry, two: shapely.Geometry, most: float = 1.0) -
     """
     a, b = one.convex_hull, two.convex_hull
     common = a.intersection(b).area
-    if common < 0.5 * min(a.area, b.area):
+    if common <= 0.5 * min(a.area, b.area):
         return 1.0
     beyond = a.area - common, b.area - common
     sizes = one.area, two.area
