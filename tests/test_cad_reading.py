@@ -114,13 +114,9 @@ def test_molds_drawn_by_hand_are_read_right_at_once(name: str) -> None:
     right_at_once(name)
 
 
-@pytest.mark.parametrize("name", ["pose-both-in-one-file-print", "pose-both-in-one-file-book"])
-def test_both_halves_in_one_file_are_split(name: str) -> None:
-    right_at_once(name)
-
-
-def test_halves_grown_into_one_body_are_refused_with_the_way_out() -> None:
-    assert "export each half as a file of its own" in read("pose-both-in-one-file-closed").why
+@pytest.mark.parametrize("pose", ["print", "book", "closed"])
+def test_both_halves_in_one_file_are_split(pose: str) -> None:
+    right_at_once(f"pose-both-in-one-file-{pose}")
 
 
 def test_halves_in_segments_are_asked_about_and_right_with_the_line_that_is_offered() -> None:

@@ -219,3 +219,17 @@ def test_every_public_mold_of_the_method_page_was_read_right_or_refused() -> Non
             assert mold.volume_ml is None, mold.kind
         else:
             assert mold.volume_ml == pytest.approx(mold.expected_ml, rel=5e-3), mold.kind
+
+
+def test_a_cone_before_a_runner_in_one_half_only_is_sprue() -> None:
+    """The cone's end is half closed there: that small face sees the open through the sprue's mouth."""
+    runner = rod((-35.0, 0.0, 0.0), (-27.0, 0.0, 0.0), 3.0).trim_by_plane((0.0, 0.0, -1.0), 0.0)
+    feed = rod((-41.0, 0.0, 0.0), (-34.0, 0.0, 0.0), 5.3, 3.0) + runner
+    found = measured(halves(block(), egg() + feed, upper=nothing(), lower=nothing()))
+    assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=6e-3)
+    assert found.sprue
+    assert found.sprue.mouth_diameter_mm == pytest.approx(9.94, rel=0.01)
+    told_ml = found.sprue.volume_ml + (found.runner.volume_ml if found.runner else 0.0)
+    assert told_ml == pytest.approx(
+        (feed ^ block() - egg()).volume() / 1000, rel=0.04
+    )  # the egg's tip lies in the runner

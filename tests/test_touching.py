@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from manifold3d import Manifold
+from numpy.typing import NDArray
 
 from builder import build, mesh
 from builder.model import Solid, Vouch
@@ -114,3 +116,26 @@ def test_a_half_of_two_bodies_that_touch_is_read_as_one() -> None:
     found = build.read(spec_of(mold), data).measurement
     assert volumes(found) == pytest.approx(volumes(whole), rel=1e-4)
     assert len(found.parts) == 2
+
+
+def bar(*places: float) -> NDArray[np.float64]:
+    """Triangles (n, 3, 3) of a bar of 20 mm by 10 mm along x, its sides cut at each of the places."""
+    ring = np.array([[-10.0, -10.0], [10.0, -10.0], [10.0, 0.0], [-10.0, 0.0]])
+    rings = [np.column_stack([np.full(4, x), ring]) for x in places]
+    made = []
+    for here, there in pairwise(rings):
+        for k in range(4):
+            a, b, c, d = here[k], here[(k + 1) % 4], there[(k + 1) % 4], there[k]
+            made += [[a, b, c], [a, c, d]]
+    first, last = rings[0], rings[-1]
+    made += [[first[0], first[2], first[1]], [first[0], first[3], first[2]]]
+    made += [[last[0], last[1], last[2]], [last[0], last[2], last[3]]]
+    return np.array(made)
+
+
+def test_bodies_that_overlap_and_have_faces_in_common_are_one() -> None:
+    """Two bars of one section, the sides of which have the same facets where they overlap."""
+    corners = np.concatenate([bar(-20.0, 0.0, 6.0), bar(0.0, 6.0, 20.0)])
+    solid, vouch = mesh.read(binary_stl(corners), "part.stl", "mm")
+    assert vouch.overlapping_bodies == 2
+    assert mesh.volume_mm3(solid) == pytest.approx(8000.0, rel=1e-6)

@@ -14,6 +14,8 @@ Index = NDArray[np.int64]
 
 SAME_RAD = 1e-3
 """Facets at a smaller angle lie on each other: the wedge between them is no solid, but all round it."""
+TIE = 1e-4
+"""Where bodies have a face in common, the facets that lie together in the file belong together."""
 
 
 def unpinched(vertices: Points, faces: Faces) -> tuple[Points, Faces]:
@@ -65,6 +67,7 @@ def _matched(vertices: Points, faces: Faces, forth: Index, back: Index) -> Index
         for to in (vertices[faces[half // 3, (half + 2) % 3]] - a[:, None] for half in (forth, back))
     )
     wedge = (end[:, :, None] - start[:, None, :] - SAME_RAD) % (2 * np.pi)
+    wedge += TIE * np.abs(forth[:, :, None] - back[:, None, :]) / (3 * len(faces))
     if wedge.shape[1] == 2:
         crossed = wedge[:, 0, 1] + wedge[:, 1, 0] < wedge[:, 0, 0] + wedge[:, 1, 1]
         return np.column_stack([crossed, ~crossed]).astype(np.int64)

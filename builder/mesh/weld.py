@@ -37,8 +37,12 @@ def weld(corners: NDArray[np.floating], file: str) -> Welded:
     """Weld triangles into closed, consistently wound vertices and faces; raises Faults."""
     vertices, faces = _share(corners)
     faces = _without_degenerate(faces)
-    faces = _without_doubles(faces, file)
-    open_edges = _edges(faces)[1]
+    single = _without_doubles(faces, file)
+    open_edges = _edges(single)[1]
+    if len(open_edges) and len(single) < len(faces) and _is_closed(faces):
+        open_edges = open_edges[:0]  # bodies that have faces in common, each of them closed
+    else:
+        faces = single
     if len(open_edges):
         vertices, faces = _close_slits(vertices, faces, open_edges, file)
     _refuse_empty(faces, file)
@@ -144,8 +148,8 @@ def _alike(faces: Faces) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
 
 def _without_folds(vertices: Points, faces: Faces) -> Faces:
     """The facets without those of one body that lie on each other, back to back."""
-    group, _ = _alike(faces)
-    twice = np.bincount(group)[group] == 2
+    group, sign = _alike(faces)
+    twice = (np.bincount(group)[group] == 2) & (np.bincount(group, weights=sign)[group] == 0)
     if not twice.any():
         return faces
     own = unpinched(vertices, faces)[1]
@@ -166,6 +170,12 @@ def _edges(faces: Faces) -> tuple[int, NDArray[np.int64], int]:
     is_open = count % 2 == 1
     edges = np.column_stack([keys[is_open] // size, keys[is_open] % size])
     return int((count > 2).sum()), edges, int(((net != 0) & ~is_open).sum())
+
+
+def _is_closed(faces: Faces) -> bool:
+    """True if every edge has as many facets one way along it as the other way."""
+    _, open_edges, flipped = _edges(faces)
+    return not len(open_edges) and not flipped
 
 
 def _close_slits(vertices: Points, faces: Faces, edges: NDArray[np.int64], file: str) -> tuple[Points, Faces]:
