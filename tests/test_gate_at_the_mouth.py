@@ -9,7 +9,7 @@ import yaml
 
 from builder.base.problems import Faults
 from builder.model import Hints
-from tests.shapes import ball, box, rod, union
+from tests.shapes import ball, box, loft, rod, union
 from tests.test_strangers import Parts, halves, measured, nothing, volumes
 
 
@@ -66,3 +66,33 @@ def test_a_bait_with_a_like_sprue_at_either_end_is_no_bolt_hole_and_both_sprues_
     with pytest.raises(Faults, match=r"hints\.sprue_at_mm: .* more than one wide place") as caught:
         measured(parts)
     assert sorted(re.findall(r"sprue_at_mm: \[(-?)40\.00, ", str(caught.value))) == ["", "-"]
+
+
+@pytest.mark.parametrize(("waist_mm", "place"), [(15.0, 1), (18.0, 0), (21.0, 0)])
+def test_a_bait_that_is_poured_into_its_wide_open_end_is_asked_about_and_offered_whole(
+    waist_mm: float, place: int
+) -> None:
+    """An open end of 23 mm, a waist behind it, 21.6 mm in the middle: the waist may be a gate as well."""
+    sections = [(-62.0, 23.0), (-10.0, waist_mm), (20.0, 21.6), (40.0, 12.0)]
+    bait = loft([(x, wide / 2, wide / 2, 0.0) for x, wide in sections])
+    mold = box((-62.0, -24.0, -24.0), (62.0, 24.0, 24.0))
+    parts = halves(mold, bait, upper=nothing(), lower=nothing())
+    with pytest.raises(Faults, match=r"hints\.gates: it is unclear where runner and bait meet") as caught:
+        measured(parts)
+    lines = [line for line in str(caught.value).split("\n") if line.startswith("hints:")]
+    assert [k for k, line in enumerate(lines) if line.rstrip(".").endswith("no sprue")] == [place]
+    (gate,) = yaml.safe_load(lines[place])["hints"]["gates"]
+    told = Hints(gates_at_mm=((tuple(gate["at_mm"]), tuple(gate["normal"])),))
+    assert volumes(measured(parts, told)) == pytest.approx([bait.volume() / 1000], rel=2e-3)
+
+
+def test_a_wide_end_that_widens_inwards_is_offered_before_the_places_behind_it() -> None:
+    """A flat head, 16 mm wide and open, before a belly of 17.6 mm: nothing is narrower than the end."""
+    bait = loft([(x, wide / 2, wide / 2, 0.0) for x, wide in ((-40.0, 16.0), (0.0, 17.6), (40.0, 5.0))])
+    mold = box((-40.0, -24.0, -20.0), (50.0, 24.0, 20.0))
+    with pytest.raises(Faults, match=r"hints\.gates: it is unclear where runner and bait meet") as caught:
+        measured(halves(mold, bait, upper=nothing(), lower=nothing()))
+    first = next(line for line in str(caught.value).split("\n") if line.startswith("hints:"))
+    assert float(re.findall(r"baits of ([\d.]+) ml", first)[0]) == pytest.approx(
+        bait.volume() / 1000, rel=2e-3
+    )

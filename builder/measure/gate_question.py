@@ -8,15 +8,16 @@ from builder import mesh
 from builder.base.problems import Faults
 from builder.measure import shot
 from builder.measure.cavity.void import Mouth
+from builder.measure.flow_tree import offers
 from builder.measure.flow_tree.split import Parted
 from builder.measure.questions import FRAME, needs_hint, offered
 from builder.mesh.cuts import Cut
 from builder.model import MoldSpec
 
-OPEN_END_MM2 = 300.0
-"""A mouth of more than 20 mm is wider than sprues are: it may be the bait's end, which is poured into..."""
 NARROW_SHARE = 0.5
-"""...unless a place behind it has less than this share of its area."""
+"""A mouth as wide as an open end is none where a place behind it has less than this share of its area."""
+NARROWER_SHARE = 0.97
+"""A wide mouth without a place behind it that is so much narrower is the bait's own end."""
 SMALLEST_GATE_MM2 = 0.3
 """What is smaller is a crack or a vent, and no plastic goes through before it sets."""
 
@@ -42,10 +43,10 @@ def _likeliest_first(ways: Sequence[Parted], mouth: Mouth) -> list[Parted]:
     """The partings without cracks for gates; a wide mouth itself first, where nothing behind it is narrow."""
     sound = [way for way in ways if all(cut.polygon.area > SMALLEST_GATE_MM2 for cut in _cuts(way))]
     areas = [cut.polygon.area for way in sound if way.is_fed(mouth) for cut in _cuts(way)]
-    narrow = min(areas, default=0.0) <= NARROW_SHARE * mouth.area_mm2
-    if mouth.area_mm2 < OPEN_END_MM2 or (areas and narrow):
-        return sound
-    return sorted(sound, key=lambda way: way.is_fed(mouth))
+    least = min(areas, default=mouth.area_mm2) / mouth.area_mm2
+    is_end = mouth.area_mm2 > offers.OPEN_END_MM2 and least > NARROW_SHARE
+    is_end |= mouth.area_mm2 > offers.WIDE_GATE_MM2 and least > NARROWER_SHARE
+    return sorted(sound, key=lambda way: way.is_fed(mouth)) if is_end else sound
 
 
 def _gate(cut: Cut) -> str:

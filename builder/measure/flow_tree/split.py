@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
 from builder.measure.cavity.void import Mouth, Piece
-from builder.measure.flow_tree import rivals, seeds, venting, voxels
+from builder.measure.flow_tree import offers, rivals, seeds, venting, voxels
 from builder.measure.flow_tree.gates import (
     NO_BAIT,
     TINY_BAIT,
@@ -21,7 +20,7 @@ from builder.measure.flow_tree.gates import (
     in_a_row,
     side_by_side,
 )
-from builder.measure.flow_tree.necks import START_RADII, Neck, Segments, dips, segments
+from builder.measure.flow_tree.necks import START_RADII, Neck, Segments, segments
 from builder.measure.flow_tree.tree import Tree, grow
 from builder.mesh import cuts
 from builder.mesh.cuts import Cut, Part
@@ -43,18 +42,13 @@ DOUBT = 0.12
 FINEST_MM = 0.2
 COARSEST_MM = 0.6
 VOXELS = 250_000
-DIP_SHARE = 1.04
-"""A section is offered where those before and behind it are so many times as large..."""
-AT_ONCE_SHARE, WIDEST_SHARE = 2.0, 4.0
-"""...or the next one is, and where it has at most so many times the mouth's area."""
 MOST_CANDIDATES = 12
 MOST_OFFERED = 6
 SAME_MM = 0.5
 FILM_MM = 0.01
 """What is thinner is no vent but the rounding of the mesh: a printer leaves a wider gap everywhere."""
-AT_MOUTH_MM, SHALLOW_MM = 0.02, 0.5
-"""A bait that begins at the mouth itself, as one that is poured into its open end, is cut so far inside; a
-feed that is less deep than the second, all in all, is none."""
+SHALLOW_MM = 0.5
+"""A feed that is less deep, all in all, is none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -184,10 +178,10 @@ def grown(piece: Piece, sprue: Mouth, pitch_mm: float) -> Grown:
     )
 
 
-def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = (), offers: bool = True) -> Parted:
+def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = (), offering: bool = True) -> Parted:
     """The plastic cut at `wanted` baits' gates and at its vents. `told` are hinted gates (point, normal).
 
-    Raises Unsure, with the ways that work if it `offers` them.
+    Raises Unsure, with the ways that work if it is `offering` them.
     """
     if told:
         found = [cuts.before_bulge(made.plastic, at, normal) for at, normal in told]
@@ -196,11 +190,12 @@ def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = (), off
         return replace(parted, moved=tuple(moved))
     try:
         parted = made.cut_at(*_found(made, wanted))
-        if len(parted.baits) == wanted and parted.is_fed(made.sprue):
+        doubted = any(offers.is_open_end(cut, made.sprue) for gates in parted.gates for cut in gates)
+        if len(parted.baits) == wanted and parted.is_fed(made.sprue) and not doubted:
             return parted
     except Unsure:
         pass
-    ways = (_tried(made.cut_at, way, wanted) for way in _ways(made, wanted)) if offers else ()
+    ways = (_tried(made.cut_at, way, wanted) for way in _ways(made, wanted)) if offering else ()
     raise Unsure([parted for parted in ways if parted is not None][:MOST_OFFERED])
 
 
@@ -322,34 +317,9 @@ def _candidates(made: Grown, segs: Segments) -> list[Cut]:
     found = [made.refine(neck, True) for neck in necks]
     return [
         *(cut for cut in found if cut is not None),
-        *_along(made.plastic, made.tree, made.sprue),
-        *_at_mouth(made.plastic, made.sprue),
+        *offers.along(made.plastic, made.tree, made.sprue),
+        *offers.at_mouth(made.plastic, made.sprue),
     ]
-
-
-def _along(plastic: Solid, tree: Tree, sprue: Mouth) -> list[Cut]:
-    """The narrowest sections along the longest way, and the last ones before it widens at once.
-
-    Also where the grid shows no neck; none much wider than the mouth, as those across a broad bait are.
-    """
-    way = [int(np.argmax(tree.way_mm))]
-    while tree.parent[way[-1]] >= 0:
-        way.append(int(tree.parent[way[-1]]))
-    axes = [tree.at_mm[after] - tree.at_mm[before] for before, after in pairwise(way[::-1])]
-    found = [
-        cuts.across(plastic, tree.at_mm[n], a) for n, a in zip(way[-2::-1], axes, strict=True) if a.any()
-    ]
-    sections = [cut for cut in found if cut is not None]
-    areas = [cut.polygon.area for cut in sections]
-    last = [k for k, (here, ahead) in enumerate(pairwise(areas)) if ahead > AT_ONCE_SHARE * here]
-    picked = sorted({*dips(areas, DIP_SHARE), *last})
-    return [sections[k] for k in picked if areas[k] < WIDEST_SHARE * sprue.area_mm2]
-
-
-def _at_mouth(plastic: Solid, sprue: Mouth) -> list[Cut]:
-    """The cut of a bait that begins at the mouth."""
-    cut = cuts.across(plastic, sprue.at - AT_MOUTH_MM * sprue.normal, -sprue.normal)
-    return [cut] if cut else []
 
 
 def _refine(made: Grown, node: int, way: tuple[int, int]) -> Cut | None:
