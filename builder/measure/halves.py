@@ -241,7 +241,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     for one in fed:
         names = [str(len(baits) + k + 1) for k in range(len(one.parted.baits))]
         spans = [sizes.spanned(body, one.parted.vents_of(k)) for k, body in enumerate(one.parted.baits)]
-        said += saying.of_grooves(names, spans)
+        said += saying.of_grooves(names, one.parted, spans)
         grooved += [span.groove_share for span in spans]
         baits += _baits(one, names, spans)
         vents += _vents(one.parted, names)
@@ -338,7 +338,7 @@ def _baits(fed: Fed, names: Sequence[str], spans: Sequence[sizes.Spans]) -> list
     made = []
     for k, (name, body, gates) in enumerate(zip(names, parted.baits, parted.gates, strict=True)):
         volume_ml = mesh.volume_ml(body)
-        ends = tuple(cut.at for _, cut in parted.vents_of(k))
+        ends = tuple(cut.at for _, cut in parted.vents_of(k, only_open=True))
         others = [gate for gates in (*parted.gates[:k], *parted.gates[k + 1 :]) for gate in gates]
         paths = sweep.paths(name, gates, volume_ml, ends, spans[k].corners, others=others)
         narrow = thinnest(sweep, paths, volume_ml)

@@ -70,10 +70,12 @@ def of_risers(parted: Parted, mouths: Sequence[Mouth]) -> Iterator[Finding]:
         yield Finding(level="note", code="reading.riser", values=values, at_mm=mesh.vec(mouth.at))
 
 
-def of_grooves(names: Sequence[str], spans: Sequence[Spans]) -> Iterator[Finding]:
-    """What to say of grooves that leave a bait as a vent does, and end before the outside."""
-    for name, span in zip(names, spans, strict=True):
-        for end in span.blind:
+def of_grooves(names: Sequence[str], parted: Parted, spans: Sequence[Spans]) -> Iterator[Finding]:
+    """What to say of grooves that leave a bait as a vent does, and end before the outside, or in a pocket."""
+    drained = zip(parted.vents, parted.vent_of, strict=True)
+    shut = [(of, mouth.at) for (_, _, mouth), of in drained if mouth.ends == "blind"]
+    for k, (name, span) in enumerate(zip(names, spans, strict=True)):
+        for end in (*span.blind, *(at for of, at in shut if of == k)):
             yield Finding(
                 level="note", code="reading.blind_groove", values={"bait": name}, at_mm=mesh.vec(end)
             )

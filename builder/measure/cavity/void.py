@@ -47,7 +47,7 @@ class Mouth:
     area_mm2: float
     diameter_mm: float
     """Largest inscribed circle."""
-    ends: Literal["outside", "bolt"] = "outside"
+    ends: Literal["outside", "bolt", "blind"] = "outside"
 
     @property
     def reach_mm(self) -> float:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.measure.cavity.void import Mouth, Piece
-from builder.measure.flow_tree import offers, rivals, seeds, venting, voxels
+from builder.measure.flow_tree import offers, pockets, rivals, seeds, voxels
 from builder.measure.flow_tree.gates import (
     NO_BAIT,
     TINY_BAIT,
@@ -90,10 +90,11 @@ class Parted:
         """False where a gate lies in the sprue's mouth, as that of a bait poured into its open end does."""
         return bool(self.runner.volume() > SHALLOW_MM * sprue.area_mm2)
 
-    def vents_of(self, bait: int) -> list[tuple[mesh.Body, Cut]]:
-        """The vents that drain a bait, each with its end there."""
+    def vents_of(self, bait: int, only_open: bool = False) -> list[tuple[mesh.Body, Cut]]:
+        """The vents that drain a bait, or only those that lead outside, each with its end there."""
         drained = zip(self.vents, self.vent_of, strict=True)
-        return [(vent, cut) for (vent, cut, _), of in drained if of == bait]
+        mine = [vent for vent, of in drained if of == bait]
+        return [(body, cut) for body, cut, mouth in mine if not (only_open and mouth.ends == "blind")]
 
 
 class Unsure(Exception):  # noqa: N818 - a state of the reading, turned into a Problem by the caller
@@ -119,6 +120,7 @@ class Grown:
     piece: Piece
     sprue: Mouth
     vents: tuple[tuple[Mouth, Cut], ...]
+    lands: tuple[Cut, ...]
     wells: tuple[Array, ...]
     plastic: Solid
     tree: Tree
@@ -150,28 +152,22 @@ class Grown:
 
         Only gates that are `told` may feed a bait through another one.
         """
-        parts = cuts.apart(self.piece.body, [*gates, *(cut for _, cut in self.vents)])
+        parts = cuts.apart(self.piece.body, [*gates, *(cut for _, cut in self.vents), *self.lands])
         flow = Flow(plastic=self.plastic, tree=self.tree, pitch_mm=self.pitch_mm, sure=sure)
         return replace(_sorted(parts, gates, self, flow, told), wells=self.wells)
 
 
 def grown(piece: Piece, sprue: Mouth, pitch_mm: float) -> Grown:
     """The piece's vents and flow tree."""
-    solid = mesh.solid(piece.body, "plastic")
-    found = [
-        (mouth, cut)
-        for mouth in piece.mouths
-        if mouth is not sprue and (cut := venting.first_end(solid, mouth)) is not None
-    ]
-    vents = [(mouth, venting.past_wells(piece.body, solid, mouth, cut)) for mouth, cut in found]
-    pairs = zip(found, vents, strict=True)
-    clean = cuts.apart(piece.body, [cut for _, cut in vents])
+    outlets = pockets.outlets(piece, sprue)
+    clean = cuts.apart(piece.body, [cut for _, cut in outlets.vents])
     plastic = mesh.solid(clean[0].body, "plastic")
     return Grown(
         piece=piece,
         sprue=sprue,
-        vents=tuple(vents),
-        wells=tuple((one.at + two.at) / 2 for (_, one), (_, two) in pairs if one is not two),
+        vents=outlets.vents,
+        lands=outlets.lands,
+        wells=outlets.wells,
         plastic=plastic,
         tree=_tree(plastic, sprue, pitch_mm),
         pitch_mm=pitch_mm,

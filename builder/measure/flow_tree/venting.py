@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from builder import mesh
-from builder.measure.cavity.void import Mouth
+from builder.measure.cavity.void import Mouth, Piece
 from builder.mesh import cuts
 from builder.mesh.cuts import Cut
 from builder.model import Solid
@@ -32,11 +35,33 @@ WELL_SHARE = 0.8
 """A well is smaller than this share of the plastic that it hangs on: else it is a bait behind a film gate."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Vent:
+    """A mouth's vent, where it first widens and where it ends at the bait, both normals outwards."""
+
+    mouth: Mouth
+    first: Cut
+    last: Cut
+
+    @property
+    def well(self) -> Array | None:
+        """Where the vent widens on its way; None where it does not."""
+        return None if self.first is self.last else (self.first.at + self.last.at) / 2
+
+
+def vents(piece: Piece, sprue: Mouth) -> Iterator[Vent]:
+    """The vents behind all mouths but the sprue's."""
+    solid = mesh.solid(piece.body, "plastic")
+    for mouth in piece.mouths:
+        if mouth is not sprue and (first := first_end(solid, mouth)) is not None:
+            yield Vent(mouth=mouth, first=first, last=past_wells(piece.body, solid, mouth, first))
+
+
 def first_end(solid: Solid, mouth: Mouth) -> Cut | None:
     """Where the channel behind a mouth opens into something wider, looking inward; None if it never does."""
     start = 1e-3 if mouth.ends == "outside" else VENT_STEP_MM  # a bolt hole's wall is round
     last = cuts.across(solid, mouth.at - start * mouth.normal, mouth.normal)
-    return None if last is None else _end_of_land(solid, last, mouth.normal)
+    return None if last is None else end_of_land(solid, last, mouth.normal)
 
 
 def past_wells(body: mesh.Body, solid: Solid, mouth: Mouth, first: Cut) -> Cut:
@@ -61,7 +86,7 @@ def _past_well(body: mesh.Body, solid: Solid, mouth: Mouth, first: Cut) -> Cut |
         if land is None or land.polygon.area > LAND_SHARE * narrow:
             continue  # a pin may stand in the way, whose sleeve the vent passes
         if mesh.inscribed(land.polygon)[0] < LAND_SHARE * thin:
-            last = _end_of_land(solid, land, mouth.normal)
+            last = end_of_land(solid, land, mouth.normal)
             if last is not None and _parts_a_well(body, first, last):
                 return last
     return None
@@ -77,7 +102,7 @@ def _parts_a_well(body: mesh.Body, first: Cut, last: Cut) -> bool:
     return any(0 in part.before and 1 in part.after for part in cuts.apart(body, [first, last]))
 
 
-def _end_of_land(solid: Solid, last: Cut, normal: Array) -> Cut | None:
+def end_of_land(solid: Solid, last: Cut, normal: Array) -> Cut | None:
     """The last section before a channel opens, looking inward against the normal; None if it never does."""
     narrow, step, depth = last, VENT_STEP_MM, 0.0
     while depth < VENT_LONGEST_MM:

@@ -60,13 +60,13 @@ def fill(solid: Solid, pitch_mm: float) -> Grid:
     """Voxels whose centre is inside the solid: rays along z, entries and exits counted."""
     low, shape = solid.vertices.min(axis=0), _shape(solid, pitch_mm).astype(int)
     origin = low - pitch_mm * (1 + np.array(OFF_GRID))
-    x, y, z, way = _crossings((solid.vertices - origin) / pitch_mm, solid.faces)
+    x, y, z, way = crossings((solid.vertices - origin) / pitch_mm, solid.faces)
     winding = np.zeros(shape, np.int16)
     np.add.at(winding, (x, y, np.ceil(z).astype(np.int64)), way)
     return Grid(inside=np.cumsum(winding, axis=2, dtype=np.int16) > 0, origin=origin, pitch_mm=pitch_mm)
 
 
-def _crossings(points: Array, faces: NDArray[np.int32]) -> tuple[Index, Index, Array, NDArray[np.int16]]:
+def crossings(points: Array, faces: NDArray[np.int32]) -> tuple[Index, Index, Array, NDArray[np.int16]]:
     """Where upright rays through whole (x, y) cross facets: x, y, height, +1 going in and -1 going out."""
     a, b, c = (points[faces[:, k]] for k in range(3))
     low = np.ceil(np.minimum(np.minimum(a, b), c)[:, :2]).astype(np.int64)

@@ -1,0 +1,60 @@
+"""Pockets behind throats as thin as vents are no bait, whatever leads on from them."""
+
+from __future__ import annotations
+
+import pytest
+from manifold3d import Manifold
+
+from builder.model import Measurement
+from tests.shapes import ball, box, rod, union
+from tests.test_strangers import block, egg, halves, measured, nothing, sprue, volumes
+
+
+def read(hollow: Manifold) -> Measurement:
+    """The egg, 60 by 28 by 22 mm round the origin, with a hollow above z = 0."""
+    return measured(halves(block(), egg() + sprue(), upper=hollow, lower=nothing()))
+
+
+def codes(found: Measurement) -> list[str]:
+    return [finding.code for finding in found.findings]
+
+
+@pytest.mark.slow
+def test_gutters_behind_scratches_of_a_twentieth_of_a_millimetre_are_no_bait() -> None:
+    """Four scratches, 0.5 mm wide, lead into two gutters of 1 mm by 1 mm that run out at the end face."""
+    gutters = union(box((-28.0, y - 0.5, 0.0), (41.0, y + 0.5, 1.0)) for y in (-18.0, 18.0))
+    scratches = union(box((x - 0.25, -18.0, 0.0), (x + 0.25, 18.0, 0.05)) for x in (-10.0, 10.0))
+    found = read(gutters + scratches)
+    assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=1e-3)
+    assert [found.baits[0].length_mm, found.baits[0].height_mm] == pytest.approx([60.0, 28.0], abs=0.15)
+    assert [vent.depth_mm for vent in found.vents] == pytest.approx([0.05] * 4, abs=1e-3)
+    assert [vent.width_mm for vent in found.vents] == pytest.approx([0.5] * 4, abs=1e-2)
+    assert {vent.ends for vent in found.vents} == {"outside"}
+    behind = (gutters + scratches - egg()) ^ block()
+    assert sum(vent.volume_ml for vent in found.vents) == pytest.approx(behind.volume() / 1000, rel=1e-2)
+    assert codes(found).count("reading.well") == 2
+
+
+@pytest.mark.parametrize(
+    ("hole", "ends", "code"), [(1.0, "outside", "reading.well"), (0.0, "blind", "reading.blind_groove")]
+)
+def test_a_trough_behind_a_vent_is_no_bait_with_an_air_hole_or_shut(
+    hole: float, ends: str, code: str
+) -> None:
+    """The vent, 2 mm by 0.3 mm, leads from the tail at x = 30 into a trough of 3 by 20 by 3 mm."""
+    trough, throat = box((34.0, -10.0, 0.0), (37.0, 10.0, 3.0)), box((28.0, -1.0, 0.0), (34.5, 1.0, 0.3))
+    air = rod((35.5, 6.0, 2.0), (35.5, 6.0, 16.0), hole / 2) if hole else nothing()
+    found = read(trough + throat + air)
+    assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=1e-3)
+    assert [(vent.depth_mm, vent.ends) for vent in found.vents] == [(pytest.approx(0.3, abs=1e-3), ends)]
+    assert code in codes(found)
+    assert ["vented" for path in found.baits[0].paths if path.vented] == (["vented"] if hole else [])
+
+
+def test_a_throat_of_half_a_millimetre_is_no_vent_and_what_lies_behind_it_stays_with_the_bait() -> None:
+    ball_behind, throat = ball((35.0, 0.0, 0.0), 3.0), box((28.0, -1.0, -0.25), (34.0, 1.0, 0.25))
+    found = measured(
+        halves(block(), egg() + sprue() + ball_behind + throat, upper=nothing(), lower=nothing())
+    )
+    assert found.baits[0].length_mm == pytest.approx(68.0, abs=0.3)
+    assert found.vents == ()
