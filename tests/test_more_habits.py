@@ -286,3 +286,15 @@ def test_the_knuckles_of_a_hinge_beside_the_mold_are_no_locating_pins() -> None:
         lower, upper = (lower + knuckle, upper - room) if k % 2 else (lower - room, upper + knuckle)
     found = classify.pins(mesh.solid(lower, "lower"), mesh.solid(upper, "upper"))
     assert [pin.diameter_mm for pin in found] == pytest.approx([5.0], abs=0.03)
+
+
+@pytest.mark.parametrize(("deep", "wide"), [(0.06, 0.8), (0.05, 0.5)])
+def test_a_knifes_scratch_from_the_tail_to_the_outside_is_a_vent_and_no_thin_wall(
+    deep: float, wide: float
+) -> None:
+    scratch = box((28.0, -wide / 2, 0.0), (41.0, wide / 2, deep))
+    found = measured(halves(block(), egg() + sprue(), upper=scratch, lower=nothing()))
+    (vent,) = found.vents
+    assert [vent.depth_mm, vent.width_mm, vent.length_mm] == pytest.approx([deep, wide, 10.0], rel=0.02)
+    assert [path.vented for path in found.baits[0].paths if path.stations[-1].at_mm[0] > 25.0] == [True]
+    assert min(wall.thickness_mm for wall in found.walls) > 3.0

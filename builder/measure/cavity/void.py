@@ -23,6 +23,9 @@ CURLED_TRIM_MM = 0.02
 """The envelope is this much smaller than the hull, so that films on its faces do not join the holes."""
 SLIVER_MM3 = 0.02
 SMALLEST_MM2 = 0.1
+SCRATCH_MM2, SCRATCH_MM, EVEN_SHARE = 0.012, 0.03, 0.8
+"""A smaller mouth counts from this area and this thickness on where it fills so much of the box round it: a
+knife's scratch does, the leavings of a curved parting do not."""
 SEAM_MM = 1e-3
 NEAR_MM, SIDES_MM = 0.01, 0.1
 """A mouth so near to a lid is in it, and two mouths so near to each other are its two sides."""
@@ -194,7 +197,7 @@ def _mouth(
     for part in shapely.get_parts(
         polygon.buffer(SEAM_MM, join_style="mitre").buffer(-SEAM_MM, join_style="mitre")
     ):
-        if part.area < SMALLEST_MM2:
+        if part.area < SMALLEST_MM2 and not _is_scratch(part):
             continue
         centre = np.array([part.centroid.x, part.centroid.y, points[:, 2].mean()])
         yield Mouth(
@@ -205,6 +208,13 @@ def _mouth(
             diameter_mm=mesh.inscribed(part)[0],
             ends=ends,
         )
+
+
+def _is_scratch(part: shapely.Polygon) -> bool:
+    """True for an opening as small as a knife's scratch, which lets air out, and as even."""
+    if part.area < SCRATCH_MM2 or part.area < EVEN_SHARE * shapely.minimum_rotated_rectangle(part).area:
+        return False
+    return mesh.inscribed(part)[0] > SCRATCH_MM
 
 
 def opens_at(pieces: Sequence[Piece], lids: Sequence[mesh.Body], wide_mm: float) -> bool:
