@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -26,6 +26,10 @@ BEHIND_SHARE = 0.2
 """What lies behind throats is smaller than this share of the rest: else it is a bait behind a film gate."""
 SAME_MM = 0.5
 """Throats nearer to each other are one, seen along two axes."""
+LAND_MM, QUARTER = 1.0, 0.25
+"""A vent from one bait to another is so long, and a quarter of its length beside its middle as there..."""
+EVEN, NARROW_MM2 = 1.05, 4.0
+"""...within this share, and no larger than this: thin webs of baits widen, or are wide."""
 TURNS = (-0.5, -0.25, 0.0, 0.25, 0.5)
 """A throat is cut where it is narrowest, a little (rad) aside of the way that rays showed, too."""
 
@@ -40,21 +44,29 @@ class Outlets:
     """Where further throats of a pocket end in it: only the first one's vent holds the pocket."""
     wells: tuple[Array, ...] = ()
     """Where a vent widens on its way, and where an open pocket begins."""
+    bridges: tuple[tuple[int, int], ...] = ()
+    """Vent and land, by number, of each vent that leads from one bait to another."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Land:
-    """A throat cut at the plastic and at the pocket, both normals into the pocket."""
+    """A throat cut at the plastic and at the pocket, both normals into the pocket.
+
+    A bridge leads from one bait to another, or back.
+    """
 
     inner: Cut
     outer: Cut
+    is_bridge: bool
 
 
-def outlets(piece: Piece, sprue: Mouth) -> Outlets:
-    """The vents of a piece, and the throats of its pockets."""
+def outlets(piece: Piece, sprue: Mouth, bridged: bool = True) -> Outlets:
+    """The vents of a piece, the throats of its pockets, and, `bridged`, vents from one bait to another."""
     own = list(venting.vents(piece, sprue))
-    plastic = cuts.apart(piece.body, [vent.last for vent in own])[0].body
-    lands = _lands(mesh.solid(plastic, "plastic"), sprue)
+    plastic = mesh.solid(cuts.apart(piece.body, [vent.last for vent in own])[0].body, "plastic")
+    found = _lands(plastic, sprue)
+    lands = [land for land in found if not land.is_bridge]
+    bridges = [one for one in found if bridged and one.is_bridge and _is_groove(piece.body, plastic, one)]
     while lands:
         parts = cuts.apart(piece.body, [land.inner for land in lands])
         main = seeds.part_at(parts, sprue)
@@ -62,9 +74,35 @@ def outlets(piece: Piece, sprue: Mouth) -> Outlets:
         kept = [land for k, land in enumerate(lands) if any(k in part.after for part in loose)]
         if len(kept) == len(lands):
             held = {id(one): seeds.part_at(parts, one) for one in piece.mouths if one is not sprue}
-            return _with_pockets(own, held, lands, loose)
+            return _with_bridges(_with_pockets(own, held, lands, loose), bridges)
         lands = kept
-    return _with_pockets(own, {}, (), ())
+    return _with_bridges(_with_pockets(own, {}, (), ()), bridges)
+
+
+def _is_groove(body: mesh.Body, plastic: Solid, land: Land) -> bool:
+    """True for a bridge that is even and narrow, and that its two ends cut out of the plastic."""
+    way = land.outer.at - land.inner.at
+    if np.linalg.norm(way) < LAND_MM or max(land.inner.polygon.area, land.outer.polygon.area) > NARROW_MM2:
+        return False
+    middle = (land.inner.at + land.outer.at) / 2
+    made = [
+        cuts.across(plastic, middle + share * way, land.inner.normal) for share in (-QUARTER, 0.0, QUARTER)
+    ]
+    sizes = [(float(cut.polygon.area), mesh.inscribed(cut.polygon)[0]) for cut in made if cut is not None]
+    if len(sizes) < len(made) or any(max(some) > EVEN * min(some) for some in zip(*sizes, strict=True)):
+        return False
+    return any(
+        part.after == (0,) and part.before == (1,) for part in cuts.apart(body, [land.inner, land.outer])
+    )
+
+
+def _with_bridges(outlets: Outlets, bridges: Sequence[Land]) -> Outlets:
+    """The outlets and the vents from one bait to another, which end in no open air."""
+    vents = tuple((_mouth(land.outer, False), land.inner) for land in bridges)
+    lands = tuple(land.outer for land in bridges)
+    first = len(outlets.vents), len(outlets.lands)
+    numbers = tuple((first[0] + k, first[1] + k) for k in range(len(bridges)))
+    return replace(outlets, vents=outlets.vents + vents, lands=outlets.lands + lands, bridges=numbers)
 
 
 def _is_loose(part: Part, main: Part) -> bool:
@@ -106,7 +144,8 @@ def _lands(plastic: Solid, sprue: Mouth) -> list[Land]:
     lands: list[Land] = []
     for throat in throats(plastic, sprue.at - SAME_MM * sprue.normal, THIN_MM):
         land = _land(plastic, throat)
-        if land is not None and all(np.linalg.norm(land.inner.at - old.inner.at) > SAME_MM for old in lands):
+        ends = [end.at for old in lands for end in (old.inner, old.outer)]
+        if land is not None and all(np.linalg.norm(land.inner.at - at) > SAME_MM for at in ends):
             lands.append(land)
     return lands
 
@@ -121,7 +160,7 @@ def _land(plastic: Solid, throat: Throat) -> Land | None:
     if inner is None or outer is None:
         return None
     outwards = cuts.across(plastic, outer.at, middle.normal)
-    return None if outwards is None else Land(inner=inner, outer=outwards)
+    return None if outwards is None else Land(inner=inner, outer=outwards, is_bridge=throat.is_bridge)
 
 
 def _across(plastic: Solid, throat: Throat) -> Iterator[Cut]:

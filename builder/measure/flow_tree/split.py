@@ -80,6 +80,8 @@ class Parted:
     """Told gates that are taken so many mm before their place: there the bait bulges into their plane."""
     wells: tuple[Array, ...] = ()
     """Where a vent widens on its way: an overflow well, a cold slug, a ball for the air."""
+    has_web: bool = False
+    """True where a thin web of a bait was cut out, as a vent from one bait to another would be."""
 
     @property
     def feed(self) -> mesh.Body:
@@ -121,6 +123,7 @@ class Grown:
     sprue: Mouth
     vents: tuple[tuple[Mouth, Cut], ...]
     lands: tuple[Cut, ...]
+    bridges: tuple[tuple[int, int], ...]
     wells: tuple[Array, ...]
     plastic: Solid
     tree: Tree
@@ -157,16 +160,17 @@ class Grown:
         return replace(_sorted(parts, gates, self, flow, told), wells=self.wells)
 
 
-def grown(piece: Piece, sprue: Mouth, pitch_mm: float) -> Grown:
-    """The piece's vents and flow tree."""
-    outlets = pockets.outlets(piece, sprue)
-    clean = cuts.apart(piece.body, [cut for _, cut in outlets.vents])
+def grown(piece: Piece, sprue: Mouth, pitch_mm: float, bridged: bool = True) -> Grown:
+    """The piece's vents and flow tree; vents from one bait to another, or webs like them, if `bridged`."""
+    outlets = pockets.outlets(piece, sprue, bridged)
+    clean = cuts.apart(piece.body, [*(cut for _, cut in outlets.vents), *outlets.lands])
     plastic = mesh.solid(clean[0].body, "plastic")
     return Grown(
         piece=piece,
         sprue=sprue,
         vents=outlets.vents,
         lands=outlets.lands,
+        bridges=outlets.bridges,
         wells=outlets.wells,
         plastic=plastic,
         tree=_tree(plastic, sprue, pitch_mm),
@@ -179,6 +183,14 @@ def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = (), off
 
     Raises Unsure, with the ways that work if it is `offering` them.
     """
+    parted = _part(made, wanted, told, offers)
+    if not parted.has_web:
+        return parted
+    return _part(grown(made.piece, made.sprue, made.pitch_mm, bridged=False), wanted, told, offers)
+
+
+def _part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]], offers: bool) -> Parted:
+    """The plastic cut, its webs among the vents."""
     if told:
         found = [cuts.before_bulge(made.plastic, at, normal) for at, normal in told]
         parted = made.cut_at([cut for cut, _ in found if cut is not None], True, told=True)
@@ -363,4 +375,11 @@ def _sorted(
         flow=flow,
         runner_gates=len(own.intersection(runner.before)),
         links=tuple(links),
+        has_web=any(_is_web(parts, len(gates), len(made.vents), *bridge) for bridge in made.bridges),
     )
+
+
+def _is_web(parts: Sequence[Part], gates: int, vents: int, vent: int, land: int) -> bool:
+    """True if both ends of a vent between baits are in one part."""
+    here = [part for part in parts if gates + vent in part.before]
+    return any(gates + vents + land in part.after for part in here)

@@ -22,6 +22,8 @@ FINEST_MM = 0.2
 MOST = 1_000_000
 LEAST_MM3 = 1.0
 """What is smaller is no pocket, but a corner that the rays miss the way into."""
+BRIDGE_MM, LONGEST_MM, MOST_ENDS = 1.0, 60.0, 12
+"""A bridge of thin places is so long, and not longer; one that meets the plastic in more places is a web."""
 AROUND = 3
 """The way through a throat is taken from so many rays before its middle to so many behind it."""
 BESIDE = ((0, 1), (1, 0), (1, 1), (1, -1))
@@ -31,12 +33,13 @@ BESIDE = ((0, 1), (1, 0), (1, 1), (1, -1))
 class Throat:
     """A thin place between the plastic and a pocket: a point in it, the unit way into the pocket.
 
-    `axis` is the unit vector along which it is thin.
+    `axis` is the unit vector along which it is thin. A bridge leads back into the plastic itself.
     """
 
     at: Array
     way: Array
     axis: Array
+    is_bridge: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,7 +61,7 @@ class Stretches:
 
 
 def throats(solid: Solid, start: Array, thin_mm: float) -> Iterator[Throat]:
-    """Thin places by which pockets hang on what holds `start`, as rays along each axis show them."""
+    """Thin places by which pockets hang on what holds `start`, as rays along each axis show them; bridges."""
     for axis in range(3):
         found = along(solid, axis)
         if len(found.long_mm):
@@ -120,6 +123,7 @@ def _throats(found: Stretches, axis: Array, start: Array, thin_mm: float) -> Ite
         if pocket != own:
             at_pocket = _beside(found, thin, ~thin & (body == pocket))
             yield from _ways(found, films, at_own, at_pocket, axis)
+    yield from _bridges(found, films, at_own, axis)
 
 
 def _beside(found: Stretches, thin: Mask, body: Mask) -> Mask:
@@ -142,11 +146,51 @@ def _ways(found: Stretches, films: csr_array, at_own: Mask, at_pocket: Mask, axi
     reached = np.flatnonzero(at_pocket & np.isfinite(far))
     for one in np.unique(place[reached]):
         mine = reached[place[reached] == one]
-        way = [int(mine[np.argmin(far[mine])])]
-        while before[way[-1]] >= 0:
-            way.append(int(before[way[-1]]))
-        middle = len(way) // 2
-        behind, ahead = way[max(middle - AROUND, 0)], way[min(middle + AROUND, len(way) - 1)]
-        step = found.at_mm[behind] - found.at_mm[ahead]
-        if step.any():
-            yield Throat(at=found.at_mm[way[middle]], way=step / np.linalg.norm(step), axis=axis)
+        throat = _middle(found, _back(before, int(mine[np.argmin(far[mine])])), axis)
+        if throat is not None:
+            yield throat
+
+
+def _back(before: NDArray[np.int32], node: int) -> list[int]:
+    """The way back from a stretch to where it began."""
+    way = [node]
+    while before[way[-1]] >= 0:
+        way.append(int(before[way[-1]]))
+    return way
+
+
+def _middle(found: Stretches, way: list[int], axis: Array, is_bridge: bool = False) -> Throat | None:
+    """The throat in the middle of a way that begins at the pocket; None where it is too short to tell."""
+    middle = len(way) // 2
+    behind, ahead = way[max(middle - AROUND, 0)], way[min(middle + AROUND, len(way) - 1)]
+    step = found.at_mm[behind] - found.at_mm[ahead]
+    if not step.any():
+        return None
+    towards = step / np.linalg.norm(step)
+    return Throat(at=found.at_mm[way[middle]], way=towards, axis=axis, is_bridge=is_bridge)
+
+
+def _bridges(found: Stretches, films: csr_array, at_own: Mask, axis: Array) -> Iterator[Throat]:
+    """The middles of thin places that meet the plastic at several ends, from each end to the nearest one."""
+    _, film = connected_components(films, directed=False)
+    _, end = connected_components(found.graph(at_own), directed=False)
+    own = np.flatnonzero(at_own)
+    pairs = np.unique(np.column_stack([film[own], end[own]]), axis=0)
+    which, count = np.unique(pairs[:, 0], return_counts=True)
+    for one in which[(count > 1) & (count <= MOST_ENDS)]:
+        for here in pairs[pairs[:, 0] == one, 1]:
+            mine = own[film[own] == one]
+            far, before, _ = dijkstra(
+                films,
+                directed=False,
+                indices=mine[end[mine] == here],
+                return_predecessors=True,
+                min_only=True,
+                limit=LONGEST_MM,
+            )
+            others = mine[(end[mine] != here) & (far[mine] > BRIDGE_MM) & np.isfinite(far[mine])]
+            if len(others):
+                way = _back(before, int(others[np.argmin(far[others])]))
+                throat = _middle(found, way, axis, is_bridge=True)
+                if throat is not None:
+                    yield throat
