@@ -183,13 +183,13 @@ def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = (), off
 
     Raises Unsure, with the ways that work if it is `offering` them.
     """
-    parted = _part(made, wanted, told, offers)
+    parted = _part(made, wanted, told, offering)
     if not parted.has_web:
         return parted
-    return _part(grown(made.piece, made.sprue, made.pitch_mm, bridged=False), wanted, told, offers)
+    return _part(grown(made.piece, made.sprue, made.pitch_mm, bridged=False), wanted, told, offering)
 
 
-def _part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]], offers: bool) -> Parted:
+def _part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]], offering: bool) -> Parted:
     """The plastic cut, its webs among the vents."""
     if told:
         found = [cuts.before_bulge(made.plastic, at, normal) for at, normal in told]
