@@ -12,7 +12,16 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.base import figures
 from builder.base.problems import Faults
-from builder.measure import block_pieces, gate_question, hints, saying, shot, told_gates, wide_question
+from builder.measure import (
+    block_pieces,
+    film_question,
+    gate_question,
+    hints,
+    saying,
+    shot,
+    told_gates,
+    wide_question,
+)
 from builder.measure.cavity import classify, enclosed, holding, sealing, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
@@ -219,6 +228,7 @@ def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
     except Unsure as unsure:
         raise gate_question.asked(spec, count, mouth, unsure.ways) from None
     wide_question.refuse(spec, made, parted)
+    pass
     if len(parted.baits) != count:
         what = f"the gates under hints divide the plastic into {len(parted.baits)} baits, not {count}"
         raise needs_hint(

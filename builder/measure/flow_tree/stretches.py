@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -194,3 +194,39 @@ def _bridges(found: Stretches, films: csr_array, at_own: Mask, axis: Array) -> I
                 throat = _middle(found, way, axis, is_bridge=True)
                 if throat is not None:
                     yield throat
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Film:
+    """A thin and wide place between what is fed and the rest: how thick, how long where it meets the rest."""
+
+    at_mm: tuple[float, float, float]
+    thick_mm: float
+    wide_mm: float
+
+
+def film_behind(solid: Solid, starts: Sequence[Array], thin_mm: float, most_share: float) -> Film | None:
+    """The film by which most of a solid hangs on what holds the `starts`, `most_share` of it at most.
+
+    None where nothing so large hangs on a place so thin.
+    """
+    for axis in range(3):
+        found = along(solid, axis)
+        thin = found.long_mm <= thin_mm
+        if thin.all() or not thin.any():
+            continue
+        _, body = connected_components(found.graph(~thin), directed=False)
+        size = np.bincount(body, weights=np.where(thin, 0.0, found.long_mm))
+        away = (np.linalg.norm(found.at_mm - start, axis=1) for start in starts)
+        own = {int(body[np.argmin(np.where(thin, np.inf, far))]) for far in away}
+        rest = int(np.argmax(size))
+        if rest in own or size[rest] < (1.0 - most_share) * float(found.long_mm.sum()):
+            continue
+        _, film = connected_components(found.graph(thin), directed=False)
+        at_own, at_rest = (_beside(found, thin, ~thin & np.isin(body, some)) for some in ([*own], [rest]))
+        joined = np.flatnonzero(at_rest & np.isin(film, film[at_own]))
+        if len(joined):
+            x, y, z = found.at_mm[joined[np.argmin(np.linalg.norm(found.at_mm[joined] - starts[0], axis=1))]]
+            thick = float(np.median(found.long_mm[joined]))
+            return Film(at_mm=(x, y, z), thick_mm=thick, wide_mm=len(joined) * found.pitch_mm)
+    return None
