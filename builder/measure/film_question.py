@@ -49,8 +49,8 @@ def _film(bait: mesh.Body, gates: tuple[Cut, ...]) -> Film | None:
 def _what(film: Film) -> str:
     place = shot.place(np.array(film.at_mm))
     return (
-        f"a wide film, {film.thick_mm:.2g} mm thick, lies at [{place}], between the gate and most of the bait, "
-        "so it is unclear whether the bait begins before it or behind it"
+        f"a wide film, {film.thick_mm:.2g} mm thick, lies at [{place}], between the gate and most of the "
+        "bait, so it is unclear whether the bait begins before it or behind it"
     )
 
 

@@ -228,7 +228,7 @@ def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
     except Unsure as unsure:
         raise gate_question.asked(spec, count, mouth, unsure.ways) from None
     wide_question.refuse(spec, made, parted)
-    pass
+    film_question.refuse(spec, parted)
     if len(parted.baits) != count:
         what = f"the gates under hints divide the plastic into {len(parted.baits)} baits, not {count}"
         raise needs_hint(
