@@ -90,7 +90,8 @@ def test_a_core_that_touches_no_half_leaves_its_own_hollow_in_the_bait() -> None
     found = measured([*parts, ("core", "core", core)])
     assert volumes(found) == pytest.approx([(egg() - core).volume() / 1000], rel=6e-3)
     bait = found.baits[0]
-    assert bait.width_mm == pytest.approx(22.0, abs=0.05)
+    assert bait.width_mm == pytest.approx(22.0, abs=found.length_error_mm)
+    assert found.length_error_mm < 0.4
     assert bait.sockets == ()
     assert [path.name for path in bait.paths if abs(path.stations[-1].at_mm[2]) > 11.0] == []
 

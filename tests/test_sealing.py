@@ -10,7 +10,8 @@ from manifold3d import Manifold
 
 from builder.base.problems import Faults
 from builder.model import Hints, Measurement
-from tests.test_strangers import Parts, measured
+from tests.shapes import box, rod
+from tests.test_strangers import Parts, egg, halves, measured, nothing
 
 SIDES = 96
 UNDER_MM = 4.0
@@ -65,3 +66,24 @@ def test_a_crack_that_may_let_plastic_through_is_asked_about_and_the_offered_lin
 def test_a_gap_as_wide_as_a_wall_is_filled() -> None:
     parts, above, under = _tub(0.8)
     assert _read(parts).baits[0].volume_ml == pytest.approx(above + under, rel=2e-3)
+
+
+@pytest.mark.parametrize("play_mm", [0.05, 0.1])
+def test_the_play_round_an_insert_in_its_pocket_is_no_bait(play_mm: float) -> None:
+    """The end of an egg lies in an insert, which has so much play in its pocket all round."""
+    low, high = (8.0, -12.0, -12.0), (38.0, 12.0, 12.0)
+    pocket = box(
+        tuple(v - play_mm for v in low),  # type: ignore[arg-type]
+        tuple(v + play_mm for v in high),  # type: ignore[arg-type]
+    )
+    feed = rod((-41.0, 0.0, 0.0), (-29.0, 0.0, 0.0), 4.0, 1.8)
+    vent = box((28.0, -1.5, 0.0), (41.0, 1.5, 0.2))
+    mold = box((-40.0, -25.0, -20.0), (40.0, 25.0, 20.0))
+    parts = halves(mold, egg() + feed + pocket + vent, upper=nothing(), lower=nothing())
+    found = measured([*parts, ("insert", "core", box(low, high) - egg() - vent)])
+    (plain,) = measured(halves(mold, egg() + feed + vent, upper=nothing(), lower=nothing())).baits
+    assert found.baits[0].volume_ml == pytest.approx(plain.volume_ml, rel=1e-3)
+    assert found.baits[0].length_mm == pytest.approx(plain.length_mm, abs=found.length_error_mm)
+    assert found.length_error_mm < 0.4
+    assert [round(vent.depth_mm, 1) for vent in found.vents] == [0.2]
+    assert "reading.play" in [finding.code for finding in found.findings]

@@ -22,7 +22,7 @@ from builder.measure import (
     told_gates,
     wide_question,
 )
-from builder.measure.cavity import classify, enclosed, holding, sealing, void
+from builder.measure.cavity import classify, enclosed, holding, play, sealing, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.closing import assemble, matching, registering
@@ -121,7 +121,7 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
     _refuse_segments(spec, bodies, outer)
     lower, upper = (solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half")
     before = enclosed.hollows((lower, upper), outer, bodies)
-    hollows, shut = sealing.parted(spec, before, _cores(spec, bodies))
+    hollows, shut = sealing.parted(spec, before, _cores(spec, bodies), _of(spec, bodies, "half"))
     named = classify.name(hollows, spec.hints.sprue_at_mm)
     told = hints.useless(spec, before, (*named.drilled, *named.recesses, *named.closed))
     held, meant = hints.with_told_bolts(spec, holding.held(named, outer, _of(spec, bodies, *BOLTED)))
@@ -292,7 +292,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
         projected_mm2=mesh.projected_mm2(everything),
         parting_mm2=matching.contact_mm2(halves[0], halves[1], contoured),
         volume_share=share + max(grooved) + _apart_share(mold, solids),
-        length_error_mm=max(gap for _, gap in loss),
+        length_error_mm=max(gap for _, gap in loss) + play.rim_mm(mold.findings),
         pitch_mm=fed[0].parted.flow.pitch_mm,
         findings=(
             *saying.of_gap(mold.findings, [record for record, _ in baits]),

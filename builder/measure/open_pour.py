@@ -159,7 +159,7 @@ def _poured(spec: MoldSpec, drawn: Solid, face: matching.Face, cores: Sequence[S
     body = mesh.union(mesh.body(one) for one in (solid, *set_in))
     outer = mesh.below(void.envelope([mesh.body(solid)]), -void.TRIM_MM)
     before = void.pieces(outer, body)
-    pieces, said = sealing.parted(spec, before, [mesh.body(core) for core in set_in])
+    pieces, said = sealing.parted(spec, before, [mesh.body(core) for core in set_in], [mesh.body(solid)])
     return Poured(
         face=face,
         solid=solid,

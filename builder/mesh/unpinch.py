@@ -14,6 +14,7 @@ Index = NDArray[np.int64]
 
 SAME_RAD = 1e-3
 """Facets at a smaller angle lie on each other: the wedge between them is no solid, but all round it."""
+ROUNDS = 20
 TIE = 1e-4
 """Where bodies have a face in common, the facets that lie together in the file belong together."""
 
@@ -24,16 +25,50 @@ def unpinched(vertices: Points, faces: Faces) -> tuple[Points, Faces]:
     Every edge of the result is shared by exactly two facets: those with the solid between them. The mesh
     must be wound alike, with as many facets one way along each edge as the other way.
     """
-    forth, back = _paired(vertices, faces)
+    for _ in range(ROUNDS):
+        forth, back = _paired(vertices, faces)
+        vertices, faces = _apart(vertices, faces, forth, back)
+        twins = _twins(faces, forth)
+        if not len(twins):
+            break
+        vertices, faces = _halved(vertices, faces, forth[twins], back[twins])
+    return vertices, faces
+
+
+def _apart(vertices: Points, faces: Faces, forth: Index, back: Index) -> tuple[Points, Faces]:
+    """A vertex for all corners that facets have in common over their edges."""
     corners = np.arange(3 * len(faces)).reshape(-1, 3)
     (f, i), (g, j) = (np.divmod(half, 3) for half in (forth, back))
-    start, end = corners[f, i], corners[f, (i + 1) % 3]
-    other_start, other_end = corners[g, (j + 1) % 3], corners[g, j]
-    rows, columns = np.concatenate([start, end]), np.concatenate([other_start, other_end])
+    rows = np.concatenate([corners[f, i], corners[f, (i + 1) % 3]])
+    columns = np.concatenate([corners[g, (j + 1) % 3], corners[g, j]])
     graph = coo_array((np.ones(len(rows), np.int8), (rows, columns)), shape=(corners.size, corners.size))
     label = connected_components(graph, directed=False)[1]
     first = np.unique(label, return_index=True)[1]
     return vertices[faces.ravel()[first]], label[corners].astype(np.int32)
+
+
+def _twins(faces: Faces, forth: Index) -> Index:
+    """Which edges run between the same two vertices as another one before them, as those of a fold do."""
+    start, end = faces.ravel()[forth], faces[forth // 3, (forth + 1) % 3]
+    key = start.astype(np.int64) * (int(faces.max(initial=0)) + 1) + end
+    return np.setdiff1d(np.arange(len(key)), np.unique(key, return_index=True)[1])
+
+
+def _halved(vertices: Points, faces: Faces, forth: Index, back: Index) -> tuple[Points, Faces]:
+    """The mesh with a vertex in the middle of some edges; of two edges of one facet, of the first only."""
+    taken: set[int] = set()
+    points, changed, added = list[Points](), faces.copy(), list[tuple[int, int, int]]()
+    for one, two in zip(forth.tolist(), back.tolist(), strict=True):
+        if taken & {one // 3, two // 3}:
+            continue
+        taken |= {one // 3, two // 3}
+        middle = len(vertices) + len(points)
+        for half in (one, two):
+            start, end, across = (int(faces[half // 3, (half + k) % 3]) for k in range(3))
+            changed[half // 3] = (start, middle, across)
+            added.append((middle, end, across))
+        points.append((vertices[start] + vertices[end]) / 2)
+    return np.concatenate([vertices, points]), np.concatenate([changed, np.array(added, np.int32)])
 
 
 def _paired(vertices: Points, faces: Faces) -> tuple[Index, Index]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 from scipy import ndimage
@@ -12,7 +11,7 @@ from scipy import ndimage
 from builder import mesh
 from builder.base import figures
 from builder.measure import shot
-from builder.measure.cavity import void
+from builder.measure.cavity import play, void
 from builder.measure.cavity.void import Piece
 from builder.measure.flow_tree import voxels
 from builder.measure.questions import FRAME, needs_hint, offered
@@ -45,22 +44,30 @@ class Behind:
 
 
 def parted(
-    spec: MoldSpec, pieces: Sequence[Piece], cores: Sequence[mesh.Body]
+    spec: MoldSpec, pieces: Sequence[Piece], cores: Sequence[mesh.Body], around: Sequence[mesh.Body]
 ) -> tuple[list[Piece], list[Finding]]:
-    """The pieces without what lies behind shut cracks, and what to say of it; Faults where it is not sure."""
+    """The pieces without what lies behind shut cracks, or is one between a core and the halves `around` it.
+
+    Also what to say of it; Faults where it is not sure.
+    """
     if not cores:
         return list(pieces), []
     core = mesh.union(cores)
-    grown = {gap: _grown(core.simplify(LIGHT_SHARE * gap), gap / AXIS_SHARE) for gap in (SHUT_MM, CRACK_MM)}
+    grown = {
+        gap: play.grown(core.simplify(LIGHT_SHARE * gap), gap / AXIS_SHARE) for gap in (SHUT_MM, CRACK_MM)
+    }
     kept, said = list[Piece](), list[Finding]()
+    loose = play.loose(cores, around)
     for piece in pieces:
         found = list(_behind(piece, grown)) if piece.mouths and _hangs_loosely(piece) else []
         told = [one for one in found if not one.shut and _told(spec, one.hollow)]
         asked = [one for one in found if not one.shut and one not in told]
         if asked:
             raise _unsure(spec, asked)
-        kept.append(_without(piece, found))
-        said += [_said(one) for one in found if one.shut]
+        left = _without(piece, found)
+        closed, shut = play.without(left, loose)
+        kept.append(closed)
+        said += [_said(one) for one in found if one.shut] + shut
     return kept, said
 
 
@@ -71,12 +78,6 @@ def _hangs_loosely(piece: Piece) -> bool:
     label, _ = ndimage.label(inner, np.ones((3, 3, 3), bool))
     sizes = np.bincount(label.ravel())[1:]
     return bool((sizes > SMALL_SHARE * sizes.sum() / 2).sum() > 1)
-
-
-def _grown(body: mesh.Body, by_mm: float) -> mesh.Body:
-    """The body together with itself moved both ways along each axis."""
-    ways = [np.array(way) for way in product((-1.0, 0.0, 1.0), repeat=3) if np.abs(way).sum() == 1]
-    return mesh.union([body, *(mesh.placed(body, np.eye(3), by_mm * way) for way in ways)])
 
 
 def _behind(piece: Piece, grown: dict[float, mesh.Body]) -> Iterator[Behind]:
@@ -90,7 +91,7 @@ def _behind(piece: Piece, grown: dict[float, mesh.Body]) -> Iterator[Behind]:
                 continue
             if gap == SHUT_MM:
                 shut.append(hollow)
-            room = _grown(hollow.body, 2 * gap / AXIS_SHARE)
+            room = play.grown(hollow.body, 2 * gap / AXIS_SHARE)
             volume = float((piece.body ^ room).volume())
             yield Behind(hollow=hollow, shut=gap == SHUT_MM, room=room, volume_mm3=volume)
 
