@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 from manifold3d import Manifold
 
-from builder.model import Measurement
+from builder.base.problems import Faults
+from builder.model import Hints, Measurement
 from tests.shapes import ball, box, rod, union
+from tests.test_rival_gates import first_offered
 from tests.test_strangers import block, egg, halves, measured, nothing, sprue, volumes
 
 
@@ -87,3 +89,29 @@ def test_a_thin_web_of_a_bait_that_widens_to_its_sides_is_bait() -> None:
     found = measured(halves(block(), bait + feed, upper=nothing(), lower=nothing()))
     assert found.vents == ()
     assert volumes(found) == pytest.approx([(bait - feed).volume() / 1000], rel=2e-2)
+
+
+def twins(hints: Hints | None = None, cavities: int = 2) -> Measurement:
+    """Two rods, 8 mm thick and 40 long, on a fork of 3 mm; channels of 1.6 mm lead from both into a ball."""
+    arms = union(rod((-30.0, 0.0, 0.0), (-14.0, y, 0.0), 1.5) for y in (-10.0, 10.0))
+    feed = rod((-41.0, 0.0, 0.0), (-29.0, 0.0, 0.0), 4.0, 2.0) + arms
+    channels = union(rod((20.0, y, 0.0), (34.0, 0.0, 0.0), 0.8) for y in (-10.0, 10.0))
+    well = ball((34.0, 0.0, 0.0), 3.0) + channels
+    return measured(
+        halves(block(), union(TWINS) + feed + well, upper=nothing(), lower=nothing()),
+        hints,
+        cavities=cavities,
+    )
+
+
+TWINS = [rod((-15.0, y, 0.0), (25.0, y, 0.0), 4.0) for y in (-10.0, 10.0)]
+
+
+@pytest.mark.slow
+def test_two_baits_that_run_into_one_overflow_are_two_and_one_is_asked_about() -> None:
+    found = twins()
+    assert volumes(found) == pytest.approx([bait.volume() / 1000 for bait in TWINS], rel=1e-2)
+    assert "reading.common_well" in codes(found)
+    with pytest.raises(Faults, match=r"unclear where runner and bait meet, for 1 bait") as asked:
+        twins(cavities=1)
+    assert volumes(twins(first_offered(asked.value), 1))[0] > 2 * TWINS[0].volume() / 1000

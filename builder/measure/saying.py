@@ -18,7 +18,7 @@ from builder.model import Bait, Figure, Finding
 LARGE_SHARE = 0.05
 """A vent with its wells that holds more than this share of the baits may be a part of a bait."""
 TOUCH_MM = 0.01
-"""A vent this near to a core runs along it."""
+"""Bodies this near to each other touch: a vent runs along a core, a well joins two baits."""
 
 
 def of_sprues(count: int) -> Iterator[Finding]:
@@ -49,17 +49,27 @@ def of_plastic(piece: Piece, sprue: Mouth, parted: Parted, cores: Sequence[mesh.
         yield Finding(level="note", code="reading.gate_moved", values=moved, at_mm=mesh.vec(cut.at))
     for well in parted.wells:
         yield Finding(level="note", code="reading.well", at_mm=mesh.vec(well))
+    if parted.runner_gates == len(parted.baits):  # no bait is fed through another
+        joining = [link for link in parted.links if sum(_touch(link, bait) for bait in parted.baits) > 1]
+        for link in joining:
+            volume = figures.exact(mesh.volume_ml(link), "ml", "reading.volume", "measured")
+            yield Finding(level="note", code="reading.common_well", values={"volume": volume})
     for body, _, mouth in parted.vents:
         if (held := body.volume()) > LARGE_SHARE * sum(bait.volume() for bait in parted.baits):
             volume = figures.exact(mesh.volume_ml(held), "ml", "reading.volume", "measured")
             yield Finding(
                 level="warn", code="reading.large_vent", values={"volume": volume}, at_mm=mesh.vec(mouth.at)
             )
-        if any(body.min_gap(core, TOUCH_MM) < TOUCH_MM / 2 for core in cores):
+        if any(_touch(body, core) for core in cores):
             yield Finding(level="note", code="reading.core_gap", at_mm=mesh.vec(mouth.at))
     for mouth in piece.mouths:
         if mouth is not sprue and mouth.diameter_mm > enclosed.WIDEST_VENT_MM:
             yield Finding(level="warn", code="reading.second_mouth", at_mm=mesh.vec(mouth.at))
+
+
+def _touch(one: mesh.Body, other: mesh.Body) -> bool:
+    """True for bodies side by side."""
+    return bool(one.min_gap(other, TOUCH_MM) < TOUCH_MM / 2)
 
 
 def of_risers(parted: Parted, mouths: Sequence[Mouth]) -> Iterator[Finding]:

@@ -13,6 +13,9 @@ NO_BAIT = 0.1
 """What is smaller than this share of the mean bait is no bait: a dimple, a cold well."""
 TINY_BAIT = 0.005
 """Where it is asked, what is larger than this share of all plastic may be a bait beside much larger ones."""
+ALIKE, LINK_DOUBT = 0.03, 0.2
+"""Baits joined behind their gates, by an overflow that all run into, are so much alike; seen as one bait with
+several gates they are this doubtful."""
 MOST_TRIES = 3000
 ENOUGH = 4
 
@@ -59,13 +62,49 @@ def choices(segments: Segments, wanted: int, least_share: float | None = None) -
         if len(found) >= ENOUGH and spent > found[ENOUGH - 1].cost:
             break
         baits = [bait for bait in _rest(segments, runner) if _volume(segments, bait) > least]
-        if len(baits) == wanted:
-            found.append(_choice(segments, baits, spent))
-            found.sort(key=lambda choice: choice.cost)
+        likely = _seen(segments, runner, baits, spent)
+        found += [_choice(segments, some, cost) for some, cost in likely if len(some) == wanted]
+        found.sort(key=lambda choice: choice.cost)
         for neighbour in _neighbours(segments, runner):
             cost = spent + float(segments.volume_mm3[neighbour]) / total
             heapq.heappush(waiting, (cost, sorted([*runner_list, neighbour])))
     return found
+
+
+def _seen(
+    segments: Segments, runner: Runner, baits: list[set[int]], spent: float
+) -> list[tuple[list[set[int]], float]]:
+    """The baits and what that costs; also with like ones parted that only a small link joins, if any."""
+    total = float(segments.volume_mm3.sum())
+    pairs = {k: _pairs(segments, runner, bait) for k, bait in enumerate(baits)}
+    if not any(pairs.values()):
+        return [(baits, spent)]
+    parted, cost = [], spent
+    for k, bait in enumerate(baits):
+        _, link, pieces = min(pairs[k], key=lambda pair: pair[0], default=(0.0, 0, [bait]))
+        parted += pieces
+        cost += float(segments.volume_mm3[link]) / total if pairs[k] else 0.0
+    return [(baits, spent + LINK_DOUBT), (parted, cost)]
+
+
+def _pairs(segments: Segments, runner: Runner, bait: set[int]) -> list[tuple[float, int, list[set[int]]]]:
+    """Like pieces of a bait, each with a gate of its own, that one small segment joins: how unlike, which."""
+    found = []
+    for link in sorted(bait):
+        if segments.volume_mm3[link] > NO_BAIT * _volume(segments, bait):
+            continue
+        outside = frozenset(range(len(segments.volume_mm3))) - bait
+        pieces = _rest(segments, outside | {link})
+        sizes = [_volume(segments, piece) for piece in pieces]
+        fed = all(any(_joins(neck, piece, runner) for neck in segments.necks) for piece in pieces)
+        if len(pieces) > 1 and fed and max(sizes) < (1 + ALIKE) * min(sizes):
+            found.append((max(sizes) / min(sizes), link, pieces))
+    return found
+
+
+def _joins(neck: Neck, piece: set[int], runner: Runner) -> bool:
+    """True for a neck between a piece and the runner."""
+    return (neck.before in piece and neck.after in runner) or (neck.after in piece and neck.before in runner)
 
 
 def side_by_side(segments: Segments) -> Choice | None:
