@@ -9,7 +9,7 @@ from manifold3d import CrossSection, Manifold
 from builder import mesh
 from builder.base.problems import Faults
 from builder.measure.cavity.void import Mouth, Piece
-from builder.measure.features import outlets, records, sizes
+from builder.measure.features import outlets, records
 from builder.measure.flow_tree import split, venting
 from builder.mesh import cuts
 from builder.model import Solid
@@ -80,7 +80,8 @@ def test_a_bait_is_as_long_as_drawn_whatever_its_vent_takes_off_or_leaves_on(
     cut = venting.first_end(mesh.solid(plastic, "plastic"), mouth)
     assert cut is not None
     inner, outer = cuts.apart(plastic, [cut])
-    record, _ = records.bait("1", inner.body, spans=sizes.spanned(inner.body, [(outer.body, cut)]))
+    spans = sizes.spanned_between(inner.body, [(outer.body, cut)], (), mesh.solid(plastic, "plastic"))
+    record, _ = records.bait("1", inner.body, spans=spans)
     drawn, _ = records.bait("drawn", bait)
     assert record.length_mm == pytest.approx(drawn.length_mm, abs=0.02)
     assert record.height_mm == pytest.approx(drawn.height_mm, abs=0.01)

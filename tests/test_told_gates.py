@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from functools import cache
@@ -101,3 +102,21 @@ def test_a_gate_in_no_plastic_is_told_and_not_passed_over() -> None:
         Faults, match=re.escape("hints.gates[2]: there is no plastic at [-26.00, 20.00, 0.00]")
     ):
         measured(with_a_riser(), told)
+
+
+def aslant(degrees: float) -> Parts:
+    """A bait with a flat back at z = 7 and a bore of 4 mm that meets it at an angle to its normal."""
+    bait = box((-25.0, -8.0, -7.0), (25.0, 8.0, 7.0))
+    lean = (math.tan(math.radians(degrees)), 0.0, 1.0)
+    bore = rod((5.0, 0.0, 5.0), (5.0 + 14.0 * lean[0], 0.0, 19.0), 2.0)
+    mold = box((-40.0, -24.0, -16.0), (40.0, 24.0, 16.0))
+    widened = rod((5.0 + 6.0 * lean[0], 0.0, 11.0), (5.0 + 14.0 * lean[0], 0.0, 19.0), 2.0, 4.5)
+    return halves(mold, bait + bore + widened, upper=nothing(), lower=nothing())
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("degrees", [0.0, 30.0])
+def test_a_stub_of_a_bore_that_meets_the_bait_aslant_is_no_width_of_it(degrees: float) -> None:
+    (bait,) = measured(aslant(degrees)).baits
+    assert (bait.length_mm, bait.height_mm) == pytest.approx((50.0, 16.0), abs=0.01)
+    assert bait.width_mm == pytest.approx(14.0, abs=0.05)

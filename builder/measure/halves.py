@@ -250,7 +250,10 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     grooved: list[float] = []
     for one in fed:
         names = [str(len(baits) + k + 1) for k in range(len(one.parted.baits))]
-        spans = [sizes.spanned(body, one.parted.vents_of(k)) for k, body in enumerate(one.parted.baits)]
+        spans = [
+            sizes.spanned_between(body, one.parted.vents_of(k), one.parted.gates[k], one.parted.flow.plastic)
+            for k, body in enumerate(one.parted.baits)
+        ]
         said += saying.of_grooves(names, one.parted, spans)
         grooved += [span.groove_share for span in spans]
         baits += _baits(one, names, spans)

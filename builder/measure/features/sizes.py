@@ -59,9 +59,21 @@ class Spans:
     groove_share: float = 0.0
 
 
-def spanned(bait: mesh.Body, vents: Sequence[tuple[mesh.Body, Cut]] = ()) -> Spans:
-    """A bait without films, without grooves as thin as vents, and without what its vents leave on it."""
-    whole = body = outlets.without_vents(bait, vents)
+def spanned(bait: mesh.Body) -> Spans:
+    """A bait without films and without grooves as thin as vents."""
+    return _spanned(bait, bait)
+
+
+def spanned_between(
+    bait: mesh.Body, vents: Sequence[tuple[mesh.Body, Cut]], gates: Sequence[Cut], plastic: Solid
+) -> Spans:
+    """A bait without films and grooves, and without what its vents leave on it, and its gates."""
+    return _spanned(bait, outlets.without_stubs(outlets.without_vents(bait, vents), gates, plastic), vents)
+
+
+def _spanned(bait: mesh.Body, whole: mesh.Body, vents: Sequence[tuple[mesh.Body, Cut]] = ()) -> Spans:
+    """What of a bait counts for its sizes; `whole` is the bait without what vents and gates leave on it."""
+    body = whole
     tips: list[Array] = []
     for _ in range(GROOVES):
         corners = _without_films(body)
