@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from itertools import product
+from itertools import pairwise, product
 
 import numpy as np
 import pytest
@@ -138,6 +138,24 @@ def _waist_mm(tail: Manifold, trunk: Manifold = TRUNK) -> float | None:
     sweep = Sweep(plastic=solid, tree=tree, pitch_mm=0.4)
     found, _ = thinnest(sweep, sweep.paths("1", (gate,), volume_ml, ()), volume_ml)
     return found.thickness_mm if found else None
+
+
+def test_a_nose_that_is_narrower_than_its_gate_is_no_waist_of_the_bait() -> None:
+    """The channel is 4 mm wide, the nose behind it 3.0, and 6 mm wide 2.5 mm farther on."""
+    rings = [(-10.0, 2.0), (0.0, 2.0), (0.01, 1.5), (1.5, 1.7), (2.5, 3.0), (12.0, 6.0), (40.0, 1.0)]
+    cones = [
+        Manifold.cylinder(end - start, one, two, 44).rotate((0.0, 90.0, 0.0)).translate((start, 0.0, 0.0))
+        for (start, one), (end, two) in pairwise(rings)
+    ]
+    bait = Manifold.batch_boolean(cones, OpType.Add)
+    solid, along = mesh.solid(bait, "bait"), np.array([1.0, 0.0, 0.0])
+    grid = fill(solid, 0.3)
+    start = np.flatnonzero(grid.inside)
+    tree = grow(grid, start[grid.centres(start)[:, 0] < -9.5])
+    gate = cuts.across(solid, np.array([-0.3, 0.0, 0.0]), along)
+    assert gate is not None
+    sweep, volume_ml = Sweep(plastic=solid, tree=tree, pitch_mm=0.3), mesh.volume_ml(bait)
+    assert thinnest(sweep, sweep.paths("1", (gate,), volume_ml, ()), volume_ml) == (None, "")
 
 
 def test_the_waist_in_a_sharp_groove_is_that_at_its_bottom_and_not_that_of_the_nearest_section() -> None:

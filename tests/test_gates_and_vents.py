@@ -9,7 +9,7 @@ from manifold3d import CrossSection, Manifold
 from builder import mesh
 from builder.base.problems import Faults
 from builder.measure.cavity.void import Mouth, Piece
-from builder.measure.features import outlets, records
+from builder.measure.features import outlets, records, sizes
 from builder.measure.flow_tree import split, venting
 from builder.mesh import cuts
 from builder.model import Solid

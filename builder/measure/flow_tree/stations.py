@@ -267,6 +267,7 @@ def thinnest(sweep: Sweep, paths: tuple[FlowPath, ...], volume_ml: float) -> tup
         (here, path)
         for path in paths
         for narrowing in _narrowings(path.stations[path.gate_index :])
+        if not _at_gate(narrowing, path.stations[path.gate_index])
         for here in narrowing
         if here.beyond_ml
         > (min(least_ml, _ball_ml(here)) if narrowing[-1].beyond_ml > least_ml else least_ml)
@@ -286,6 +287,11 @@ def _narrowings(stations: Sequence[Station]) -> Iterator[Sequence[Station]]:
     for row in np.split(waist, np.flatnonzero(np.diff(waist) > 1) + 1)[::-1]:
         if len(row):
             yield [stations[k] for k in row[::-1]]
+
+
+def _at_gate(narrowing: Sequence[Station], gate: Station) -> bool:
+    """True for a narrowing no farther behind a gate than the gate is thick: the gate's own mouth."""
+    return min(narrowing, key=lambda here: here.thickness_mm).s_mm < gate.thickness_mm
 
 
 def _ball_ml(here: Station) -> float:
