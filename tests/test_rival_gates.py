@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import pytest
 import yaml
@@ -161,3 +162,23 @@ def test_a_gate_for_each_bait_in_a_row_divides_them_and_leaves_each_link_on_the_
     link_ml = math.pi * 1.2**2 * 10.3 / 1000
     held = [bait.volume_ml for bait in told.baits]
     assert held == pytest.approx([egg_ml + link_ml, egg_ml + link_ml, egg_ml], rel=6e-3)
+
+
+def through_a_throat(hints: Hints | None = None) -> Measurement:
+    """A nozzle's throat of 2.6 mm before a runner of 7 mm, 20 long, that narrows to the gate of 3.4."""
+    bait = loft([(-18.0, 1.6, 1.6, 0.0), (0.0, 7.5, 6.5, 0.0), (44.0, 2.0, 2.0, 0.0)])
+    rings = [(-63.0, 4.5), (-56.0, 1.3), (-54.0, 1.3), (-51.0, 3.5), (-31.0, 3.5), (-17.0, 1.7)]
+    feed = union(
+        rod((start, 0.0, 0.0), (end, 0.0, 0.0), one, two) for (start, one), (end, two) in pairwise(rings)
+    )
+    plastic = bait + (feed - bait ^ BLOCK)
+    return measured(halves(BLOCK, plastic, upper=nothing(), lower=nothing()), hints)
+
+
+@pytest.mark.slow
+def test_a_throat_in_the_sprue_that_is_narrower_than_the_gate_is_asked_for_and_the_gate_is_offered() -> None:
+    with pytest.raises(Faults, match=r"hints\.gates: it is unclear where runner and bait meet") as asked:
+        through_a_throat()
+    told = through_a_throat(first_offered(asked.value))
+    bait_ml = loft([(-18.0, 1.6, 1.6, 0.0), (0.0, 7.5, 6.5, 0.0), (44.0, 2.0, 2.0, 0.0)]).volume() / 1000
+    assert told.baits[0].volume_ml == pytest.approx(bait_ml, rel=6e-3)

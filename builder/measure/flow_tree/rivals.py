@@ -7,6 +7,7 @@ from collections.abc import Container, Iterable
 import numpy as np
 from numpy.typing import NDArray
 
+from builder.measure.cavity import void
 from builder.measure.flow_tree.stations import SPREADS
 from builder.measure.flow_tree.tree import LEVEL_VOXELS, Tree
 
@@ -16,8 +17,12 @@ AS_NARROW = 1.5
 """A place before a gate rivals it where its section is no more than this times as large..."""
 SWELLS_SHARE = 0.025
 """...and what lies between both is more than this share of the bait: a fin or a head of it, or a well."""
+BEHIND, SWELLS = 3.0, 2.5
+"""A place behind a gate rivals it up to this times its section where the way between swells so much more."""
 CLEARLY = 0.75
 """A place behind a gate is likelier the gate than that where its section is less than this times as large."""
+LONG = 2.5
+"""A runner between two narrow places is so many times longer than it is wide; a head or a ball is not."""
 MOST_SHARE = 0.6
 """A place behind a gate rivals it only where it feeds this share of what the gate feeds: no tail's trunk."""
 
@@ -64,13 +69,25 @@ def behind(tree: Tree, node: int, area_mm2: float, pitch_mm: float) -> int | Non
     """
     section = tree.volume_mm3 / (LEVEL_VOXELS * pitch_mm)
     beyond, below = tree.beyond_mm3(), tree.children()
-    widest, here, found, least = 0.0, node, None, AS_NARROW * area_mm2
+    widest, here, found, least = 0.0, node, None, BEHIND * area_mm2
     while below[here]:
         here = max(below[here], key=lambda child: beyond[child])
         if beyond[here] < MOST_SHARE * beyond[node]:
             break
         size = float(section[here])
-        if size * SPREADS < widest and size < least:
+        swells = SPREADS if size < AS_NARROW * area_mm2 else SWELLS
+        if size * swells < widest and size < least:
             found, least = here, size
         widest = max(widest, size) if size > SPREADS * area_mm2 else widest
     return found
+
+
+def runs_long(tree: Tree, node: int, later: int | None, pitch_mm: float) -> bool:
+    """True if the way from a gate to a later node is long for its width, as a runner's is, and no head's."""
+    if later is None:
+        return False
+    section, here, widest = tree.volume_mm3 / (LEVEL_VOXELS * pitch_mm), later, 0.0
+    while here > node:
+        widest = max(widest, float(section[here]))
+        here = int(tree.parent[here])
+    return bool(tree.way_mm[later] - tree.way_mm[node] > LONG * void.even_mm(widest))

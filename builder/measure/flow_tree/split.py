@@ -292,13 +292,15 @@ def _as_narrow(made: Grown, gates: Sequence[Gating], found: Sequence[Cut]) -> li
         shared = rivals.feeding(made.tree, (one.neck.node for one in gates if one is not gate))
         earlier = rivals.before(made.tree, node, area, made.pitch_mm, start_mm, shared=shared)
         later = rivals.behind(made.tree, node, area, made.pitch_mm)
-        for way, there in ((before, earlier), (behind, later)):
+        for way, there, most in ((before, earlier, rivals.AS_NARROW), (behind, later, rivals.BEHIND)):
             rival = None if there is None else made.refine_at(there)
             if rival is None or any(np.linalg.norm(rival.at - one.at) < SAME_MM for one in found):
                 continue
-            if rival.polygon.area < rivals.AS_NARROW * area:
+            if rival.polygon.area < most * area:
                 way[k] = rival
-        narrower |= behind[k].polygon.area < rivals.CLEARLY * area
+        narrower |= behind[k].polygon.area < rivals.CLEARLY * area or (
+            behind[k] is not cut and rivals.runs_long(made.tree, node, later, made.pitch_mm)
+        )
     own = list(found)
     likeliest = [way for way in (before, behind if narrower else own) if not _same_way(way, own)]
     ways = [*likeliest, own, behind]
