@@ -272,6 +272,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     pins = holding.pins((halves[0], halves[1]), named.closed)
     meant = hints.believed(spec.hints.pins, [pin.diameter_mm for pin in pins])
     said += [say for one in fed for say in saying.of_plastic(one.piece, one.mouth, one.parted, cores)]
+    said += [say for one in fed for say in saying.of_seat(one.mouth, one.parted)]
     said += [say for one in fed for say in saying.of_risers(one.parted, one.risers)]
     measurement = Measurement(
         slug=spec.slug,

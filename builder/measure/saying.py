@@ -13,12 +13,42 @@ from builder.measure.closing import assemble
 from builder.measure.features.sizes import Spans
 from builder.measure.flow_tree import seeds
 from builder.measure.flow_tree.split import Parted
+from builder.mesh import cuts
 from builder.model import Bait, Figure, Finding
 
 LARGE_SHARE = 0.05
 """A vent with its wells that holds more than this share of the baits may be a part of a bait."""
+SEAT_STEP_MM, SEAT_END_MM, SEAT_DEPTHS = 0.25, 0.005, 0.75
+"""A seat for a nozzle is looked into in such steps, its floor found so closely, down to so many widths..."""
+SEAT_SHARE, STEP_SHARE = 0.9, 0.35
+"""...hardly narrower down to its floor, and far wider than the sprue there."""
 TOUCH_MM = 0.01
 """Bodies this near to each other touch: a vent runs along a core, a well joins two baits."""
+
+
+def of_seat(sprue: Mouth, parted: Parted) -> Iterator[Finding]:
+    """A word on a wide and shallow step at the sprue's mouth: a nozzle may fill it, and no plastic."""
+    feed = mesh.solid(parted.runner, "feed")
+
+    def area_mm2(deep: float) -> float:
+        cut = cuts.across(feed, sprue.at - deep * sprue.normal, sprue.normal)
+        return 0.0 if cut is None else float(cut.polygon.area)
+
+    wide, narrow = SEAT_STEP_MM, SEAT_STEP_MM
+    while narrow < SEAT_DEPTHS * sprue.diameter_mm and area_mm2(narrow) > SEAT_SHARE * sprue.area_mm2:
+        wide, narrow = narrow, narrow + SEAT_STEP_MM
+    while narrow - wide > SEAT_END_MM:
+        middle = (wide + narrow) / 2
+        is_wide = area_mm2(middle) > SEAT_SHARE * sprue.area_mm2
+        wide, narrow = (middle, narrow) if is_wide else (wide, middle)
+    if narrow == wide or not 0.0 < area_mm2(narrow) < STEP_SHARE * sprue.area_mm2:
+        return
+    seat = parted.runner.trim_by_plane(mesh.vec(sprue.normal), float(sprue.at @ sprue.normal) - wide)
+    values = {
+        "wide": figures.exact(sprue.diameter_mm, "mm", "reading.seat_wide", "measured"),
+        "volume": figures.exact(mesh.volume_ml(seat), "ml", "reading.volume", "measured"),
+    }
+    yield Finding(level="note", code="reading.seat", values=values, at_mm=mesh.vec(sprue.at))
 
 
 def of_sprues(count: int) -> Iterator[Finding]:

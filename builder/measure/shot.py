@@ -72,10 +72,23 @@ def plastic(
         raise needs_hint(spec, "hints.ignore_at_mm", what, "", remedy)
     for piece in main:
         _refuse_ring(spec, piece)
+        _refuse_bolt(spec, piece)
     sprues = [_sprue(spec, piece, named) for piece in main]
     for piece, sprue in zip(main, sprues, strict=True):
         _refuse_gap(spec, piece, sprue)
     return [(piece, sprue, spec.cavities // len(main)) for piece, sprue in zip(main, sprues, strict=True)]
+
+
+def _refuse_bolt(spec: MoldSpec, piece: Piece) -> None:
+    """Raise where a bolt hole cuts into the plastic wider than a vent would: its bolt lies in the bait."""
+    for mouth in piece.mouths:
+        if mouth.ends == "bolt" and mouth.diameter_mm > WIDEST_VENT_MM:
+            what = (
+                f"a bolt hole cuts into the cavity at [{place(mouth.at)}], {mouth.diameter_mm:.1f} mm wide, "
+                "and plastic runs out there"
+            )
+            remedy = "move the bolt hole or the cavity in the CAD, and export the parts again"
+            raise needs_hint(spec, "parts", what, "bolt holes with a wall round them", remedy)
 
 
 def _refuse_ring(spec: MoldSpec, piece: Piece) -> None:
