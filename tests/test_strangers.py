@@ -233,3 +233,26 @@ def test_a_cone_before_a_runner_in_one_half_only_is_sprue() -> None:
     assert told_ml == pytest.approx(
         (feed ^ block() - egg()).volume() / 1000, rel=0.04
     )  # the egg's tip lies in the runner
+
+
+def test_halves_with_ears_that_are_laid_for_printing_are_not_closed_back_to_back() -> None:
+    """Ears leave both faces of a half notched alike, and flat backs match better than faces with cavities."""
+    at = [(x, y) for x in (-30.0, 30.0) for y in (-31.0, 31.0)]
+    ears, bolts = (union(rod((x, y, -15.0), (x, y, 15.0), r) for x, y in at) for r in (8.0, 2.1))
+    feed = rod((-41.0, 0.0, 0.0), (-21.0, 0.0, 0.0), 4.0, 1.8)
+    bait = ball((0.0, 0.0, 0.0), 1.0).scale((22.0, 10.0, 9.0))
+    vent = box((21.0, -3.0, -0.2), (41.0, 3.0, 0.1))
+    parts = halves(block() + ears, bait + feed + bolts, upper=nothing(), lower=vent)
+    (lower, upper) = (body for _, _, body in parts)
+    beside = upper.rotate((180.0, 0.0, 0.0)).translate((0.0, 90.0, 0.0))
+    found = measured([("lower", "half", lower), ("upper", "half", beside)])
+    assert volumes(found) == pytest.approx([bait.volume() / 1000], rel=4e-3)
+    assert len(found.bolts) == 4
+
+
+def test_a_guide_rod_that_lies_in_the_parting_is_no_bolt() -> None:
+    feed = rod((-41.0, 0.0, 0.0), (-29.0, 0.0, 0.0), 4.0, 1.8)
+    guides = union(rod((-41.0, y, 0.0), (41.0, y, 0.0), 3.0) for y in (-19.0, 19.0))
+    found = measured(halves(block(), egg() + feed + guides, upper=nothing(), lower=nothing()))
+    assert found.bolts == ()
+    assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=4e-3)

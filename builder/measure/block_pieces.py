@@ -45,6 +45,20 @@ def _other(solid: Solid, around: mesh.Body) -> Role:
     return "plug" if is_outside(mesh.body(solid), around) else "core"
 
 
+def refuse_outside(spec: MoldSpec, bodies: Sequence[mesh.Body], outer: mesh.Body) -> None:
+    """Raise where most of a core lies outside of the halves: it is a piece of the block, or a cap."""
+    printed = [index for index, part in enumerate(spec.parts) if part.role != "bait"]
+    for index, body in zip(printed, bodies, strict=True):
+        part = spec.parts[index]
+        if part.role == "core" and is_outside(body, outer):
+            what = f"most of {part.file} lies outside of the two halves, so it is no core within them"
+            remedy = (
+                "write role: plug if it closes the mold there, as an end cap, a base plate or a piece of the "
+                "block does; else check how it lies"
+            )
+            raise needs_hint(spec, f"parts[{index}].role", what, "a core between the halves", remedy)
+
+
 def is_outside(body: mesh.Body, around: mesh.Body) -> bool:
     """True if most of a part lies outside of the two halves' hull: it is a piece of the block, or a cap."""
     return bool((body - around).volume() > OUTSIDE_SHARE * body.volume())

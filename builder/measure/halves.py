@@ -55,6 +55,8 @@ UNSURE_SHARE = 0.03
 """A bait hardly wider than its gate is cut off there this well: drawn ones were off by 2.1 % at most."""
 APART_SHARE = 0.025
 """Where faces that do not meet make a bait unsure by more than this share, it is asked."""
+OTHER_WAYS = 3
+"""Where halves closed in the likeliest way hold no cavity, so many others are tried."""
 TRIED_COUNTS = (1, 2, 4)
 """A sprue that works with one of these numbers of cavities, or the one told, is offered."""
 OPEN_MM = 0.1
@@ -110,15 +112,30 @@ def read_counts(
 
 
 def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
-    """The mold closed and its hollows named."""
-    laid, findings = assemble.closed(spec, [solid for solid, _ in solids])
+    """The mold closed and its hollows named: in the likeliest way that holds a cavity."""
+    likeliest = _closed(spec, solids, 0)
+    if likeliest.named.plastic or any(part.placing for part in spec.parts):
+        return likeliest
+    for skip in range(1, OTHER_WAYS + 1):
+        try:
+            other = _closed(spec, solids, skip)
+        except Faults:
+            break
+        if other.named.plastic:
+            return other
+    return likeliest
+
+
+def _closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]], skip: int) -> Closed:
+    """The mold closed in one way, its hollows named."""
+    laid, findings = assemble.closed(spec, [solid for solid, _ in solids], skip)
     printed = [solid for part, solid in zip(spec.parts, laid, strict=True) if part.role != "bait"]
     bodies = [mesh.body(solid) for solid in printed]
     around = [body for role, body in _printed(spec, bodies) if role != "core"]
     curled = any(finding.code == assemble.CURLED for finding in findings)
     trim_mm = void.CURLED_TRIM_MM if curled else void.TRIM_MM
     outer = void.envelope(around, trim_mm)
-    _refuse_segments(spec, bodies, outer)
+    block_pieces.refuse_outside(spec, bodies, outer)
     lower, upper = (solid for part, solid in zip(spec.parts, laid, strict=True) if part.role == "half")
     before = enclosed.hollows((lower, upper), outer, bodies)
     hollows, shut = sealing.parted(spec, before, _cores(spec, bodies), _of(spec, bodies, "half"))
@@ -164,20 +181,6 @@ def _works(mold: Closed, sprue_at_mm: Vec3) -> bool:
                 continue
         return True
     return False
-
-
-def _refuse_segments(spec: MoldSpec, bodies: Sequence[mesh.Body], outer: mesh.Body) -> None:
-    """Raise where most of a core lies outside of the halves: it is a piece of the block, or a cap."""
-    printed = [index for index, part in enumerate(spec.parts) if part.role != "bait"]
-    for index, body in zip(printed, bodies, strict=True):
-        part = spec.parts[index]
-        if part.role == "core" and block_pieces.is_outside(body, outer):
-            what = f"most of {part.file} lies outside of the two halves, so it is no core within them"
-            remedy = (
-                "write role: plug if it closes the mold there, as an end cap, a base plate or a piece of the "
-                "block does; else check how it lies"
-            )
-            raise needs_hint(spec, f"parts[{index}].role", what, "a core between the halves", remedy)
 
 
 def _printed(spec: MoldSpec, bodies: Sequence[mesh.Body]) -> list[tuple[Role, mesh.Body]]:

@@ -40,6 +40,7 @@ END_SHARE = 0.05
 TOUCH_MM = 0.01
 FULL_MM = 0.1
 LEVEL = 0.1
+FLAT = 0.3
 
 
 def pins(halves: tuple[Solid, Solid], closed: Sequence[Piece]) -> list[Pin]:
@@ -115,10 +116,20 @@ def _within(body: mesh.Body, point: Array) -> bool:
 def held(named: Named, outer: mesh.Body, parts: Sequence[mesh.Body]) -> Named:
     """The named pieces with what holds the halves among the bolt holes: no pocket, and slots at the edge.
 
-    A pocket in one half may reach past the middle of a parting that is stepped.
+    A pocket in one half may reach past the middle of a parting that is stepped. What lies along the parting,
+    as a guide rod or a hinge's pin does, holds nothing.
     """
-    walls = [sum(_touch(hole, part) for part in parts) for hole in named.holes]
+    walls = [
+        0 if _lies_flat(bolt) else sum(_touch(hole, part) for part in parts)
+        for bolt, hole in zip(named.bolts, named.holes, strict=True)
+    ]
     return _slotted(named.keeping([k for k, count in enumerate(walls) if count > 1]), outer)
+
+
+def _lies_flat(bolt: Bolt) -> bool:
+    """True for a hole whose axis lies in the parting."""
+    middle = bolt.at_mm[2] + bolt.direction[2] * bolt.length_mm / 2
+    return abs(bolt.direction[2]) < FLAT and abs(middle) < bolt.diameter_mm / 2
 
 
 def _touch(hole: mesh.Body, half: mesh.Body) -> bool:

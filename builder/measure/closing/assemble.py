@@ -33,8 +33,11 @@ OVERLAPS = (2e-4, 0.005)
 """Shares of the smaller half's volume that halves may share; pins on pins match as outlines but overlap."""
 
 
-def closed(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[list[Solid], list[Finding]]:
-    """All parts as closed, in the spec's order, and what was found on the way; Faults if not sure."""
+def closed(spec: MoldSpec, solids: Sequence[Solid], skip: int = 0) -> tuple[list[Solid], list[Finding]]:
+    """All parts as closed, in the spec's order, and what was found on the way; Faults if not sure.
+
+    `skip` so many ways of laying flat faces on each other that would do as well.
+    """
     halves = [k for k, part in enumerate(spec.parts) if part.role == "half"]
     if len(halves) != 2:
         raise _not_two(spec, len(halves))
@@ -51,7 +54,7 @@ def closed(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[list[Solid], list[F
         if overlap > OVERLAPS[-1]:
             raise _overlapping(spec, second, overlap)
     else:
-        way, findings = _way(spec, solids, first, second)
+        way, findings = _way(spec, solids, first, second, skip)
         way = lying.squared(way, solids[first]) if way.contoured else way
         laid = [_lay(spec, k, solid, way) for k, solid in enumerate(solids)]
         flattened = 0.0 if way.contoured else way.first.wave_mm + way.second.wave_mm
@@ -156,7 +159,9 @@ def placing_of(placing: Placing) -> tuple[Array, Array]:
     return turn, np.array(placing.move_mm)
 
 
-def _way(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tuple[Closing, list[Finding]]:
+def _way(
+    spec: MoldSpec, solids: Sequence[Solid], first: int, second: int, skip: int
+) -> tuple[Closing, list[Finding]]:
     """How the second half lies on the first: as filed, or the likeliest way in which they do not overlap.
 
     Halves that lie closed on a curved parting are taken as they lie, before any turn is tried.
@@ -172,7 +177,7 @@ def _way(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> tu
     if loose and waves.fits(loose, one, two):
         return loose, contoured
     try:
-        way, said = _turned(spec, solids, first, second)
+        way, said = _turned(spec, solids, first, second, skip)
     except Faults:
         if filed is None and not only_backs:
             raise
@@ -214,7 +219,7 @@ def _curved(
 
 
 def _turned(
-    spec: MoldSpec, solids: Sequence[Solid], first: int, second: int
+    spec: MoldSpec, solids: Sequence[Solid], first: int, second: int, skip: int
 ) -> tuple[Closing, list[Finding]]:
     """How the second half lies on the first by their flat faces."""
     shares: dict[Closing, float] = {}
@@ -228,7 +233,9 @@ def _turned(
         for way in sorted(ways, key=lambda way: way.as_filed, reverse=True):
             shares[way] = _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second]))
             if shares[way] <= OVERLAPS[0]:
-                return way, list(_said(spec, way, first, second))
+                if not skip:
+                    return way, list(_said(spec, way, first, second))
+                skip -= 1
         best = next((way for way, share in shares.items() if share <= OVERLAPS[1]), None)
         if best:
             return best, list(_said(spec, best, first, second))

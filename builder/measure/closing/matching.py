@@ -201,7 +201,10 @@ def face_of(solid: Solid, plane: Plane) -> Face:
 
 
 def closings(first: Solid, second: Solid, ones: Sequence[Face], twos: Sequence[Face]) -> list[Closing]:
-    """Ways to lay the second half on the first, best first: faces that match, then depths that match."""
+    """Ways to lay the second half on the first, best first: faces that match, then depths that match.
+
+    Behind them those whose faces match clearly worse: flat backs match better than faces with cavities.
+    """
     found = _good(ones, twos, mirrored=False)
     if min((way.mismatch for way in found), default=1.0) > CLEAR_MISMATCH:
         found += _good(ones, twos, mirrored=True)
@@ -210,10 +213,12 @@ def closings(first: Solid, second: Solid, ones: Sequence[Face], twos: Sequence[F
     best = min((way.mismatch for way in found), default=0.0)
     close = [way for way in found if way.mismatch < best + CLEAR_MISMATCH or way.as_filed]
     close = [way for way in close if not way.mirrored] or close
+    others = [way for way in found if not way.mirrored and not any(way is one for one in close)]
+    others.sort(key=lambda way: (-round(way.opening_mm2), way.mismatch))
     if len(close) < 2:
-        return close
+        return [*close, *others]
     ranked = sorted((round(_depth_mismatch(way, first, second), 4), k) for k, way in enumerate(close))
-    return [close[k] for _, k in ranked]
+    return [*(close[k] for _, k in ranked), *others]
 
 
 def _good(ones: Sequence[Face], twos: Sequence[Face], mirrored: bool) -> list[Closing]:
