@@ -92,6 +92,28 @@ def test_a_wrong_count_for_a_tray_with_a_hollow_underside_is_asked_for_the_baits
     assert normals == ["-1"]
 
 
+def test_smaller_hollows_in_the_other_face_are_told_as_they_may_be_poured_too() -> None:
+    second = box((-20.0, -4.0, -17.0), (20.0, 4.0, -11.0))
+    found = measured([("tray", "open", tray() - second)], kind="open pour", cavities=2)
+    (said,) = (one for one in found.findings if one.code == "reading.second_face")
+    assert "normal: [0.000, 0.000, -1.000]" in str(said.values["parting"])
+    plain = box((-40.0, -22.0, -16.0), (40.0, 22.0, 0.0)) - box((-30.0, -5.0, -8.0), (30.0, 5.0, 1.0))
+    only = measured([("tray", "open", plain)], kind="open pour", cavities=1)
+    assert "reading.second_face" not in [one.code for one in only.findings]
+
+
+def test_two_halves_in_one_body_that_lie_open_are_no_open_pour() -> None:
+    """Both halves with their sprue, a pin's sockets in one of them, held together by a film as a hinge."""
+    feed = rod((-41.0, 0.0, 0.0), (-29.0, 0.0, 0.0), 4.0, 1.8)
+    sockets = union(rod((x, 20.0, -4.4), (x, 20.0, 1.0), 2.65) for x in (-30.0, 30.0))
+    ((_, _, lower), (_, _, upper)) = halves(block(), egg() + feed, upper=nothing(), lower=sockets)
+    book = lower + upper.rotate((180.0, 0.0, 0.0)).translate((0.0, 52.0, 0.0))
+    book += box((-40.0, 24.9, -0.6), (40.0, 27.1, 0.0))
+    with pytest.raises(Faults, match=r"key kind: a hollow of [\d.]+ ml is open at the side too") as caught:
+        measured([("book", "open", book)], kind="open pour", cavities=2)
+    assert "cut the file between them" in str(caught.value)
+
+
 def test_as_many_pockets_as_are_told_are_taken_with_a_warning_that_names_the_face_of_the_baits() -> None:
     found = measured([("tray", "open", tray())], kind="open pour", cavities=12)
     warned = [finding for finding in found.findings if finding.level == "warn"]

@@ -15,7 +15,18 @@ from builder.measure.cavity import classify, sealing, void
 from builder.measure.closing import assemble, matching
 from builder.measure.features import records, walls
 from builder.measure.questions import needs_hint, offered
-from builder.model import Finding, Geometry, Measurement, MoldSpec, PartMeasure, Reading, Runner, Solid, Vouch
+from builder.model import (
+    Figure,
+    Finding,
+    Geometry,
+    Measurement,
+    MoldSpec,
+    PartMeasure,
+    Reading,
+    Runner,
+    Solid,
+    Vouch,
+)
 
 OVERLAP = 0.005
 """A core may run into the mold by so much of the smaller one's volume..."""
@@ -23,6 +34,10 @@ INSIDE = 0.2
 """...and at least so much of it lies within the mold's hull; else it is not filed where it belongs."""
 OTHER_FACE = "reading.other_face"
 """Says that another face opens larger hollows."""
+LEVEL, RUNS_OUT = 0.999, 3.0
+"""A hollow that is open at the side and holds so many times what a cavity does is no groove beside it."""
+SECOND_FACE, SECOND_SHARE = "reading.second_face", 0.3
+"""Says that another face opens hollows of at least this share of the largest cavity."""
 SMALL_SHARE = 0.2
 """Hollows with less than this share of the largest one's volume are no cavities."""
 OFFERED = 6
@@ -51,6 +66,7 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
     cores = _cores(spec, solids, index)
     found = _every(spec, drawn, _apart(tries), cores)
     poured = _likeliest(spec, found)
+    _refuse_running_out(spec, poured)
     cavities = _counted(spec, poured, found)
     others = [
         (part, vouched)
@@ -66,13 +82,43 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
     return _reading(spec, parts, replace(poured, said=said), cavities)
 
 
+def _refuse_running_out(spec: MoldSpec, poured: Poured) -> None:
+    """Raise where a hollow much larger than the cavities opens at the side too: it is no open pour's."""
+    ignored = [np.array(point) for point in spec.hints.ignore_at_mm]
+    for piece in poured.pieces:
+        up, beside = (
+            any(on_top == (mouth.normal[2] > LEVEL) for mouth in piece.mouths) for on_top in (True, False)
+        )
+        if not (up and beside) or any(mouth.normal[2] < -LEVEL for mouth in piece.mouths):
+            continue
+        if piece.volume_mm3 > RUNS_OUT * poured.largest_mm3 and not any(
+            void.holds(piece, point) for point in ignored
+        ):
+            inner = shot.inside(piece)
+            what = (
+                f"a hollow of {mesh.volume_ml(piece.volume_mm3):.2f} ml is open at the side too, where "
+                f"plastic runs out; the cavities hold {mesh.volume_ml(poured.largest_mm3):.2f} ml at most"
+            )
+            told = "" if inner is None else f"; else write hints: {{ignore_at_mm: [[{shot.place(inner)}]]}}"
+            remedy = (
+                "if these are the two halves of a closed mold, cut the file between them, export each half "
+                f"as a file of its own and write kind: injection{told}"
+            )
+            raise needs_hint(spec, "kind", what, "cavities that are open at the top alone", remedy)
+
+
 def _larger(told: int, poured: Poured, found: Sequence[Poured]) -> Iterator[Finding]:
-    """A warning where another face opens larger hollows: an underside may have as many pockets as told."""
-    other = max(found, key=lambda one: one.largest_mm3)
+    """A warning where another face opens larger hollows: an underside may have as many pockets as told.
+
+    A note where they are smaller, but may be cavities as well: some plates are poured on both sides.
+    """
+    other = max((one for one in found if one is not poured), key=lambda one: one.largest_mm3, default=poured)
+    values: dict[str, Figure | str] = {"hollows": str(len(other.hollows)), "parting": other.parting()}
+    values["volume"] = figures.exact(mesh.volume_ml(other.largest_mm3), "ml", "reading.volume", "measured")
     if other.largest_mm3 > poured.largest_mm3:
-        values = {"told": str(told), "hollows": str(len(other.hollows)), "parting": other.parting()}
-        held = figures.exact(mesh.volume_ml(other.largest_mm3), "ml", "reading.volume", "measured")
-        yield Finding(level="warn", code=OTHER_FACE, values={**values, "volume": held})
+        yield Finding(level="warn", code=OTHER_FACE, values={**values, "told": str(told)})
+    elif other is not poured and other.largest_mm3 > SECOND_SHARE * poured.largest_mm3:
+        yield Finding(level="note", code=SECOND_FACE, values=values)
 
 
 def _apart(faces: Sequence[matching.Face]) -> list[matching.Face]:
@@ -173,7 +219,7 @@ def _poured(spec: MoldSpec, drawn: Solid, face: matching.Face, cores: Sequence[S
 
 def _cavities(spec: MoldSpec, pieces: Sequence[void.Piece]) -> list[void.Piece]:
     """The larger pieces that open at the top only."""
-    open_up = [p for p in pieces if p.mouths and all(mouth.normal[2] > 0.999 for mouth in p.mouths)]
+    open_up = [p for p in pieces if p.mouths and all(mouth.normal[2] > LEVEL for mouth in p.mouths)]
     ignored = [np.array(point) for point in spec.hints.ignore_at_mm]
     open_up = [p for p in open_up if not any(void.holds(p, point) for point in ignored)]
     return [p for p in open_up if p.volume_mm3 > SMALL_SHARE * open_up[0].volume_mm3]
