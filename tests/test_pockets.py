@@ -23,8 +23,8 @@ def codes(found: Measurement) -> list[str]:
 
 @pytest.mark.slow
 def test_gutters_behind_scratches_of_a_twentieth_of_a_millimetre_are_no_bait() -> None:
-    """Four scratches, 0.5 mm wide, lead into two gutters of 1 mm by 1 mm that run out at the end face."""
-    gutters = union(box((-28.0, y - 0.5, 0.0), (41.0, y + 0.5, 1.0)) for y in (-18.0, 18.0))
+    """Four scratches, 0.5 mm wide, lead into two gutters of 2 mm by 2 mm that run out at the end face."""
+    gutters = union(box((-28.0, y - 1.0, 0.0), (41.0, y + 1.0, 2.0)) for y in (-18.0, 18.0))
     scratches = union(box((x - 0.25, -18.0, 0.0), (x + 0.25, 18.0, 0.05)) for x in (-10.0, 10.0))
     found = read(gutters + scratches)
     assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=1e-3)
@@ -35,6 +35,7 @@ def test_gutters_behind_scratches_of_a_twentieth_of_a_millimetre_are_no_bait() -
     behind = (gutters + scratches - egg()) ^ block()
     assert sum(vent.volume_ml for vent in found.vents) == pytest.approx(behind.volume() / 1000, rel=1e-2)
     assert codes(found).count("reading.well") == 2
+    assert "reading.second_mouth" not in codes(found)
 
 
 @pytest.mark.parametrize(

@@ -92,9 +92,17 @@ def of_plastic(piece: Piece, sprue: Mouth, parted: Parted, cores: Sequence[mesh.
             )
         if any(_touch(body, core) for core in cores):
             yield Finding(level="note", code="reading.core_gap", at_mm=mesh.vec(mouth.at))
-    for mouth in piece.mouths:
-        if mouth is not sprue and mouth.diameter_mm > enclosed.WIDEST_VENT_MM:
+    wide = (one for one in piece.mouths if one is not sprue and one.diameter_mm > enclosed.WIDEST_VENT_MM)
+    for mouth in wide:
+        if not _in_pocket(parted, mouth):
             yield Finding(level="warn", code="reading.second_mouth", at_mm=mesh.vec(mouth.at))
+
+
+def _in_pocket(parted: Parted, mouth: Mouth) -> bool:
+    """True for a mouth of a pocket behind a vent, which counts with that vent."""
+    others = [*parted.baits, parted.runner, *parted.links]
+    where = seeds.opening([*others, *(body for body, _, _ in parted.vents)], mouth) - len(others)
+    return where >= 0 and parted.vents[where][2] is not mouth
 
 
 def _touch(one: mesh.Body, other: mesh.Body) -> bool:
