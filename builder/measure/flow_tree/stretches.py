@@ -230,3 +230,27 @@ def film_behind(solid: Solid, starts: Sequence[Array], thin_mm: float, most_shar
             thick = float(np.median(found.long_mm[joined]))
             return Film(at_mm=(x, y, z), thick_mm=thick, wide_mm=len(joined) * found.pitch_mm)
     return None
+
+
+def film_between(solid: Solid, starts: Sequence[Array], thin_mm: float, least_share: float) -> Throat | None:
+    """The middle of a film that alone joins what holds one start to what holds another, the way to the later.
+
+    Each of both is more than `least_share` of all. None where nothing so thin joins them.
+    """
+    for axis in range(3):
+        found = along(solid, axis)
+        thin = found.long_mm <= thin_mm
+        if thin.all() or not thin.any():
+            continue
+        _, body = connected_components(found.graph(~thin), directed=False)
+        size = np.bincount(body, weights=np.where(thin, 0.0, found.long_mm)) / found.long_mm.sum()
+        away = (np.linalg.norm(found.at_mm - start, axis=1) for start in starts)
+        own = [int(body[np.argmin(np.where(thin, np.inf, far))]) for far in away]
+        ends = list(dict.fromkeys(one for one in own if size[one] > least_share))
+        if len(ends) < 2:
+            continue
+        first, second = (_beside(found, thin, ~thin & (body == end)) for end in ends[:2])
+        ways = list(_ways(found, found.graph(thin), first, second, np.eye(3)[axis]))
+        if ways:
+            return ways[len(ways) // 2]
+    return None
