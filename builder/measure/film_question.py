@@ -72,7 +72,7 @@ def _joined(web: Throat) -> str:
 def _one_or_two(parted: Parted) -> str:
     """The two ways out: a face told in the web would be a gate of one of both."""
     return (
-        "if they are two, leave the film out of the files that are read here (what is printed may keep it) and "
+        "if they are two, leave the film out of the files read here (what is printed may keep it) and "
         f"write cavities: {len(parted.baits) + 1}; if they are one, write this; {FRAME}:{_line(parted)}"
     )
 
