@@ -11,10 +11,10 @@ from builder import mesh
 from builder.measure import shot, told_gates
 from builder.measure.flow_tree import stretches
 from builder.measure.flow_tree.split import Parted
-from builder.measure.flow_tree.stretches import Film, Throat
+from builder.measure.flow_tree.stretches import Film, Stretches, Throat
 from builder.measure.questions import FRAME, needs_hint, offered
 from builder.mesh.cuts import Cut
-from builder.model import MoldSpec, Solid
+from builder.model import MoldSpec
 
 Array = NDArray[np.float64]
 
@@ -38,10 +38,11 @@ def refuse(spec: MoldSpec, parted: Parted) -> None:
         return
     for bait, gates in zip(parted.baits, parted.gates, strict=True):
         solid, starts = mesh.solid(bait, "bait"), [_within(gate) for gate in gates]
-        film = _film(solid, gates, starts)
+        rays = [stretches.along(solid, axis) for axis in range(3)]
+        film = _film(rays, gates, starts)
         if film is not None:
             raise needs_hint(spec, "hints.gates", _what(film), "", _remedy(parted))
-        web = stretches.film_between(solid, starts, THIN_MM[0], HALF_SHARE) if len(gates) > 1 else None
+        web = stretches.film_between(rays, starts, THIN_MM[0], HALF_SHARE) if len(gates) > 1 else None
         if web is not None:
             raise needs_hint(spec, "hints.gates", _joined(web), "", _one_or_two(parted))
 
@@ -52,11 +53,11 @@ def _within(gate: Cut) -> Array:
     return np.asarray(gate.at + middle @ gate.turn[:2] + WITHIN_MM * gate.normal)
 
 
-def _film(solid: Solid, gates: Sequence[Cut], starts: Sequence[Array]) -> Film | None:
+def _film(rays: Sequence[Stretches], gates: Sequence[Cut], starts: Sequence[Array]) -> Film | None:
     """The film between gates and most of a bait."""
     least = min(mesh.inscribed(gate.polygon)[0] for gate in gates)
     for thin in THIN_MM:
-        film = stretches.film_behind(solid, starts, min(thin, GATE_SHARE * least), MOST_SHARE)
+        film = stretches.film_behind(rays, starts, min(thin, GATE_SHARE * least), MOST_SHARE)
         if film is not None and film.wide_mm > max(WIDE_MM, WIDE_SHARE * film.thick_mm):
             return film
     return None

@@ -205,13 +205,14 @@ class Film:
     wide_mm: float
 
 
-def film_behind(solid: Solid, starts: Sequence[Array], thin_mm: float, most_share: float) -> Film | None:
+def film_behind(
+    rays: Sequence[Stretches], starts: Sequence[Array], thin_mm: float, most_share: float
+) -> Film | None:
     """The film by which most of a solid hangs on what holds the `starts`, `most_share` of it at most.
 
-    None where nothing so large hangs on a place so thin.
+    `rays` are its stretches along each axis. None where nothing so large hangs on a place so thin.
     """
-    for axis in range(3):
-        found = along(solid, axis)
+    for found in rays:
         thin = found.long_mm <= thin_mm
         if thin.all() or not thin.any():
             continue
@@ -232,13 +233,14 @@ def film_behind(solid: Solid, starts: Sequence[Array], thin_mm: float, most_shar
     return None
 
 
-def film_between(solid: Solid, starts: Sequence[Array], thin_mm: float, least_share: float) -> Throat | None:
+def film_between(
+    rays: Sequence[Stretches], starts: Sequence[Array], thin_mm: float, least_share: float
+) -> Throat | None:
     """The middle of a film that alone joins what holds one start to what holds another, the way to the later.
 
     Each of both is more than `least_share` of all. None where nothing so thin joins them.
     """
-    for axis in range(3):
-        found = along(solid, axis)
+    for axis, found in enumerate(rays):
         thin = found.long_mm <= thin_mm
         if thin.all() or not thin.any():
             continue
