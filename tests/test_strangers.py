@@ -256,3 +256,26 @@ def test_a_guide_rod_that_lies_in_the_parting_is_no_bolt() -> None:
     found = measured(halves(block(), egg() + feed + guides, upper=nothing(), lower=nothing()))
     assert found.bolts == ()
     assert volumes(found) == pytest.approx([egg().volume() / 1000], rel=4e-3)
+
+
+def printed_beside(lower: Manifold, upper: Manifold) -> Parts:
+    """Both halves as laid for printing."""
+    beside = upper.rotate((180.0, 0.0, 0.0)).translate((0.0, 90.0, 0.0))
+    return [("lower", "half", lower), ("upper", "half", beside)]
+
+
+@pytest.mark.parametrize(("scale", "said"), [(1.03, "3.0% larger"), (0.98, "2.0% smaller")])
+def test_a_half_that_was_scaled_is_refused_with_how_much(scale: float, said: str) -> None:
+    feed = rod((-41.0, 0.0, 0.0), (-29.0, 0.0, 0.0), 4.0, 1.8)
+    lower, upper = (body for _, _, body in halves(block(), egg() + feed, upper=nothing(), lower=nothing()))
+    with pytest.raises(Faults, match=f"parts\\[1\\].file: upper.stl is {said} than lower.stl"):
+        measured(printed_beside(lower, upper.scale((scale, scale, scale))))
+
+
+def test_the_same_half_filed_twice_is_refused_where_it_fits_only_its_mirror_image() -> None:
+    """A fin at one side of the bait, pins in the same half: no turn lays it on itself."""
+    feed = rod((-41.0, 0.0, 0.0), (-29.0, 0.0, 0.0), 4.0, 1.8)
+    bait = egg() + box((2.0, 0.0, -2.0), (12.0, 18.0, 2.0))
+    lower = halves(block(), bait + feed, upper=nothing(), lower=nothing())[0][2]
+    with pytest.raises(Faults, match=r"lower\.stl and upper\.stl hold the same half"):
+        measured([("lower", "half", lower), ("upper", "half", lower.translate((0.0, 90.0, 0.0)))])

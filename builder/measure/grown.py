@@ -56,10 +56,10 @@ def refuse(spec: MoldSpec, solid: Solid, index: int, works: Callable[[MoldSpec],
         if works(replace(spec, parts=tuple(parts))):
             lines.append(f"\nparts: [{{file: {part.file}, role: half, parting: {plane.parting()}}}]")
     if lines:
-        what = f"{part.file} is one body that holds a hollow, as two halves that have grown together do"
+        what = f"{part.file} is one body, which holds both halves of a mold"
         remedy = (
             "export each half as a file of its own; or, to have it read as it is, replace parts with the "
-            f"line of the plane in which the halves meet, in the file's own coordinates:{''.join(lines)}"
+            f"line of the plane that parts the halves, in the file's own coordinates:{''.join(lines)}"
         )
         raise needs_hint(spec, f"parts[{index}].parting", what, "two halves", remedy)
 

@@ -140,6 +140,8 @@ def _closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]], skip: int) ->
     before = enclosed.hollows((lower, upper), outer, bodies)
     hollows, shut = sealing.parted(spec, before, _cores(spec, bodies), _of(spec, bodies, "half"))
     named = classify.name(hollows, spec.hints.sprue_at_mm)
+    if len(bodies) == 2 and spec.hints.sprue_at_mm is None:
+        named = holding.between(named, bodies)
     told = hints.useless(spec, before, (*named.drilled, *named.recesses, *named.closed))
     held, meant = hints.with_told_bolts(spec, holding.held(named, outer, _of(spec, bodies, *BOLTED)))
     return Closed(

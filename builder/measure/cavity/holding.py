@@ -120,7 +120,7 @@ def held(named: Named, outer: mesh.Body, parts: Sequence[mesh.Body]) -> Named:
     as a guide rod or a hinge's pin does, holds nothing.
     """
     walls = [
-        0 if _lies_flat(bolt) else sum(_touch(hole, part) for part in parts)
+        0 if _lies_flat(bolt) else sum(touches(hole, part) for part in parts)
         for bolt, hole in zip(named.bolts, named.holes, strict=True)
     ]
     return _slotted(named.keeping([k for k, count in enumerate(walls) if count > 1]), outer)
@@ -132,7 +132,14 @@ def _lies_flat(bolt: Bolt) -> bool:
     return abs(bolt.direction[2]) < FLAT and abs(middle) < bolt.diameter_mm / 2
 
 
-def _touch(hole: mesh.Body, half: mesh.Body) -> bool:
+def between(named: Named, halves: Sequence[mesh.Body]) -> Named:
+    """The named pieces without plastic that lies in one half alone, as a pocket in its back does."""
+    kept = [piece for piece in named.plastic if all(touches(piece.body, half) for half in halves)]
+    pockets = tuple(piece for piece in named.plastic if not any(piece is one for one in kept))
+    return replace(named, plastic=tuple(kept), recesses=(*named.recesses, *pockets)) if pockets else named
+
+
+def touches(hole: mesh.Body, half: mesh.Body) -> bool:
     """True if a hole has a half for its wall; mostly they share a corner, which is found at once."""
     (low, high), points = mesh.box(hole), mesh.solid(half, "half").vertices
     near = points[((points > low - TOUCH_MM) & (points < high + TOUCH_MM)).all(axis=1)]

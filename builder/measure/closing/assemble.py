@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.base import figures
 from builder.base.problems import Faults
-from builder.measure.closing import covering, dropping, lying, matching, waves
+from builder.measure.closing import covering, dropping, lying, matching, misfits, waves
 from builder.measure.closing.matching import Closing, Face
 from builder.measure.closing.planes import WARPED, Plane, planes
 from builder.measure.questions import needs_hint
@@ -55,6 +55,7 @@ def closed(spec: MoldSpec, solids: Sequence[Solid], skip: int = 0) -> tuple[list
             raise _overlapping(spec, second, overlap)
     else:
         way, findings = _way(spec, solids, first, second, skip)
+        misfits.refuse(spec, way, solids, first, second)
         way = lying.squared(way, solids[first]) if way.contoured else way
         laid = [_lay(spec, k, solid, way) for k, solid in enumerate(solids)]
         flattened = 0.0 if way.contoured else way.first.wave_mm + way.second.wave_mm
