@@ -20,6 +20,7 @@ from builder.measure import (
     saying,
     shot,
     told_gates,
+    well_question,
     wide_question,
 )
 from builder.measure.cavity import classify, enclosed, holding, play, sealing, void
@@ -234,6 +235,7 @@ def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
         raise gate_question.asked(spec, count, mouth, unsure.ways) from None
     wide_question.refuse(spec, made, parted)
     film_question.refuse(spec, parted)
+    well_question.refuse(spec, made, parted)
     if len(parted.baits) != count:
         what = f"the gates under hints divide the plastic into {len(parted.baits)} baits, not {count}"
         raise needs_hint(

@@ -1,0 +1,88 @@
+"""What is asked where a bait ends in a cup behind a narrow channel, with a vent of its own: an overflow?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from builder import mesh
+from builder.measure import shot, told_gates
+from builder.measure.flow_tree import split
+from builder.measure.flow_tree.necks import segments
+from builder.measure.flow_tree.split import CONTRASTS, Grown, Parted, Unsure
+from builder.measure.questions import FRAME, needs_hint, offered
+from builder.measure.told_gates import Face
+from builder.mesh.cuts import Cut
+from builder.model import MoldSpec
+
+CHANNEL_SHARE = 0.5
+"""A channel to an overflow is no larger than this share of the gate: what fills it is not to run through."""
+WELL_SHARE = 0.06
+"""An overflow holds less than this share of its bait."""
+ONE_SIDED, EVEN = 2.5, 1.5
+"""A cup that reaches so many times farther to one side of the parting, on a bait that reaches less than the
+other so, is cut into one half alone, as overflows are and limbs of a round bait are not."""
+
+
+def refuse(spec: MoldSpec, made: Grown, parted: Parted) -> None:
+    """Raise where a bait has such cups, unless mold.yaml tells the gates; both readings are offered."""
+    ends = [] if spec.hints.gates_at_mm else list(_channels(made, parted))
+    if not ends:
+        return
+    gates: list[Face] = [(cut.at, cut.normal) for cuts in parted.gates for cut in cuts]
+    told = [*gates, *((cut.at, cut.normal) for cut in ends)]
+    try:
+        found = split.part(made, len(parted.baits), told)
+    except Unsure:
+        return
+    if len(found.baits) != len(parted.baits) or not all(map(_in_one_half, found.links)):
+        return
+    if any(_lopsided(bait) > EVEN for bait in found.baits):
+        return
+    what = (
+        f"a narrow channel at [{shot.place(ends[0].at)}] leads from the bait into a cup that lies in one "
+        "half alone and has a vent of its own: it may be an overflow, or a part of the bait"
+    )
+    lines = offered(
+        (told_gates.line_of(faces), f"{kind}: baits of {_held(way)} ml")
+        for faces, kind, way in ((told, "an overflow", found), (gates, "part of the bait", parted))
+    )
+    raise needs_hint(spec, "hints.gates", what, "", f"write one of these; {FRAME}:{lines}")
+
+
+def _channels(made: Grown, parted: Parted) -> Iterator[Cut]:
+    """The narrow places on the ways to the baits' vents behind which little lies, the narrowest of each."""
+    tree, beyond = made.tree, made.tree.beyond_mm3()
+    bait_mm3 = min(bait.volume() for bait in parted.baits)
+    widest_mm2 = CHANNEL_SHARE * min(float(cut.polygon.area) for gates in parted.gates for cut in gates)
+    necks = segments(tree, CONTRASTS[0], made.mouth_mm).necks
+    small = [neck for neck in necks if beyond[neck.node] < WELL_SHARE * bait_mm3]
+    seen: list[Cut] = []
+    for (_, end, _), of in zip(parted.vents, parted.vent_of, strict=True):
+        way = [int(np.argmin(np.linalg.norm(tree.at_mm - end.at, axis=1)))] if of is not None else []
+        while way and tree.parent[way[-1]] >= 0:
+            way.append(int(tree.parent[way[-1]]))
+        found = [cut for neck in small if neck.node in way and (cut := made.refine(neck, False)) is not None]
+        least = min(found, key=lambda cut: float(cut.polygon.area), default=None)
+        if least is None or least.polygon.area > widest_mm2:
+            continue
+        if all(np.linalg.norm(least.at - old.at) > split.SAME_MM for old in seen):
+            seen.append(least)
+            yield least
+
+
+def _lopsided(body: mesh.Body) -> float:
+    """How many times farther a body reaches to one side of the parting than to the other."""
+    low, high = (float(end[2]) for end in mesh.box(body))
+    return max(-low, high) / max(min(-low, high), 1e-3)
+
+
+def _in_one_half(body: mesh.Body) -> bool:
+    """True for a cup in one half, whatever its channel."""
+    return _lopsided(body) > ONE_SIDED
+
+
+def _held(way: Parted) -> str:
+    """What the baits hold."""
+    return ", ".join(f"{mesh.volume_ml(bait):.2f}" for bait in way.baits)

@@ -1,0 +1,47 @@
+"""A cup behind a narrow channel with a vent of its own: an overflow or a part of the bait is asked."""
+
+from __future__ import annotations
+
+import pytest
+import yaml
+from manifold3d import Manifold
+
+from builder.base.problems import Faults
+from builder.model import Hints, Measurement
+from tests.shapes import box, loft, rod
+from tests.test_strangers import halves, measured, nothing, volumes
+
+BLOCK = box((-62.0, -24.0, -14.0), (62.0, 24.0, 14.0))
+BAIT = loft([(-40.0, 1.6, 1.6, 0.0), (-20.0, 7.5, 6.5, 0.0), (38.0, 2.6, 2.6, 0.0)])
+CHANNEL = rod((36.0, 0.0, 0.0), (44.0, 0.0, 0.0), 0.8)
+VENT = box((47.0, -1.5, 0.0), (63.0, 1.5, 0.1))
+
+
+def read(cup: Manifold, hints: Hints | None = None) -> Measurement:
+    """The bait with a sprue at its nose, and at its tail a channel of 1.6 mm to a cup with a vent."""
+    feed = rod((-63.0, 0.0, 0.0), (-52.0, 0.0, 0.0), 5.0, 2.2) + rod(
+        (-53.0, 0.0, 0.0), (-39.0, 0.0, 0.0), 1.7
+    )
+    plastic = BAIT + feed + CHANNEL + cup + VENT
+    return measured(halves(BLOCK, plastic, upper=nothing(), lower=nothing()), hints)
+
+
+@pytest.mark.slow
+def test_a_cup_in_one_half_is_asked_about_and_both_lines_are_right() -> None:
+    cup = rod((46.0, 0.0, -5.0), (46.0, 0.0, 0.0), 3.0, 3.5)
+    with pytest.raises(Faults, match=r"hints\.gates: a narrow channel at \[3\d\.\d\d, .* overflow") as asked:
+        read(cup)
+    lines = [line for line in str(asked.value).split("\n") if line.startswith("hints:")]
+    held = []
+    for line in lines:
+        gates = yaml.safe_load(line.split("  #")[0])["hints"]["gates"]
+        told = tuple((tuple(gate["at_mm"]), tuple(gate["normal"])) for gate in gates)
+        held += volumes(read(cup, Hints(gates_at_mm=told)))
+    bait_mm3 = BAIT.volume()
+    assert held == pytest.approx([bait_mm3 / 1000, (BAIT + CHANNEL + cup).volume() / 1000], rel=3e-3)
+
+
+@pytest.mark.slow
+def test_a_like_club_in_both_halves_is_a_limb_of_the_bait_and_nothing_is_asked() -> None:
+    club = rod((46.0, 0.0, -2.5), (46.0, 0.0, 2.5), 3.25)
+    assert volumes(read(club)) == pytest.approx([(BAIT + CHANNEL + club).volume() / 1000], rel=3e-3)
