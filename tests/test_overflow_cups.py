@@ -14,15 +14,13 @@ from tests.test_strangers import halves, measured, nothing, volumes
 BLOCK = box((-62.0, -24.0, -14.0), (62.0, 24.0, 14.0))
 BAIT = loft([(-40.0, 1.6, 1.6, 0.0), (-20.0, 7.5, 6.5, 0.0), (38.0, 2.6, 2.6, 0.0)])
 CHANNEL = rod((36.0, 0.0, 0.0), (44.0, 0.0, 0.0), 0.8)
+FEED = rod((-63.0, 0.0, 0.0), (-52.0, 0.0, 0.0), 5.0, 2.2) + rod((-53.0, 0.0, 0.0), (-39.0, 0.0, 0.0), 1.7)
 VENT = box((47.0, -1.5, 0.0), (63.0, 1.5, 0.1))
 
 
 def read(cup: Manifold, hints: Hints | None = None) -> Measurement:
     """The bait with a sprue at its nose, and at its tail a channel of 1.6 mm to a cup with a vent."""
-    feed = rod((-63.0, 0.0, 0.0), (-52.0, 0.0, 0.0), 5.0, 2.2) + rod(
-        (-53.0, 0.0, 0.0), (-39.0, 0.0, 0.0), 1.7
-    )
-    plastic = BAIT + feed + CHANNEL + cup + VENT
+    plastic = BAIT + FEED + CHANNEL + cup + VENT
     return measured(halves(BLOCK, plastic, upper=nothing(), lower=nothing()), hints)
 
 
@@ -45,3 +43,27 @@ def test_a_cup_in_one_half_is_asked_about_and_both_lines_are_right() -> None:
 def test_a_like_club_in_both_halves_is_a_limb_of_the_bait_and_nothing_is_asked() -> None:
     club = rod((46.0, 0.0, -2.5), (46.0, 0.0, 2.5), 3.25)
     assert volumes(read(club)) == pytest.approx([(BAIT + CHANNEL + club).volume() / 1000], rel=3e-3)
+
+
+@pytest.mark.slow
+def test_an_overflow_beside_a_bait_is_no_end_of_it_and_no_runner_that_sets_too_early() -> None:
+    """The channel leaves the belly; a level of the flow's way reaches over it to the bait's middle."""
+    channel = rod((0.0, -4.0, 0.0), (0.0, -14.0, 0.0), 0.8)
+    cup, vent = (
+        rod((0.0, -16.0, -5.0), (0.0, -16.0, 0.0), 3.0, 3.5),
+        box((-1.5, -25.0, 0.0), (1.5, -18.0, 0.1)),
+    )
+    parts = halves(BLOCK, BAIT + FEED + channel + cup + vent, upper=nothing(), lower=nothing())
+    with pytest.raises(Faults, match="it may be an overflow") as asked:
+        measured(parts)
+    gates = yaml.safe_load(str(asked.value).split("hints: ")[1].split("  #")[0])["gates"]
+    found = measured(
+        parts, Hints(gates_at_mm=tuple((tuple(gate["at_mm"]), tuple(gate["normal"])) for gate in gates))
+    )
+    assert volumes(found) == pytest.approx([BAIT.volume() / 1000], rel=3e-3)
+    ends = [path.stations[-1].at_mm[1] for path in found.baits[0].paths]
+    assert min(ends) > -8.0
+    assert found.sprue
+    assert found.runner
+    assert found.runner.modulus_mm >= found.sprue.modulus_mm
+    assert "reading.riser" in [finding.code for finding in found.findings]

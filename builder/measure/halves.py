@@ -71,8 +71,6 @@ class Fed:
     piece: Piece
     mouth: Mouth
     parted: Parted
-    risers: tuple[Mouth, ...] = ()
-    """Wide mouths of what told gates cut off: of risers and of second sprues."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -228,7 +226,7 @@ def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
     """The piece parted, or the question where the gates are."""
     spec = mold.spec
     gates = told_gates.faces(spec)
-    made, risers = told_gates.opened(spec, _grown(mold, piece, mouth), gates)
+    made = told_gates.opened(spec, _grown(mold, piece, mouth), gates)
     try:
         parted = split.part(made, count, gates, mold.offers)
     except Unsure as unsure:
@@ -245,7 +243,7 @@ def _part(mold: Closed, piece: Piece, mouth: Mouth, count: int) -> Fed:
             "one face at each gate, its normal pointing into the bait",
             "correct hints.gates or cavities",
         )
-    return Fed(piece=made.piece, mouth=mouth, parted=parted, risers=risers)
+    return Fed(piece=made.piece, mouth=mouth, parted=parted)
 
 
 def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
@@ -280,7 +278,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     meant = hints.believed(spec.hints.pins, [pin.diameter_mm for pin in pins])
     said += [say for one in fed for say in saying.of_plastic(one.piece, one.mouth, one.parted, cores)]
     said += [say for one in fed for say in saying.of_seat(one.mouth, one.parted)]
-    said += [say for one in fed for say in saying.of_risers(one.parted, one.risers)]
+    said += [say for one in fed for say in saying.of_risers(one.parted)]
     measurement = Measurement(
         slug=spec.slug,
         kind=spec.kind,
@@ -378,10 +376,11 @@ def _vents(parted: Parted, names: Sequence[str]) -> list[tuple[Vent, Solid]]:
 def _feed(fed: Sequence[Fed]) -> tuple[Sprue, Runner]:
     """Sprues and runners together; mouth and direction are those of the first."""
     feeds = [sprue_end.sprue_and_runner(one.parted, one.mouth) for one in fed]
-    open_mm2 = sum(feed.runner_open_mm2 for feed in feeds)
-    open_mm2 += sum(mouth.area_mm2 for one in fed for mouth in one.risers)
     sprues = mesh.union(feed.sprue for feed in feeds)
     runners = mesh.union(feed.runner for feed in feeds if feed.runner is not None)
+    risers = mesh.union(riser for one in fed for riser in one.parted.risers)
+    sprue_mm = sprue_end.modulus_mm(sprues, sum(feed.sprue_open_mm2 for feed in feeds))
+    runner_mm = sprue_end.modulus_mm(runners, sum(feed.runner_open_mm2 for feed in feeds))
     mouth = fed[0].mouth
     return (
         Sprue(
@@ -389,10 +388,10 @@ def _feed(fed: Sequence[Fed]) -> tuple[Sprue, Runner]:
             direction=mesh.vec(-mouth.normal),
             mouth_diameter_mm=classify.round_diameter(mouth),
             volume_ml=mesh.volume_ml(sprues),
-            modulus_mm=sprue_end.modulus_mm(sprues, sum(feed.sprue_open_mm2 for feed in feeds)),
+            modulus_mm=sprue_mm,
         ),
         Runner(
-            volume_ml=mesh.volume_ml(runners),
-            modulus_mm=sprue_end.modulus_mm(runners, open_mm2),
+            volume_ml=mesh.volume_ml(runners) + mesh.volume_ml(risers),
+            modulus_mm=runner_mm if runners.volume() > 0 else sprue_mm,  # a riser feeds nothing
         ),
     )

@@ -11,7 +11,6 @@ from builder.measure.cavity import enclosed
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.closing import assemble
 from builder.measure.features.sizes import Spans
-from builder.measure.flow_tree import seeds
 from builder.measure.flow_tree.split import Parted
 from builder.mesh import cuts
 from builder.model import Bait, Figure, Finding
@@ -110,12 +109,12 @@ def _touch(one: mesh.Body, other: mesh.Body) -> bool:
     return bool(one.min_gap(other, TOUCH_MM) < TOUCH_MM / 2)
 
 
-def of_risers(parted: Parted, mouths: Sequence[Mouth]) -> Iterator[Finding]:
-    """What to say of risers and second sprues, which told gates cut off."""
-    for mouth in mouths:
-        held = parted.links[seeds.opening(parted.links, mouth)].volume() if parted.links else 0.0
-        values = {"volume": figures.exact(mesh.volume_ml(held), "ml", "reading.volume", "measured")}
-        yield Finding(level="note", code="reading.riser", values=values, at_mm=mesh.vec(mouth.at))
+def of_risers(parted: Parted) -> Iterator[Finding]:
+    """What to say of risers, overflows and second sprues, which told gates cut off."""
+    for riser in parted.risers:
+        low, high = mesh.box(riser)
+        values = {"volume": figures.exact(mesh.volume_ml(riser), "ml", "reading.volume", "measured")}
+        yield Finding(level="note", code="reading.riser", values=values, at_mm=mesh.vec((low + high) / 2))
 
 
 def of_grooves(names: Sequence[str], parted: Parted, spans: Sequence[Spans]) -> Iterator[Finding]:

@@ -38,21 +38,20 @@ def refuse_nowhere(spec: MoldSpec, pieces: Sequence[Piece]) -> None:
             raise needs_hint(spec, f"hints.gates[{k}]", what, "a place where runner and bait meet", FRAME)
 
 
-def opened(spec: MoldSpec, made: Grown, gates: Sequence[Face]) -> tuple[Grown, tuple[Mouth, ...]]:
-    """The plastic without the wide mouths of what gates cut off, of risers and second sprues; those mouths.
+def opened(spec: MoldSpec, made: Grown, gates: Sequence[Face]) -> Grown:
+    """The plastic without the wide mouths of what gates cut off, of risers and second sprues.
 
     Raises Faults for a gate whose normal points out of the bait.
     """
     if not gates:
-        return made, ()
+        return made
     plastic = mesh.solid(made.piece.body, "plastic")
     found = [(k, cuts.before_bulge(plastic, at, normal)[0]) for k, (at, normal) in enumerate(gates)]
     here = [(k, cut) for k, cut in found if cut is not None]
     parts = cuts.apart(made.piece.body, [cut for _, cut in here])
     _refuse_backward(spec, gates, [here[k][0] for k in seeds.part_at(parts, made.sprue).after])
     wide = [one for one in made.piece.mouths if one is not made.sprue and one.diameter_mm > WIDEST_VENT_MM]
-    mouths = tuple(mouth for mouth in wide if not seeds.part_at(parts, mouth).after)
-    return without(made, mouths), mouths
+    return without(made, [mouth for mouth in wide if not seeds.part_at(parts, mouth).after])
 
 
 def without(made: Grown, mouths: Sequence[Mouth]) -> Grown:

@@ -36,7 +36,7 @@ def refuse(spec: MoldSpec, made: Grown, parted: Parted) -> None:
         found = split.part(made, len(parted.baits), told)
     except Unsure:
         return
-    if len(found.baits) != len(parted.baits) or not all(map(_in_one_half, found.links)):
+    if len(found.baits) != len(parted.baits) or not all(map(_in_one_half, found.risers)):
         return
     if any(_lopsided(bait) > EVEN for bait in found.baits):
         return

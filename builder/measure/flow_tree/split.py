@@ -75,7 +75,9 @@ class Parted:
     runner_gates: int
     """Gates at the runner itself, which begins at the sprue's mouth."""
     links: tuple[mesh.Body, ...] = ()
-    """What leads from one bait to another, with a gate at each of its ends; risers, second sprues."""
+    """What leads from one bait to another, with a gate at each of its ends."""
+    risers: tuple[mesh.Body, ...] = ()
+    """What told gates cut off besides: risers, second sprues, overflows."""
     moved: tuple[tuple[Cut, float], ...] = ()
     """Told gates that are taken so many mm before their place: there the bait bulges into their plane."""
     wells: tuple[Array, ...] = ()
@@ -85,8 +87,8 @@ class Parted:
 
     @property
     def feed(self) -> mesh.Body:
-        """Sprue, runner and links."""
-        return mesh.union([self.runner, *self.links])
+        """Sprue, runner, links and risers."""
+        return mesh.union([self.runner, *self.links, *self.risers])
 
     def is_fed(self, sprue: Mouth) -> bool:
         """False where a gate lies in the sprue's mouth, as that of a bait poured into its open end does."""
@@ -359,7 +361,7 @@ def _sorted(
     if not fore or (leading_on and not told) or any(set(p.before) & set(p.after) for p in leading_on):
         raise Unsure
     runner = seeds.part_at(fore, made.sprue)
-    links = [p.body for p in fore if p is not runner and not p.after]
+    others = [p for p in fore if p is not runner and not p.after]
     outlets, drained = [], []
     for k, (mouth, cut) in enumerate(made.vents):
         number = len(gates) + k
@@ -376,7 +378,8 @@ def _sorted(
         vent_of=tuple(drained),
         flow=flow,
         runner_gates=len(own.intersection(runner.before)),
-        links=tuple(links),
+        links=tuple(p.body for p in others if len(own.intersection(p.before)) > 1),
+        risers=tuple(p.body for p in others if len(own.intersection(p.before)) == 1),
         has_web=any(_is_web(parts, len(gates), len(made.vents), *bridge) for bridge in made.bridges),
     )
 

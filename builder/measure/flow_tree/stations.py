@@ -105,11 +105,8 @@ class Sweep:
 
         The way is compared a little before and behind it: right at a flat end of the bait both are alike.
         """
-        step = max(mesh.inscribed(gate.polygon)[0] / 2, LEVEL_VOXELS * self.pitch_mm) * gate.normal
-        before, behind = (
-            int(np.argmin(np.linalg.norm(self.tree.at_mm - place, axis=1)))
-            for place in (gate.at - step, gate.at + step)
-        )
+        step = max(mesh.inscribed(gate.polygon)[0] / 2, LEVEL_VOXELS * self.pitch_mm)
+        before, behind = (self._node_at(gate, side, step) for side in (-1.0, 1.0))
         return bool(self.tree.way_mm[behind] < self.tree.way_mm[before])
 
     def _led_to(self, starts: list[int], shut: set[int]) -> list[int]:
@@ -122,10 +119,10 @@ class Sweep:
             found += [node] if up in starts else []
         return found
 
-    def _node_at(self, gate: Cut, side: float = 1.0) -> int:
-        """The first node beyond a gate, or before it with a side of -1."""
+    def _node_at(self, gate: Cut, side: float = 1.0, far_mm: float = 0.0) -> int:
+        """The first node beyond a gate, or before it with a side of -1; that nearest to a place so far on."""
         ahead = side * ((self.tree.at_mm - gate.at) @ gate.normal)
-        away = np.linalg.norm(self.tree.at_mm - gate.at, axis=1)
+        away = np.linalg.norm(self.tree.at_mm - gate.at - side * far_mm * gate.normal, axis=1)
         score = away + np.where(ahead > 0, 0.0, 5.0)
         return int(np.argmin(score))
 
