@@ -11,6 +11,7 @@ from builder.measure.cavity import enclosed
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.closing import assemble
 from builder.measure.features.sizes import Spans
+from builder.measure.flow_tree import seeds
 from builder.measure.flow_tree.split import Parted
 from builder.mesh import cuts
 from builder.model import Bait, Figure, Finding
@@ -99,7 +100,7 @@ def of_plastic(piece: Piece, sprue: Mouth, parted: Parted, cores: Sequence[mesh.
 
 def _in_pocket(parted: Parted, mouth: Mouth) -> bool:
     """True for a mouth of a pocket behind a vent, which counts with that vent."""
-    others = [*parted.baits, parted.runner, *parted.links]
+    others = [*parted.baits, parted.runner, *parted.links, *parted.risers]
     where = seeds.opening([*others, *(body for body, _, _ in parted.vents)], mouth) - len(others)
     return where >= 0 and parted.vents[where][2] is not mouth
 

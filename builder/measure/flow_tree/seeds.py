@@ -37,10 +37,13 @@ def _near(grid: voxels.Grid, some: voxels.Index, sprue: Mouth) -> voxels.Index:
     return np.asarray(some[(depth < 1.01 * grid.pitch_mm) & (aside < np.sqrt(sprue.area_mm2))])
 
 
-def part_at(parts: Sequence[Part], mouth: Mouth) -> Part:
-    """The part that opens in a mouth."""
-    if len(parts) == 1:
-        return parts[0]
+def opening(bodies: Sequence[mesh.Body], mouth: Mouth) -> int:
+    """Which of the bodies opens in a mouth."""
     turn, level = mesh.frame(mouth.normal), float(mouth.at @ mouth.normal)
     lid = mesh.placed(mesh.prism(mesh.rings(mouth.polygon), level - DEEP_MM, level), turn.T, np.zeros(3))
-    return max(parts, key=lambda part: (part.body ^ lid).volume())
+    return max(range(len(bodies)), key=lambda k: (bodies[k] ^ lid).volume())
+
+
+def part_at(parts: Sequence[Part], mouth: Mouth) -> Part:
+    """The part that opens in a mouth."""
+    return parts[opening([part.body for part in parts], mouth) if len(parts) > 1 else 0]
