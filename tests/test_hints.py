@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+import json
+from dataclasses import asdict, replace
 
 import pytest
+import yaml
 
 from builder.base.problems import Faults
+from builder.measure.questions import offered, with_told
 from builder.model import Hints, Measurement
 from tests.shapes_files import on_the_bed
 from tests.test_measure import POND, read, spec_of
@@ -52,3 +55,41 @@ def test_counts_that_differ_are_warned_of_and_the_sprues_direction_is_taken(plai
     assert warned[0].values == {"told": "4", "found": "6"}
     assert found.sprue is not None
     assert found.sprue.direction == (0.0, 0.0, -1.0)
+
+
+EVERY = Hints(
+    sprue_at_mm=(-50.0, 0.0, 0.5),
+    sprue_direction=(1.0, 0.0, 0.0),
+    gates_at_mm=(((-26.0, 0.0, 0.0), (1.0, 0.0, 0.0)),),
+    vents_at_mm=((30.0, 0.0, 0.0),),
+    ignore_at_mm=((0.0, -38.0, 0.0),),
+    bolts=4,
+    pins=0,
+    eye_mm=3.5,
+    pitch_mm=0.25,
+)
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("bolts: 6", replace(EVERY, bolts=6)),
+        ("sprue_at_mm: [1.00, 2.00, -0.00]", replace(EVERY, sprue_at_mm=(1.0, 2.0, 0.0))),
+        (
+            "gates: [{at_mm: [3.00, 0.00, 0.00], normal: [0.000, 1.000, 0.000]}]",
+            replace(EVERY, gates_at_mm=(((3.0, 0.0, 0.0), (0.0, 1.0, 0.0)),)),
+        ),
+        (
+            "ignore_at_mm: [[5.00, 0.00, 0.00]]",
+            replace(EVERY, ignore_at_mm=((0.0, -38.0, 0.0), (5.0, 0.0, 0.0))),
+        ),
+    ],
+)
+def test_an_offered_line_keeps_all_hints_that_are_told_already(line: str, expected: Hints) -> None:
+    remedy = with_told(EVERY, f"write this:{offered([(line, 'what it is')])}")
+    said, whole = remedy.split("\n")
+    assert said.endswith("write it in their place:")
+    told = yaml.safe_load(whole)["hints"]
+    told["gates_at_mm"] = [[one["at_mm"], one["normal"]] for one in told.pop("gates")]
+    assert told == dict(json.loads(json.dumps(asdict(expected))).items())
+    assert with_told(Hints(), remedy) == remedy

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from builder import mesh
 from builder.base.problems import Faults
 from builder.measure import shot
@@ -21,10 +23,13 @@ NARROWER_SHARE = 0.97
 SMALLEST_GATE_MM2 = 0.3
 """What is smaller is a crack or a vent, and no plastic goes through before it sets."""
 
+ALIKE_MM, ALIKE_SHARE = 2.0, 0.01
+"""Two partings whose gates lie so near, and whose baits differ by no more, are one to choose from."""
+
 
 def asked(spec: MoldSpec, count: int, mouth: Mouth, ways: Sequence[Parted]) -> Faults:
     """The question for the gates, with every parting that was found and works, the likeliest first."""
-    ways = _likeliest_first(ways, mouth)
+    ways = _distinct(_likeliest_first(ways, mouth), mouth)
     lines = offered(
         (f"gates: [{', '.join(map(_gate, _cuts(way)))}]", _told(way, mouth, count)) for way in ways
     )
@@ -47,6 +52,25 @@ def _likeliest_first(ways: Sequence[Parted], mouth: Mouth) -> list[Parted]:
     is_end = mouth.area_mm2 > offers.OPEN_END_MM2 and least > NARROW_SHARE
     is_end |= mouth.area_mm2 > offers.WIDE_GATE_MM2 and least > NARROWER_SHARE
     return sorted(sound, key=lambda way: way.is_fed(mouth)) if is_end else sound
+
+
+def _distinct(ways: Sequence[Parted], mouth: Mouth) -> list[Parted]:
+    """The partings without those that hardly differ from a likelier one."""
+    kept: list[Parted] = []
+    for way in ways:
+        if not any(_alike(way, old, mouth) for old in kept):
+            kept.append(way)
+    return kept
+
+
+def _alike(one: Parted, two: Parted, mouth: Mouth) -> bool:
+    """True for partings with the same gates but for a little, and with baits as large."""
+    cuts, others = _cuts(one), _cuts(two)
+    if len(cuts) != len(others) or len(one.baits) != len(two.baits) or one.is_fed(mouth) != two.is_fed(mouth):
+        return False
+    near = all(np.linalg.norm(a.at - b.at) < ALIKE_MM for a, b in zip(cuts, others, strict=True))
+    volumes = zip(one.baits, two.baits, strict=True)
+    return near and all(abs(a.volume() / b.volume() - 1) < ALIKE_SHARE for a, b in volumes)
 
 
 def _gate(cut: Cut) -> str:

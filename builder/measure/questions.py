@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 
 from builder.base import limits
 from builder.base.problems import Faults, Problem, Where
 from builder.measure.flow_tree import voxels
-from builder.model import MoldSpec, Solid
+from builder.model import Hints, MoldSpec, Solid
 
 FRAME = (
     "places are in the closed mold's frame: its origin is the middle of the parting face, x runs along the "
     "long side, z points out of the first half"
 )
 """What to say wherever places are offered: hints speak of this frame."""
+LINE = "hints: {"
+INSTEAD = "; each line holds the hints of mold.yaml too: write it in their place:"
 
 
 def offered(hints: Iterable[tuple[str, str]]) -> str:
@@ -31,7 +33,53 @@ def needs_hint(spec: MoldSpec, key: str, what: str, expected: str = "", remedy: 
     """The Faults to raise; `key` is the dotted key that would settle it, or that is wrong."""
     line = next((spec.line_of[part] for part in _outward(key) if part in spec.line_of), None)
     where = Where(file=str(spec.folder / "mold.yaml"), line=line, key=key)
-    return Faults([Problem(where=where, what=what, expected=expected, remedy=remedy)])
+    offered = with_told(spec.hints, remedy)
+    return Faults([Problem(where=where, what=what, expected=expected, remedy=offered)])
+
+
+def with_told(hints: Hints, remedy: str) -> str:
+    """The remedy, its offered lines with the hints that are told already: a key may be in mold.yaml but once.
+
+    >>> print(with_told(Hints(bolts=4), "write it:\\nhints: {sprue_at_mm: [1.00, 0.00, 0.00]}  # wide"))
+    write it; each line holds the hints of mold.yaml too: write it in their place:
+    hints: {bolts: 4, sprue_at_mm: [1.00, 0.00, 0.00]}  # wide
+    """
+    told = dict(_told(hints))
+    first, *lines = remedy.split("\n")
+    if not told or not any(line.startswith(LINE) for line in lines):
+        return remedy
+    merged = [_merged(told, line) if line.startswith(LINE) else line for line in lines]
+    return "\n".join([f"{first.removesuffix(':')}{INSTEAD}", *merged])
+
+
+def _merged(told: dict[str, str], line: str) -> str:
+    """An offered line with what is told; points to ignore are added to those that are told."""
+    name, value = line.removeprefix(LINE).split(": ", 1)
+    before = {key: text for key, text in told.items() if key != name}
+    if name == "ignore_at_mm" and name in told:
+        value = f"{told[name].removesuffix(']')}, {value.removeprefix('[')}"
+    return LINE + "".join(f"{key}: {text}, " for key, text in before.items()) + f"{name}: {value}"
+
+
+def _told(hints: Hints) -> Iterator[tuple[str, str]]:
+    """Each hint that is told, as mold.yaml has it."""
+    for name in ("sprue_at_mm", "sprue_direction"):
+        if (point := getattr(hints, name)) is not None:
+            yield name, _point(point)
+    if hints.gates_at_mm:
+        faces = (f"{{at_mm: {_point(at)}, normal: {_point(normal)}}}" for at, normal in hints.gates_at_mm)
+        yield "gates", f"[{', '.join(faces)}]"
+    for name in ("vents_at_mm", "ignore_at_mm"):
+        if points := getattr(hints, name):
+            yield name, f"[{', '.join(map(_point, points))}]"
+    for name in ("bolts", "pins", "eye_mm", "pitch_mm"):
+        if (number := getattr(hints, name)) is not None:
+            yield name, f"{number:g}"
+
+
+def _point(point: Sequence[float]) -> str:
+    """A point or a direction as mold.yaml has it."""
+    return f"[{', '.join(f'{value:.6g}' for value in point)}]"
 
 
 def refuse_fine_grid(spec: MoldSpec, plastic: Solid, pitch_mm: float) -> None:
