@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import pytest
 import yaml
@@ -45,6 +45,8 @@ def first_offered(asked: Faults) -> Hints:
 def test_a_tail_fin_between_a_trunk_and_a_gate_as_narrow_is_asked_for_and_is_no_sprue() -> None:
     with pytest.raises(Faults, match=r"hints\.gates: it is unclear where runner and bait meet") as asked:
         shot_through_its_tail(20.0)
+    held = re.findall(r"baits of ([\d.]+) ml, sprue", str(asked.value))
+    assert min(abs(float(a) / float(b) - 1) for a, b in combinations(held, 2)) > 5e-3  # doubles are one
     told = shot_through_its_tail(20.0, first_offered(asked.value))
     assert told.baits[0].volume_ml == pytest.approx(fish(20.0).volume() / 1000, rel=5e-3)
 
@@ -180,8 +182,6 @@ def through_a_throat(hints: Hints | None = None) -> Measurement:
 def test_a_throat_in_the_sprue_that_is_narrower_than_the_gate_is_asked_for_and_the_gate_is_offered() -> None:
     with pytest.raises(Faults, match=r"hints\.gates: it is unclear where runner and bait meet") as asked:
         through_a_throat()
-    held = re.findall(r"baits of ([\d.]+) ml, sprue", str(asked.value))
-    assert len(held) == len(set(held)) > 1  # the throat has a narrowest place at either end: one line
     told = through_a_throat(first_offered(asked.value))
     bait_ml = loft([(-18.0, 1.6, 1.6, 0.0), (0.0, 7.5, 6.5, 0.0), (44.0, 2.0, 2.0, 0.0)]).volume() / 1000
     assert told.baits[0].volume_ml == pytest.approx(bait_ml, rel=6e-3)
