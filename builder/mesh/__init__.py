@@ -35,6 +35,7 @@ from builder.mesh.solids import (
 )
 from builder.mesh.stl import fault, refuse_many_facets, triangles
 from builder.mesh.threemf import corners_mm
+from builder.mesh.unpinch import without_twins
 from builder.mesh.weld import Welded, body_labels, signed_volumes, weld
 from builder.model import Finding, LengthUnit, Solid, Vouch
 
@@ -112,7 +113,7 @@ def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
     if count > 1:
         made, overlapping = _united(made, labels, volumes)
     if welded.touching:
-        _refuse_tangled(made)
+        made = _untangled(made)
     return made, _vouch(made, welded, data, triangles=len(corners), overlapping=overlapping)
 
 
@@ -169,15 +170,20 @@ def _refuse_inside_out(volumes: NDArray[np.float64], size_mm: float, file: str) 
         raise fault(file, what, "a solid part", "thicken it or cap it in the CAD and export it again")
 
 
-def _refuse_tangled(made: Solid) -> None:
-    """Raise where the solid touches itself so that what is computed with it is not what it holds."""
+def _untangled(made: Solid) -> Solid:
+    """A solid that touches itself, so that what is computed with it is what it holds; or Faults."""
     holds, computed = volume_mm3(made), body(made).volume()
+    if abs(computed / holds - 1) > TANGLED_SHARE:
+        vertices, faces = without_twins(made.vertices, made.faces)
+        made = Solid(name=made.name, vertices=vertices, faces=faces)
+        computed = body(made).volume()
     if abs(computed / holds - 1) > TANGLED_SHARE:
         what = (
             f"the mesh touches itself: it holds {volume_ml(holds):.3f} ml, but {volume_ml(computed):.3f} ml"
         )
         remedy = "join the bodies in the CAD, or let a mesh editor repair it, and export it again"
         raise fault(made.name, f"{what} are computed with", "a mesh whose bodies do not touch", remedy)
+    return made
 
 
 def _united(made: Solid, labels: NDArray[np.int32], volumes: NDArray[np.float64]) -> tuple[Solid, int]:

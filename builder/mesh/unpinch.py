@@ -25,13 +25,21 @@ def unpinched(vertices: Points, faces: Faces) -> tuple[Points, Faces]:
     Every edge of the result is shared by exactly two facets: those with the solid between them. The mesh
     must be wound alike, with as many facets one way along each edge as the other way.
     """
+    forth, back = _paired(vertices, faces)
+    return _apart(vertices, faces, forth, back)
+
+
+def without_twins(vertices: Points, faces: Faces) -> tuple[Points, Faces]:
+    """The unpinched mesh with no two edges between the same two vertices, as those of a fold are.
+
+    Each but the first of them gets a vertex in its middle.
+    """
     for _ in range(ROUNDS):
         forth, back = _paired(vertices, faces)
-        vertices, faces = _apart(vertices, faces, forth, back)
         twins = _twins(faces, forth)
         if not len(twins):
             break
-        vertices, faces = _halved(vertices, faces, forth[twins], back[twins])
+        vertices, faces = unpinched(*_halved(vertices, faces, forth[twins], back[twins]))
     return vertices, faces
 
 
