@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import shutil
+import sys
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from pathlib import Path
@@ -82,7 +83,12 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
     cache = None if hasattr(config, "workerinput") or _named(config) else getattr(config, "cache", None)
     if cache:
         cache.set(_round(config), {file: round(spent, 1) for file, spent in SECONDS.items()})
-    solids.body.cache_clear()
+    for keeps in (solids.body, solids._arrays, solids._union):
+        keeps.cache_clear()
+    for module in [module for name, module in sys.modules.items() if name.startswith("tests.")]:
+        for name, value in list(vars(module).items()):
+            if isinstance(value, solids.Body):
+                delattr(module, name)
     gc.collect()
 
 

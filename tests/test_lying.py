@@ -35,6 +35,7 @@ SPEC = MoldSpec(
 PARTINGS = {
     "a wave whose mean is tilted": lambda x: 4.0 * np.sin(x / 16.0 + 0.7),
     "a bow off the middle": lambda x: 6.0 * (x / 60.0 - 0.3) ** 2,
+    "a kink": lambda x: 0.14 * (10.0 - np.abs(x - 10.0)),
     "a bow of a tenth": lambda x: 0.1 * (x / 60.0 - 0.2) ** 2,
 }
 
@@ -55,8 +56,19 @@ def _on_its_back(upper: Solid) -> Solid:
     return replace(upper, vertices=upper.vertices @ over + np.array([0.0, 70.0, -3.0]))
 
 
+def test_a_mold_whose_parting_has_a_kink_is_read_as_it_lies_closed() -> None:
+    """Two planes that meet at x = 10: more than half of the contact lies in one of them."""
+    lower, upper = _halves("a kink")
+    laid, said = assemble.closed(SPEC, [lower, upper])
+    assert [finding.code for finding in said] == [assemble.CONTOURED]
+    low, high = mesh.box(mesh.hull([mesh.body(solid) for solid in laid]))
+    assert high - low == pytest.approx(SIZE_MM, abs=0.01)
+
+
 @pytest.mark.parametrize("printed", [False, True])
-@pytest.mark.parametrize("parting", PARTINGS)
+@pytest.mark.parametrize(
+    "parting", ["a wave whose mean is tilted", "a bow off the middle", "a bow of a tenth"]
+)
 def test_a_mold_with_a_curved_parting_is_as_large_as_drawn(parting: str, printed: bool) -> None:
     lower, upper = _halves(parting)
     laid, _ = assemble.closed(SPEC, [lower, _on_its_back(upper) if printed else upper])

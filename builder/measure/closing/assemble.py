@@ -196,7 +196,7 @@ def _way(
 def _filed(first: Solid, second: Solid) -> Closing | None:
     """The way in which halves lie in their files, where they touch there on a curved parting."""
     touch = lying.contact(first, second)
-    if touch is None or touch.share <= lying.CONTACT_SHARE or touch.flat_share >= lying.FLAT_SHARE:
+    if touch is None or touch.share <= lying.CONTACT_SHARE or touch.is_flat:
         return None
     way = lying.closing(first, touch)
     return way if _overlap_share(way.lay_first(first), way.lay_second(second)) <= OVERLAPS[1] else None

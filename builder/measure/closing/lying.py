@@ -28,6 +28,8 @@ CONTACT_SHARE = 0.15
 """Halves that touch on less of the mold's outline do not lie closed: they stand side by side."""
 FLAT_SHARE = 0.5
 """Where more of the contact lies in one plane, the parting is found by that plane."""
+PARALLEL_SHARE = 0.8
+"""...unless so much of it looks another way, as that of a parting with a kink does."""
 LEVEL_MM = 0.05
 LEVEL = 0.9998
 UPRIGHT = 0.996
@@ -44,6 +46,13 @@ class Contact:
     """How much of them touches, seen along the normal."""
     share: float
     flat_share: float
+    parallel_share: float
+    """How much of it looks one way, also on several levels."""
+
+    @property
+    def is_flat(self) -> bool:
+        """True where a flat face sets the parting."""
+        return self.flat_share >= FLAT_SHARE and self.parallel_share >= PARALLEL_SHARE
 
 
 def contact(first: Solid, second: Solid) -> Contact | None:
@@ -66,13 +75,14 @@ def contact(first: Solid, second: Solid) -> Contact | None:
     normal = _squared(first, mean / length)
     lead = touching[int(np.argmax(weight))]
     level = np.abs((centres[touching] - centres[lead]) @ normals[lead]) < LEVEL_MM
-    flat = float(weight[level & (normals[touching] @ normals[lead] > LEVEL)].sum())
+    parallel = normals[touching] @ normals[lead] > LEVEL
     return Contact(
         normal=normal,
         point=(weight / weight.sum()) @ centres[touching],
         area_mm2=length,
         share=length / _outline(first, normal).area,
-        flat_share=flat / float(weight.sum()),
+        flat_share=float(weight[level & parallel].sum() / weight.sum()),
+        parallel_share=float(weight[parallel].sum() / weight.sum()),
     )
 
 
