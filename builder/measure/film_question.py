@@ -27,6 +27,8 @@ MOST_SHARE = 0.5
 HALF_SHARE = 0.3
 """Each of two baits that a film joins holds more than this share of both."""
 WITHIN_MM = 0.5
+RAYS_MM = 0.4
+"""Rays so far apart show a film that is WIDE_MM wide."""
 
 
 def refuse(spec: MoldSpec, parted: Parted) -> None:
@@ -38,7 +40,7 @@ def refuse(spec: MoldSpec, parted: Parted) -> None:
         return
     for bait, gates in zip(parted.baits, parted.gates, strict=True):
         solid, starts = mesh.solid(bait, "bait"), [_within(gate) for gate in gates]
-        rays = [stretches.along(solid, axis) for axis in range(3)]
+        rays = [stretches.along(solid, axis, RAYS_MM) for axis in range(3)]
         film = _film(rays, gates, starts)
         if film is not None:
             raise needs_hint(spec, "hints.gates", _what(film), "", _remedy(parted))

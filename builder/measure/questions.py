@@ -66,8 +66,8 @@ def _told(hints: Hints) -> Iterator[tuple[str, str]]:
     for name in ("sprue_at_mm", "sprue_direction"):
         if (point := getattr(hints, name)) is not None:
             yield name, _point(point)
-    if hints.gates_at_mm:
-        faces = (f"{{at_mm: {_point(at)}, normal: {_point(normal)}}}" for at, normal in hints.gates_at_mm)
+    if gates := hints.gates_at_mm:
+        faces = (f"{{at_mm: {_point(at)}, normal: {_point(normal)}}}" for at, normal in gates)
         yield "gates", f"[{', '.join(faces)}]"
     for name in ("vents_at_mm", "ignore_at_mm"):
         if points := getattr(hints, name):

@@ -176,11 +176,13 @@ def _way(
         loose = dropping.closed(one, two, backs)
     contoured = [Finding(level="note", code=CONTOURED)]
     if loose and waves.fits(loose, one, two):
+        if skip:
+            raise _no_other(spec)
         return loose, contoured
     try:
         way, said = _turned(spec, solids, first, second, skip)
     except Faults:
-        if filed is None and not only_backs:
+        if skip or (filed is None and not only_backs):
             raise
     else:
         if waves.waved(way, one, two):
@@ -224,7 +226,7 @@ def _turned(
 ) -> tuple[Closing, list[Finding]]:
     """How the second half lies on the first by their flat faces."""
     shares: dict[Closing, float] = {}
-    opened = -1.0
+    opened, left = -1.0, skip
     small_first = _smaller_open(spec, solids, first, second)
     for least in matching.LEAST_AREAS[::-1] if small_first else matching.LEAST_AREAS:
         ones, twos = (faces_of(spec, k, solids[k], least) for k in (first, second))
@@ -234,13 +236,15 @@ def _turned(
         for way in sorted(ways, key=lambda way: way.as_filed, reverse=True):
             shares[way] = _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second]))
             if shares[way] <= OVERLAPS[0]:
-                if not skip:
+                if not left:
                     return way, list(_said(spec, way, first, second))
-                skip -= 1
+                left -= 1
         best = next((way for way, share in shares.items() if share <= OVERLAPS[1]), None)
-        if best:
+        if best and not skip:
             return best, list(_said(spec, best, first, second))
         opened = -1.0 if least == matching.LEAST_AREAS[-1] else opened
+    if skip:
+        raise _no_other(spec)
     if shares:
         raise _overlapping(spec, second, min(shares.values()))
     if not ones or not twos:
@@ -257,6 +261,11 @@ def _turned(
     )
     remedy = "check that both belong to one mold, or write how the part lies in the closed mold"
     raise needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
+
+
+def _no_other(spec: MoldSpec) -> Faults:
+    """What stops the search for other ways to close the halves."""
+    return needs_hint(spec, "parts", "the halves fit together in no other way")
 
 
 def _smaller_open(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> bool:

@@ -68,12 +68,12 @@ def throats(solid: Solid, start: Array, thin_mm: float) -> Iterator[Throat]:
             yield from _throats(found, np.eye(3)[axis], start, thin_mm)
 
 
-def along(solid: Solid, axis: int) -> Stretches:
+def along(solid: Solid, axis: int, finest_mm: float = FINEST_MM) -> Stretches:
     """The stretches of rays along an axis that run inside the solid."""
     turned = [(axis + 1) % 3, (axis + 2) % 3, axis]
     points = solid.vertices[:, turned]
     low, size = points.min(axis=0), np.ptp(points, axis=0)
-    pitch = max(FINEST_MM, float(np.sqrt(size[0] * size[1] / MOST)))
+    pitch = max(finest_mm, float(np.sqrt(size[0] * size[1] / MOST)))
     origin = low - pitch * (1 + np.array(voxels.OFF_GRID))
     x, y, z, way = voxels.crossings((points - origin) / pitch, solid.faces)
     wide = int(size[1] / pitch) + 4

@@ -69,20 +69,22 @@ def fill(solid: Solid, pitch_mm: float) -> Grid:
 def crossings(points: Array, faces: NDArray[np.int32]) -> tuple[Index, Index, Array, NDArray[np.int16]]:
     """Where upright rays through whole (x, y) cross facets: x, y, height, +1 going in and -1 going out."""
     a, b, c = (points[faces[:, k]] for k in range(3))
+    size = _cross(a, b, c[:, 0], c[:, 1])
     low = np.ceil(np.minimum(np.minimum(a, b), c)[:, :2]).astype(np.int64)
     high = np.floor(np.maximum(np.maximum(a, b), c)[:, :2]).astype(np.int64)
     wide = np.maximum(high - low + 1, 0)
-    count = wide[:, 0] * wide[:, 1]
+    count = np.where(size != 0, wide[:, 0] * wide[:, 1], 0)
     face = np.repeat(np.arange(len(faces)), count)
     step = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    x = low[face, 0] + step // np.maximum(wide[face, 1], 1)
-    y = low[face, 1] + step % np.maximum(wide[face, 1], 1)
-    u, v, w = a[face], b[face], c[face]
-    area = _cross(u, v, w[:, 0], w[:, 1])
+    x = low[face, 0] + step // wide[face, 1]
+    y = low[face, 1] + step % wide[face, 1]
+    u, v, w = (one[:, :2][face] for one in (a, b, c))
+    area = size[face]
     shares = np.stack([_cross(v, w, x, y), _cross(w, u, x, y), _cross(u, v, x, y)])
-    hit = ((shares * np.sign(area) > 0).all(axis=0)) & (area != 0)
-    z = (shares[0] * u[:, 2] + shares[1] * v[:, 2] + shares[2] * w[:, 2])[hit] / area[hit]
-    return x[hit], y[hit], z, -np.sign(area[hit]).astype(np.int16)
+    hit = (shares * np.sign(area) > 0).all(axis=0)
+    shares, area, face = shares[:, hit], area[hit], face[hit]
+    z = (shares[0] * a[face, 2] + shares[1] * b[face, 2] + shares[2] * c[face, 2]) / area
+    return x[hit], y[hit], z, -np.sign(area).astype(np.int16)
 
 
 def _cross(a: Array, b: Array, x: Array | Index, y: Array | Index) -> Array:
