@@ -61,19 +61,19 @@ def _merged(told: dict[str, str], line: str) -> str:
     return LINE + "".join(f"{key}: {text}, " for key, text in before.items()) + f"{name}: {value}"
 
 
-def _told(hints: Hints) -> Iterator[tuple[str, str]]:
+def _told(known: Hints) -> Iterator[tuple[str, str]]:
     """Each hint that is told, as mold.yaml has it."""
     for name in ("sprue_at_mm", "sprue_direction"):
-        if (point := getattr(hints, name)) is not None:
+        if (point := getattr(known, name)) is not None:
             yield name, _point(point)
-    if gates := hints.gates_at_mm:
+    if gates := known.gates_at_mm:
         faces = (f"{{at_mm: {_point(at)}, normal: {_point(normal)}}}" for at, normal in gates)
         yield "gates", f"[{', '.join(faces)}]"
     for name in ("vents_at_mm", "ignore_at_mm"):
-        if points := getattr(hints, name):
+        if points := getattr(known, name):
             yield name, f"[{', '.join(map(_point, points))}]"
     for name in ("bolts", "pins", "eye_mm", "pitch_mm"):
-        if (number := getattr(hints, name)) is not None:
+        if (number := getattr(known, name)) is not None:
             yield name, f"{number:g}"
 
 
