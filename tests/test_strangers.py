@@ -12,7 +12,9 @@ from pathlib import Path
 import pytest
 from manifold3d import Manifold
 
+from builder import mesh
 from builder.base.problems import Faults
+from builder.measure.cavity import lids
 from builder.model import Hints, Kind, Measurement, MoldSpec, PartSpec, Placing, Role, Vec3
 from builder.spec import material_tables
 from tests import readings
@@ -279,3 +281,11 @@ def test_the_same_half_filed_twice_is_refused_where_it_fits_only_its_mirror_imag
     lower = halves(block(), bait + feed, upper=nothing(), lower=nothing())[0][2]
     with pytest.raises(Faults, match=r"lower\.stl and upper\.stl hold the same half"):
         measured([("lower", "half", lower), ("upper", "half", lower.translate((0.0, 90.0, 0.0)))])
+
+
+def test_halves_that_do_not_lie_on_each_other_have_no_parting_line_to_close() -> None:
+    lower = mesh.solid(box((-40.0, -25.0, -15.0), (40.0, 25.0, 0.0)), "lower")
+    upper = mesh.solid(box((60.0, -25.0, 0.0), (140.0, 25.0, 15.0)), "upper")
+    outer = mesh.hull([mesh.body(lower), mesh.body(upper)])
+    assert lids.rim_lids(lower, upper, outer) == []
+    assert lids.rim_lids(lower, upper, outer, all_round=False) == []

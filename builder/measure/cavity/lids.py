@@ -122,6 +122,8 @@ def rim_lids(lower: Solid, upper: Solid, outer: mesh.Body, *, all_round: bool = 
     hull = mesh.section(mesh.solid(outer, "hull"), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)).polygons
     inset, drawn_in = (INSET_MM, DRAWN_IN_MM) if all_round else (RIM_INSET_MM, RIM_INSET_MM + ON_HULL_MM)
     contact, within = shapely.intersection(one, two), hull.buffer(-drawn_in)
+    if not contact.area:
+        return []  # the halves do not lie on each other
     either = _outlined(shapely.union(one, two))
     whole = _outlined(contact) if all_round else _shadowed(lower, upper)
     band = whole.buffer(-inset).difference(whole.buffer(-inset - LID_MM))
