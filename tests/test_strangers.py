@@ -283,9 +283,9 @@ def test_the_same_half_filed_twice_is_refused_where_it_fits_only_its_mirror_imag
         measured([("lower", "half", lower), ("upper", "half", lower.translate((0.0, 90.0, 0.0)))])
 
 
-def test_halves_that_do_not_lie_on_each_other_have_no_parting_line_to_close() -> None:
+def test_halves_that_only_touch_along_an_edge_have_no_parting_line_to_close() -> None:
     lower = mesh.solid(box((-40.0, -25.0, -15.0), (40.0, 25.0, 0.0)), "lower")
-    upper = mesh.solid(box((60.0, -25.0, 0.0), (140.0, 25.0, 15.0)), "upper")
+    upper = mesh.solid(box((40.0, -25.0, 0.0), (120.0, 25.0, 15.0)), "upper")
     outer = mesh.hull([mesh.body(lower), mesh.body(upper)])
     assert lids.rim_lids(lower, upper, outer) == []
     assert lids.rim_lids(lower, upper, outer, all_round=False) == []

@@ -140,12 +140,18 @@ def rim_lids(lower: Solid, upper: Solid, outer: mesh.Body, *, all_round: bool = 
 def _shadowed(lower: Solid, upper: Solid) -> shapely.Geometry:
     """Where both halves stand over each other: a groove or a sprue in the parting is covered by its half."""
     one, two = (mesh.shadow(mesh.body(half)) for half in (lower, upper))
-    return shapely.union_all([shapely.Polygon(part.exterior) for part in shapely.get_parts(one & two)])
+    return _without_holes(one & two)
 
 
 def _outlined(region: shapely.Geometry) -> shapely.Geometry:
     """All that lies within a region's outline, its notches filled."""
-    return shapely.union_all([shapely.Polygon(part.exterior) for part in shapely.get_parts(_filled(region))])
+    return _without_holes(_filled(region))
+
+
+def _without_holes(region: shapely.Geometry) -> shapely.Geometry:
+    """A region's areas with their openings filled; lines along which areas only touch are left out."""
+    areas = (part for part in shapely.get_parts(region) if part.geom_type == "Polygon")
+    return shapely.union_all([shapely.Polygon(part.exterior) for part in areas])
 
 
 def _filled(region: shapely.Geometry) -> shapely.Geometry:
