@@ -121,11 +121,11 @@ def rim_lids(lower: Solid, upper: Solid, outer: mesh.Body, *, all_round: bool = 
     )
     hull = mesh.section(mesh.solid(outer, "hull"), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)).polygons
     inset, drawn_in = (INSET_MM, DRAWN_IN_MM) if all_round else (RIM_INSET_MM, RIM_INSET_MM + ON_HULL_MM)
-    contact, within = shapely.intersection(one, two), hull.buffer(-drawn_in)
-    if not contact.area:
-        return []  # the halves do not lie on each other
+    contact, within = shapely.union_all(_areas(shapely.intersection(one, two))), hull.buffer(-drawn_in)
     either = _outlined(shapely.union(one, two))
     whole = _outlined(contact) if all_round else _shadowed(lower, upper)
+    if whole.is_empty:
+        return []  # the halves do not lie on each other
     band = whole.buffer(-inset).difference(whole.buffer(-inset - LID_MM))
     gaps = whole.difference(contact).buffer(-OVERLAP_MM).buffer(2 * OVERLAP_MM)
     alone = band.intersection(gaps)
@@ -149,9 +149,13 @@ def _outlined(region: shapely.Geometry) -> shapely.Geometry:
 
 
 def _without_holes(region: shapely.Geometry) -> shapely.Geometry:
-    """A region's areas with their openings filled; lines along which areas only touch are left out."""
-    areas = (part for part in shapely.get_parts(region) if part.geom_type == "Polygon")
-    return shapely.union_all([shapely.Polygon(part.exterior) for part in areas])
+    """A region's areas with their openings filled."""
+    return shapely.union_all([shapely.Polygon(part.exterior) for part in _areas(region)])
+
+
+def _areas(region: shapely.Geometry) -> list[shapely.Polygon]:
+    """The areas of a region, without the lines and points in which areas only touch."""
+    return [part for part in shapely.get_parts(region) if part.geom_type == "Polygon"]
 
 
 def _filled(region: shapely.Geometry) -> shapely.Geometry:
