@@ -99,7 +99,5 @@ def _remedy(parted: Parted) -> str:
 
 def _line(parted: Parted) -> str:
     """The gates as they were found, as a hint."""
-    faces = [(cut.at, cut.normal) for gates in parted.gates for cut in gates]
-    held = ", ".join(f"{mesh.volume_ml(bait):.2f}" for bait in parted.baits)
-    told = f"baits of {held} ml, sprue and runner {mesh.volume_ml(parted.feed):.2f} ml"
-    return offered([(told_gates.line_of(faces), told)])
+    told = f"baits of {told_gates.held(parted)} ml, sprue and runner {mesh.volume_ml(parted.feed):.2f} ml"
+    return offered([(told_gates.line_of(told_gates.of_parted(parted)), told)])

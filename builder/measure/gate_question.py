@@ -8,7 +8,7 @@ import numpy as np
 
 from builder import mesh
 from builder.base.problems import Faults
-from builder.measure import shot
+from builder.measure import told_gates
 from builder.measure.cavity.void import Mouth
 from builder.measure.flow_tree import offers
 from builder.measure.flow_tree.split import Parted
@@ -30,9 +30,7 @@ ALIKE_MM, ALIKE_SHARE = 2.0, 0.01
 def asked(spec: MoldSpec, count: int, mouth: Mouth, ways: Sequence[Parted]) -> Faults:
     """The question for the gates, with every parting that was found and works, the likeliest first."""
     ways = _distinct(_likeliest_first(ways, mouth), mouth)
-    lines = offered(
-        (f"gates: [{', '.join(map(_gate, _cuts(way)))}]", _told(way, mouth, count)) for way in ways
-    )
+    lines = offered((told_gates.line_of(told_gates.of_parted(way)), _told(way, mouth, count)) for way in ways)
     what = f"it is unclear where runner and bait meet, for {count} {'bait' if count == 1 else 'baits'}"
     found = f"these narrow places would do; {FRAME}:{lines}" if ways else "no narrow place divides it so"
     return needs_hint(
@@ -73,11 +71,6 @@ def _alike(one: Parted, two: Parted, mouth: Mouth) -> bool:
     return near and all(abs(a.volume() / b.volume() - 1) < ALIKE_SHARE for a, b in volumes)
 
 
-def _gate(cut: Cut) -> str:
-    """A gate as mold.yaml has it."""
-    return f"{{at_mm: [{shot.place(cut.at)}], normal: [{shot.place(cut.normal, 3)}]}}"
-
-
 def _cuts(way: Parted) -> list[Cut]:
     """All gates of a parting."""
     return [cut for gates in way.gates for cut in gates]
@@ -86,7 +79,6 @@ def _cuts(way: Parted) -> list[Cut]:
 def _told(way: Parted, mouth: Mouth, count: int) -> str:
     """How wide the gates of a parting are, and what the baits hold then."""
     wide = ", ".join(f"{cut.polygon.area:.1f} mm2" for cut in _cuts(way))
-    held = ", ".join(f"{mesh.volume_ml(bait):.2f}" for bait in way.baits)
     feed = f"sprue and runner {mesh.volume_ml(way.feed):.2f} ml" if way.is_fed(mouth) else "no sprue"
     several = "" if len(way.baits) == count else f", with cavities: {len(way.baits)}"
-    return f"{wide}: baits of {held} ml, {feed}{several}"
+    return f"{wide}: baits of {told_gates.held(way)} ml, {feed}{several}"

@@ -13,7 +13,7 @@ from builder.measure import shot
 from builder.measure.cavity.enclosed import WIDEST_VENT_MM
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.flow_tree import seeds, split
-from builder.measure.flow_tree.split import Grown
+from builder.measure.flow_tree.split import Grown, Parted
 from builder.measure.questions import FRAME, needs_hint, offered
 from builder.mesh import cuts
 from builder.model import MoldSpec
@@ -69,6 +69,16 @@ def _refuse_backward(spec: MoldSpec, gates: Sequence[Face], backward: Sequence[i
         what = "the normal points to the sprue, not into the bait"
         remedy = f"turn it; {FRAME}:{offered([(line_of(turned), 'turned')])}"
         raise needs_hint(spec, f"hints.gates[{backward[0]}].normal", what, "", remedy)
+
+
+def of_parted(parted: Parted) -> list[Face]:
+    """The gates at which plastic was parted."""
+    return [(cut.at, cut.normal) for gates in parted.gates for cut in gates]
+
+
+def held(parted: Parted) -> str:
+    """What the baits hold, mL."""
+    return ", ".join(f"{mesh.volume_ml(bait):.2f}" for bait in parted.baits)
 
 
 def line_of(gates: Sequence[Face]) -> str:

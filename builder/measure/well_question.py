@@ -12,7 +12,6 @@ from builder.measure.flow_tree import split
 from builder.measure.flow_tree.necks import segments
 from builder.measure.flow_tree.split import CONTRASTS, Grown, Parted, Unsure
 from builder.measure.questions import FRAME, needs_hint, offered
-from builder.measure.told_gates import Face
 from builder.mesh.cuts import Cut
 from builder.model import MoldSpec
 
@@ -30,7 +29,7 @@ def refuse(spec: MoldSpec, made: Grown, parted: Parted) -> None:
     ends = [] if spec.hints.gates_at_mm else list(_channels(made, parted))
     if not ends:
         return
-    gates: list[Face] = [(cut.at, cut.normal) for cuts in parted.gates for cut in cuts]
+    gates = told_gates.of_parted(parted)
     told = [*gates, *((cut.at, cut.normal) for cut in ends)]
     try:
         found = split.part(made, len(parted.baits), told)
@@ -45,7 +44,7 @@ def refuse(spec: MoldSpec, made: Grown, parted: Parted) -> None:
         "half alone and has a vent of its own: it may be an overflow, or a part of the bait"
     )
     lines = offered(
-        (told_gates.line_of(faces), f"{kind}: baits of {_held(way)} ml")
+        (told_gates.line_of(faces), f"{kind}: baits of {told_gates.held(way)} ml")
         for faces, kind, way in ((told, "an overflow", found), (gates, "part of the bait", parted))
     )
     raise needs_hint(spec, "hints.gates", what, "", f"write one of these; {FRAME}:{lines}")
@@ -60,9 +59,7 @@ def _channels(made: Grown, parted: Parted) -> Iterator[Cut]:
     small = [neck for neck in necks if beyond[neck.node] < WELL_SHARE * bait_mm3]
     seen: list[Cut] = []
     for (_, end, _), of in zip(parted.vents, parted.vent_of, strict=True):
-        way = [int(np.argmin(np.linalg.norm(tree.at_mm - end.at, axis=1)))] if of is not None else []
-        while way and tree.parent[way[-1]] >= 0:
-            way.append(int(tree.parent[way[-1]]))
+        way = [] if of is None else tree.back(int(np.argmin(np.linalg.norm(tree.at_mm - end.at, axis=1))))
         found = [cut for neck in small if neck.node in way and (cut := made.refine(neck, False)) is not None]
         least = min(found, key=lambda cut: float(cut.polygon.area), default=None)
         if least is None or least.polygon.area > widest_mm2:
@@ -81,8 +78,3 @@ def _lopsided(body: mesh.Body) -> float:
 def _in_one_half(body: mesh.Body) -> bool:
     """True for a cup in one half, whatever its channel."""
     return _lopsided(body) > ONE_SIDED
-
-
-def _held(way: Parted) -> str:
-    """What the baits hold."""
-    return ", ".join(f"{mesh.volume_ml(bait):.2f}" for bait in way.baits)

@@ -62,7 +62,7 @@ def _holding_much(parted: Parted) -> list[Mouth]:
 
 def _lines(made: Grown, parted: Parted, mouths: Sequence[Mouth]) -> str:
     """Gates that end the baits before their wide mouths too, as hints, the narrowest first; '' for none."""
-    told = [(cut.at, cut.normal) for gates in parted.gates for cut in gates]
+    told = told_gates.of_parted(parted)
     again = told_gates.without(made, mouths)
     tried = ([*told, *ends] for ends in product(*(_ends(again, told, mouth) for mouth in mouths)))
     found = [(gates, way) for gates in islice(tried, OFFERED) if (way := _parted(again, parted, gates))]
@@ -73,9 +73,7 @@ def _lines(made: Grown, parted: Parted, mouths: Sequence[Mouth]) -> str:
 def _ends(made: Grown, told: Sequence[Face], mouth: Mouth) -> list[Face]:
     """The narrow places on the way from the gates to a mouth, looking back from it, the narrowest first."""
     tree = made.tree
-    way = [int(np.argmin(np.linalg.norm(tree.at_mm - mouth.at, axis=1)))]
-    while tree.parent[way[-1]] >= 0:
-        way.append(int(tree.parent[way[-1]]))
+    way = tree.back(int(np.argmin(np.linalg.norm(tree.at_mm - mouth.at, axis=1))))
     necks = [one for one in segments(tree, FAINTEST, made.mouth_mm).necks if one.node in way]
     found = [cut for neck in necks if (cut := made.refine(neck, False)) is not None]
     new = [cut for cut in found if all(np.linalg.norm(cut.at - at) > split.SAME_MM for at, _ in told)]
@@ -93,5 +91,4 @@ def _parted(made: Grown, before: Parted, gates: Sequence[Face]) -> Parted | None
 
 def _told(way: Parted) -> str:
     """What the baits and the rest hold."""
-    held = ", ".join(f"{mesh.volume_ml(bait):.2f}" for bait in way.baits)
-    return f"baits of {held} ml, sprue, runner and riser {mesh.volume_ml(way.feed):.2f} ml"
+    return f"baits of {told_gates.held(way)} ml, sprue, runner and riser {mesh.volume_ml(way.feed):.2f} ml"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,7 +48,7 @@ def loose(cores: Sequence[mesh.Body], halves: Sequence[mesh.Body]) -> list[mesh.
 
 def without(piece: Piece, cores: Sequence[mesh.Body]) -> tuple[Piece, list[Finding]]:
     """The piece without the play round loose cores that opens nowhere, and what to say of it."""
-    beside = [core for core in cores if piece.mouths and _meets(core, piece)]
+    beside = [core for core in cores if piece.mouths and _boxes_meet(core, piece.body, WIDEST_MM)]
     if not beside:
         return piece, []
     core = mesh.union(beside)
@@ -85,18 +84,6 @@ def _left(piece: Piece, cracks: Sequence[Piece]) -> Piece:
 def rim_mm(findings: Sequence[Finding]) -> float:
     """How deep a rim of the play stays on the baits: so much longer they may be read; 0 without play."""
     return RIM_MM if any(finding.code == CODE for finding in findings) else 0.0
-
-
-def grown(body: mesh.Body, by_mm: float) -> mesh.Body:
-    """The body together with itself moved both ways along each axis."""
-    ways = [np.array(way) for way in product((-1.0, 0.0, 1.0), repeat=3) if np.abs(way).sum() == 1]
-    return mesh.union([body, *(mesh.placed(body, np.eye(3), by_mm * way) for way in ways)])
-
-
-def _meets(core: mesh.Body, piece: Piece) -> bool:
-    """True if the boxes of a core and of a piece meet."""
-    low, high = mesh.box(core)
-    return bool((piece.low < high + WIDEST_MM).all() and (piece.high > low - WIDEST_MM).all())
 
 
 def _has_play(core: mesh.Body, around: mesh.Body) -> bool:
@@ -139,7 +126,7 @@ def _alike_mm3(part: mesh.Body, wider: Sequence[mesh.Body]) -> float:
     return max((one.volume() for one in boxed if (one ^ part).volume() > part.volume() / 2), default=np.inf)
 
 
-def _boxes_meet(one: mesh.Body, other: mesh.Body) -> bool:
-    """True if the boxes of two bodies meet."""
+def _boxes_meet(one: mesh.Body, other: mesh.Body, reach_mm: float = 0.0) -> bool:
+    """True if the boxes of two bodies meet, or come so near."""
     (low, high), (other_low, other_high) = mesh.box(one), mesh.box(other)
-    return bool((low < other_high).all() and (high > other_low).all())
+    return bool((low < other_high + reach_mm).all() and (high > other_low - reach_mm).all())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from scipy import ndimage
@@ -53,9 +54,7 @@ def parted(
     if not cores:
         return list(pieces), []
     core = mesh.union(cores)
-    grown = {
-        gap: play.grown(core.simplify(LIGHT_SHARE * gap), gap / AXIS_SHARE) for gap in (SHUT_MM, CRACK_MM)
-    }
+    grown = {gap: _grown(core.simplify(LIGHT_SHARE * gap), gap / AXIS_SHARE) for gap in (SHUT_MM, CRACK_MM)}
     kept, said = list[Piece](), list[Finding]()
     loose = play.loose(cores, around)
     for piece in pieces:
@@ -80,6 +79,12 @@ def _hangs_loosely(piece: Piece) -> bool:
     return bool((sizes > SMALL_SHARE * sizes.sum() / 2).sum() > 1)
 
 
+def _grown(body: mesh.Body, by_mm: float) -> mesh.Body:
+    """The body together with itself moved both ways along each axis."""
+    ways = [np.array(way) for way in product((-1.0, 0.0, 1.0), repeat=3) if np.abs(way).sum() == 1]
+    return mesh.union([body, *(mesh.placed(body, np.eye(3), by_mm * way) for way in ways)])
+
+
 def _behind(piece: Piece, grown: dict[float, mesh.Body]) -> Iterator[Behind]:
     """The hollows that come off the piece when its cores are a little larger, and that open nowhere."""
     shut: list[Piece] = []
@@ -91,7 +96,7 @@ def _behind(piece: Piece, grown: dict[float, mesh.Body]) -> Iterator[Behind]:
                 continue
             if gap == SHUT_MM:
                 shut.append(hollow)
-            room = play.grown(hollow.body, 2 * gap / AXIS_SHARE)
+            room = _grown(hollow.body, 2 * gap / AXIS_SHARE)
             volume = float((piece.body ^ room).volume())
             yield Behind(hollow=hollow, shut=gap == SHUT_MM, room=room, volume_mm3=volume)
 

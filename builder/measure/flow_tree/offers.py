@@ -38,9 +38,7 @@ def along(plastic: Solid, tree: Tree, sprue: Mouth) -> list[Cut]:
 
     Also where the grid shows no neck; none much wider than the mouth, as those across a broad bait are.
     """
-    way = [int(np.argmax(tree.way_mm))]
-    while tree.parent[way[-1]] >= 0:
-        way.append(int(tree.parent[way[-1]]))
+    way = tree.back(int(np.argmax(tree.way_mm)))
     axes = [tree.at_mm[after] - tree.at_mm[before] for before, after in pairwise(way[::-1])]
     found = [
         cuts.across(plastic, tree.at_mm[n], a) for n, a in zip(way[-2::-1], axes, strict=True) if a.any()

@@ -39,6 +39,13 @@ class Tree:
                 below[parent].append(node)
         return below
 
+    def back(self, node: int) -> list[int]:
+        """The way from a node back to the root, both with it."""
+        way = [node]
+        while self.parent[way[-1]] >= 0:
+            way.append(int(self.parent[way[-1]]))
+        return way
+
     def upstream(self, node: int, reach_mm: float) -> int:
         """The node so far towards the sprue."""
         start = self.way_mm[node]
