@@ -247,6 +247,7 @@ def test_molds_in_turn_have_their_own_shots_and_clocks(page: Page) -> None:
     assert page.locator("[data-timer=open] [data-halt]").is_hidden(), "no clock of another mold"
     page.clock.run_for(10_000)
     page.get_by_role("button", name="Reed minnow").tap()
+    settled(page)
     assert card(page) == "hold"
     assert clock(page, "open") == minnow_left - 10
     page.reload()
@@ -259,6 +260,7 @@ def test_molds_in_turn_have_their_own_shots_and_clocks(page: Page) -> None:
     ]
     page.clock.run_for(20_000)
     page.get_by_role("button", name="Pond stick").tap()
+    settled(page, "pond-stick")
     expect(page.locator(".sb-chip").first).to_have_class(re.compile("sb-done"))
     assert card(page) == "open"
 
