@@ -169,9 +169,8 @@ def _refuse_unclosed_noise(spec: MoldSpec, solids: Sequence[Read], faults: Fault
         return  # closed well enough to be parted
     for index, (solid, _) in enumerate(solids):
         drawn = spec.parts[index].role != "bait"  # a scan of the bait itself needs no flat faces
-        share = noise.rough_share(solid) if drawn and len(solid.faces) > noise.FEW else 0.0
-        if share > noise.SURELY_SHARE:
-            raise _rough(spec, index, share)
+        if drawn and noise.is_surely_rough(solid):
+            raise _rough(spec, index, noise.rough_share(solid))
 
 
 def _rough(spec: MoldSpec, index: int, share: float) -> Faults:

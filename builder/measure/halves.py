@@ -17,6 +17,7 @@ from builder.measure import (
     film_question,
     gate_question,
     hints,
+    noise,
     saying,
     shot,
     told_gates,
@@ -115,6 +116,8 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
     likeliest = _closed(spec, solids, 0)
     if likeliest.named.plastic or any(part.placing for part in spec.parts):
         return likeliest
+    if any(noise.is_surely_rough(solid) for solid, _ in solids):
+        return likeliest  # no way of closing is better on such faces
     for skip in range(1, OTHER_WAYS + 1):
         try:
             other = _closed(spec, solids, skip)

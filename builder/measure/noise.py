@@ -36,6 +36,11 @@ def is_rough(solid: Solid) -> bool:
     return largest < FLAT_SHARE * mesh.area_mm2(solid)
 
 
+def is_surely_rough(solid: Solid) -> bool:
+    """True where so much of a mesh is noise that, if its parts do not close, this is why."""
+    return len(solid.faces) > FEW and rough_share(solid) > SURELY_SHARE
+
+
 @lru_cache(maxsize=2)
 def rough_share(solid: Solid) -> float:
     """Share of the surface whose facets bend outwards at one edge and inwards at another."""
