@@ -162,3 +162,15 @@ def test_a_sprue_that_goes_on_through_the_rim_of_a_tray_is_asked_for_and_not_cut
     lid = box((-39.8, -19.8, 0.0), (39.8, 19.8, 14.0))
     with pytest.raises(Faults):
         measured([("tray", "half", tray - bait - feed), ("lid", "half", lid - bait - feed)])
+
+
+def test_a_ring_round_a_core_is_cut_at_its_middle_though_bores_in_the_core_lie_nearer() -> None:
+    ring = rod((0.0, 0.0, 0.0), (30.0, 0.0, 0.0), 20.0) - rod((-1.0, 0.0, 0.0), (31.0, 0.0, 0.0), 16.0)
+    bores = [rod((0.0, y, 0.0), (30.0, y, 0.0), 4.0) for y in (-8.0, 8.0)]
+    solid = mesh.solid(Manifold.compose([ring, *bores]), "plastic")
+    cut = cuts.across(solid, np.array([15.0, 0.0, 0.0]), X)
+    assert cut is not None
+    assert cut.polygon.area == pytest.approx(ring.volume() / 30.0, rel=1e-6)
+    bore = cuts.across(solid, np.array([15.0, 8.0, 0.0]), X)
+    assert bore is not None
+    assert bore.polygon.area == pytest.approx(bores[0].volume() / 30.0, rel=1e-6)

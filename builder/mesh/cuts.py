@@ -69,8 +69,11 @@ def across(solid: Solid, at: Array, normal: Array) -> Cut | None:
     """The section of the limb that holds `at`; its origin moved to the section's middle."""
     section = mesh.section(solid, at, normal, often=True)
     section = replace(section, parts=_without_crumbs(section.parts))
-    polygon, here = section.at(at), shapely.Point(section.lower(at))
-    if polygon is None or (polygon.distance(here) > NEAR_MM and _whole(polygon).distance(here) > NEAR_MM):
+    here = shapely.Point(section.lower(at))
+    polygon = section.at(at)
+    if polygon is not None and polygon.distance(here) > NEAR_MM:
+        polygon = _round(section.parts, here)
+    if polygon is None:
         return None
     middle = shapely.get_coordinates(shapely.centroid(polygon))[0]
     centred = shapely.transform(polygon, lambda points: points - middle)
@@ -82,9 +85,10 @@ def _without_crumbs(parts: NDArray[np.object_]) -> NDArray[np.object_]:
     return np.asarray(parts[shapely.area(parts) > CRUMB_MM * shapely.length(parts)])
 
 
-def _whole(polygon: shapely.Polygon) -> shapely.Polygon:
-    """The polygon with its openings filled: the middle of a ring round a core belongs to the ring."""
-    return shapely.Polygon(polygon.exterior)
+def _round(parts: NDArray[np.object_], here: shapely.Point) -> shapely.Polygon | None:
+    """The smallest area that runs round a point: the middle of a ring round a core belongs to the ring."""
+    rings = [one for one in parts if shapely.Polygon(one.exterior).distance(here) <= NEAR_MM]
+    return min(rings, key=lambda ring: ring.area, default=None)
 
 
 def narrowest(

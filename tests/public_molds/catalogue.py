@@ -154,7 +154,7 @@ MOLDS = (
             plugs=(((-21.0, 11.95, -3.5), (-15.0, 24.0, 4.0)), ((19.6, 10.0, -6.0), (41.0, 20.0, 6.0))),
             pitch_mm=0.25,
         ),
-        answers=(0,),
+        answers=(0, 0),
     ),
     Public(
         kind="bent thumb",
@@ -183,7 +183,7 @@ MOLDS = (
             plugs=(((-13.2, 3.3, -3.5), (-4.5, 20.0, 4.0)), ((22.6, 4.9, -6.0), (46.0, 24.0, 6.0))),
             pitch_mm=0.25,
         ),
-        answers=(0,),
+        answers=(0, 0),
     ),
     Public(
         kind="tail",
@@ -210,7 +210,7 @@ MOLDS = (
                 sha256="deb3421e4e30bc035107a500fdb107abbf37ad2692bfe3e58345d5d16e35c0da",
             )
         ),
-        answers=(2,),
+        answers=(2, 0),
     ),
     Public(
         kind="hydrophone",
