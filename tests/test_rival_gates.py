@@ -8,7 +8,7 @@ from itertools import combinations, pairwise
 
 import pytest
 import yaml
-from manifold3d import Manifold
+from manifold3d import CrossSection, Manifold
 
 from builder import measure, mesh
 from builder.base.problems import Faults
@@ -185,3 +185,27 @@ def test_a_throat_in_the_sprue_that_is_narrower_than_the_gate_is_asked_for_and_t
     told = through_a_throat(first_offered(asked.value))
     bait_ml = loft([(-18.0, 1.6, 1.6, 0.0), (0.0, 7.5, 6.5, 0.0), (44.0, 2.0, 2.0, 0.0)]).volume() / 1000
     assert told.baits[0].volume_ml == pytest.approx(bait_ml, rel=6e-3)
+
+
+BLUNT = loft([(-30.0, 6.0, 6.0, 0.0), (-20.0, 8.0, 8.0, 0.0), (46.0, 2.0, 2.0, 0.0)])
+
+
+def through_a_fan(hints: Hints | None = None) -> Measurement:
+    """A fan 1.2 mm thick that widens from 4 mm to 11 mm at the bait's flat nose, behind a well of 6 mm."""
+    corners = [(-51.0, -2.0), (-29.5, -5.5), (-29.5, 5.5), (-51.0, 2.0)]
+    fan = CrossSection([corners]).extrude(1.2).translate((0.0, 0.0, -0.6))
+    feed = rod((-63.0, 0.0, 0.0), (-50.0, 0.0, 0.0), 4.0, 3.0) + fan
+    plastic = BLUNT + (feed - BLUNT ^ BLOCK)
+    return measured(halves(BLOCK, plastic, upper=nothing(), lower=nothing()), hints)
+
+
+@pytest.mark.slow
+def test_a_fan_that_widens_towards_the_bait_is_asked_for_and_its_wide_end_is_offered_first() -> None:
+    with pytest.raises(Faults, match=r"hints\.gates: it is unclear where runner and bait meet") as asked:
+        through_a_fan()
+    told = through_a_fan(first_offered(asked.value))
+    assert told.baits[0].volume_ml == pytest.approx(BLUNT.volume() / 1000, rel=1e-3)
+    assert told.baits[0].length_mm == pytest.approx(76.0, abs=0.1)
+    well_ml = math.pi * 12.0 * (3.923**2 + 3.923 * 3.0 + 3.0**2) / 3 / 1000
+    feed_ml = well_ml + 1.2 * 20.0 * (4.33 + 10.84) / 2 / 1000
+    assert told.sprue.volume_ml + told.runner.volume_ml == pytest.approx(feed_ml, rel=0.02)

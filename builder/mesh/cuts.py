@@ -33,6 +33,9 @@ BULGE_MM, BULGE_SHARE = 2.0, 2.0
 """A told gate is taken so far before its place at most, where its plane cuts so many times as much."""
 FOLLOW_SHARE, FOLLOWED = 0.2, 60
 """From the gate the limb is followed in steps of such a share of its width, at most so many."""
+FLAT_WIDTHS, EVEN_SHARE, THICKER = 2.5, 1.03, 1.5
+"""A section so many times wider than thick is flat; a fan is as thick all along but for EVEN_SHARE, and ends
+where it is so many times thicker at once."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -142,6 +145,42 @@ def _followed(solid: Solid, start: Cut) -> Cut:
         here = there
         last = there if there.polygon.area <= LAST_SHARE * start.polygon.area else last
     return last
+
+
+def end_of_fan(solid: Solid, start: Cut) -> Cut | None:
+    """The last section of a flat limb behind `start`, where it becomes thicker at once; None for another one.
+
+    A fan gate widens towards the bait, so that its narrowest section is not where the bait begins.
+    """
+    thick_mm = mesh.inscribed(start.polygon)[0]
+    if start.polygon.area < FLAT_WIDTHS * thick_mm**2:
+        return None
+    here, ahead, step = start, start.normal, FOLLOW_SHARE * thick_mm
+    for steps in range(FOLLOWED):
+        there = across(solid, here.at + step * ahead, ahead)
+        if there is None:
+            return None
+        width_mm = mesh.inscribed(there.polygon)[0]
+        if width_mm > THICKER * thick_mm:
+            return _last_thin(solid, here, ahead, step, EVEN_SHARE * thick_mm)
+        if width_mm > EVEN_SHARE * thick_mm:
+            return None
+        here = there
+        ahead = _towards(here.at - start.at) if steps else ahead
+    return None
+
+
+def _last_thin(solid: Solid, here: Cut, ahead: Array, step_mm: float, thick_mm: float) -> Cut:
+    """The last section ahead of `here`, within a step, that is no thicker."""
+    found, low, high = here, 0.0, step_mm
+    while high - low > CLIPPED_MM:
+        middle = (low + high) / 2
+        there = across(solid, here.at + middle * ahead, ahead)
+        if there is not None and mesh.inscribed(there.polygon)[0] <= thick_mm:
+            found, low = there, middle
+        else:
+            high = middle
+    return found
 
 
 def _squarest(solid: Solid, here: Cut, step: Array) -> Cut | None:

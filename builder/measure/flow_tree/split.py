@@ -300,6 +300,9 @@ def _as_narrow(made: Grown, gates: Sequence[Gating], found: Sequence[Cut]) -> li
                 continue
             if rival.polygon.area < most * area:
                 way[k] = rival
+        fan_end = cuts.end_of_fan(made.plastic, cut)
+        if fan_end is not None and np.linalg.norm(fan_end.at - cut.at) > SAME_MM:
+            behind[k], narrower = fan_end, True
         narrower |= behind[k].polygon.area < rivals.CLEARLY * area or (
             behind[k] is not cut and rivals.runs_long(made.tree, node, later, made.pitch_mm)
         )

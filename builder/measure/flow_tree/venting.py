@@ -81,14 +81,20 @@ def past_wells(body: mesh.Body, solid: Solid, mouth: Mouth, first: Cut) -> Cut:
 def _past_well(body: mesh.Body, solid: Solid, mouth: Mouth, first: Cut) -> Cut | None:
     """The end of the land behind the next wider place; None where the vent does not go on."""
     thin, narrow = mesh.inscribed(first.polygon)[0], max(first.polygon.area, mouth.area_mm2)
+    passed_mm = 0.0
     for depth in np.arange(3 * VENT_STEP_MM, WELL_MM, VENT_STEP_MM):
+        if depth < passed_mm:
+            continue  # within a land that parts no well
         land = cuts.across(solid, first.at - depth * mouth.normal, mouth.normal)
         if land is None or land.polygon.area > LAND_SHARE * narrow:
             continue  # a pin may stand in the way, whose sleeve the vent passes
         if mesh.inscribed(land.polygon)[0] < LAND_SHARE * thin:
             last = end_of_land(solid, land, mouth.normal)
-            if last is not None and _parts_a_well(body, first, last):
+            if last is None:
+                return None
+            if _parts_a_well(body, first, last):
                 return last
+            passed_mm = float((first.at - last.at) @ mouth.normal)
     return None
 
 
@@ -120,8 +126,9 @@ def end_of_land(solid: Solid, last: Cut, normal: Array) -> Cut | None:
 
 def _as_narrow(cut: Cut, other: Cut, share: float) -> bool:
     """True if a section is no larger and no thicker than another, but for a share."""
-    thick, thin = (mesh.inscribed(one.polygon)[0] for one in (cut, other))
-    return bool(cut.polygon.area <= share * other.polygon.area and thick <= share * thin)
+    if cut.polygon.area > share * other.polygon.area:
+        return False
+    return bool(mesh.inscribed(cut.polygon)[0] <= share * mesh.inscribed(other.polygon)[0])
 
 
 def _before_a_bulge(solid: Solid, last: Cut, normal: Array, depth: float) -> Cut:
