@@ -85,7 +85,7 @@ def name(pieces: Sequence[Piece], sprue_at_mm: Vec3 | None = None) -> Named:
     pockets = [one[0] for one in drilled if one not in heads and one not in holes]
     rest = [piece for piece in pieces if not any(piece is one for one, _ in drilled)]
     return Named(
-        plastic=tuple(piece for piece in rest if piece is shot or is_cavity(piece)),
+        plastic=tuple(void.over_edges(piece) for piece in rest if piece is shot or is_cavity(piece)),
         bolts=tuple(_with_head(one, heads) for one in holes),
         holes=tuple(
             mesh.union([piece.body, *(h.body for h, _ in heads if _meet(piece, h))]) for piece, _ in holes

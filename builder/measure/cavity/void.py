@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Literal
 
@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.measure.closing.planes import outline
 from builder.mesh.flat_regions import hanging, neighbours
+from builder.mesh.normals import Facets
 from builder.model import Solid
 
 Array = NDArray[np.float64]
+Ends = Literal["outside", "bolt", "blind"]
 
 TRIM_MM = 1e-3
 CURLED_TRIM_MM = 0.02
@@ -38,6 +40,10 @@ LEVEL_COS = 0.9999
 """Facets within these limits are one opening."""
 BEND_COS = 0.9
 """Facets of one opening meet at no sharper angle (26 degrees): a round outside is many narrow faces."""
+AWAY_COS = -0.7
+"""Faces that look farther away from each other are two sides of the mold, and no edge between them is one."""
+ASLANT_COS = 0.6
+"""A channel leaves by a mouth over an edge no more aslant than this (53 degrees)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,7 +56,9 @@ class Mouth:
     area_mm2: float
     diameter_mm: float
     """Largest inscribed circle."""
-    ends: Literal["outside", "bolt", "blind"] = "outside"
+    ends: Ends = "outside"
+    deep_mm: float = 0.0
+    """So far behind its middle the rim lies where the opening goes over an edge of the mold."""
 
     @property
     def reach_mm(self) -> float:
@@ -156,12 +164,94 @@ def piece(body: mesh.Body, marks: Mapping[int, str]) -> Piece:
     )
 
 
+def over_edges(piece: Piece) -> Piece:
+    """The piece with each opening that goes over an edge of the mold's outside as one mouth.
+
+    Bolt holes and recesses are told by the mouth in each single face.
+    """
+    outside = [mouth for mouth in piece.mouths if mouth.ends == "outside"]
+    if not any(_may_be_one(one, two) for one, two in combinations(outside, 2)):
+        return piece
+    joined = tuple(sorted(_joined(piece), key=lambda mouth: -mouth.area_mm2))
+    return replace(piece, mouths=joined) if len(joined) < len(piece.mouths) else piece
+
+
+def _may_be_one(one: Mouth, two: Mouth) -> bool:
+    """True for mouths in two faces, so near to each other that they may be one opening."""
+    near = np.linalg.norm(one.at - two.at) < one.reach_mm + two.reach_mm + SIDES_MM
+    return bool(near and AWAY_COS < one.normal @ two.normal < LEVEL_COS)
+
+
+def _joined(piece: Piece) -> Iterator[Mouth]:
+    """The piece's mouths, those that share an edge as one."""
+    solid, origin = mesh.with_origin(piece.body, "void")
+    its = mesh.facets(solid)
+    groups = list(_groups(solid, origin, piece.marks))
+    of = np.full(len(solid.faces), -1)
+    for k, (facets, ends) in enumerate(groups):
+        if ends == "outside":
+            of[facets] = k
+    number = hanging(_over_edge(solid, of), len(groups))
+    for k in np.unique(number):
+        mine = [groups[j] for j in np.flatnonzero(number == k)]
+        ways = np.array([_normal(its, facets) for facets, _ in mine])
+        if len(mine) == 1 or (ways @ ways.T).min() < AWAY_COS:
+            for facets, ends in mine:
+                yield from _mouth(solid, facets, _normal(its, facets), ends)
+        else:
+            facets = np.concatenate([facets for facets, _ in mine])
+            for mouth in _mouth(solid, facets, _way_out(solid, its, facets), "outside"):
+                depths = (mouth.at - solid.vertices[solid.faces[facets]]) @ mouth.normal
+                yield replace(mouth, deep_mm=float(depths.max()))
+
+
+def _way_out(solid: Solid, its: Facets, facets: NDArray[np.intp]) -> Array:
+    """The way along the walls that end in an opening; the way its facets look where the walls tell none."""
+    edges, beside = neighbours(solid.faces)
+    within = np.isin(beside, facets)
+    rim = within[:, 0] != within[:, 1]
+    walls = its.normals[np.where(within[rim, 0], beside[rim, 1], beside[rim, 0])]
+    long_mm = np.linalg.norm(np.diff(solid.vertices[edges[rim]], axis=1)[:, 0], axis=1)
+    along = np.linalg.eigh((walls * long_mm[:, None]).T @ walls)[1][:, 0]
+    looks = _normal(its, facets)
+    along = along * np.sign(along @ looks)
+    return np.asarray(along if along @ looks > ASLANT_COS else looks)
+
+
+def _over_edge(solid: Solid, of: NDArray[np.intp]) -> NDArray[np.int64]:
+    """The pairs of groups (n, 2) that meet in an edge of the outside; `of` is each facet's group, or -1."""
+    its = mesh.facets(solid)
+    beside = neighbours(solid.faces)[1]
+    one, two = beside.T
+    met = (of[one] >= 0) & (of[two] >= 0) & (of[one] != of[two])
+    one, two = beside[met].T
+    folds = np.einsum("ij,ij->i", its.centres[two] - its.centres[one], its.normals[one]) < 0
+    pairs: NDArray[np.int64] = np.stack([of[one], of[two]], axis=1)[folds]
+    return pairs
+
+
 def _mouths(body: mesh.Body, marks: Mapping[int, str]) -> Iterator[Mouth]:
-    """Facets in one plane, or that hang together without a sharp bend; each bolt's facets as one."""
+    """The openings in each face of the outside, or round it where it has no sharp bend, and in bolt holes."""
     solid, origin = mesh.with_origin(body, "void")
     its = mesh.facets(solid)
+    for facets, ends in _groups(solid, origin, marks):
+        yield from _mouth(solid, facets, _normal(its, facets), ends)
+
+
+def _normal(its: Facets, facets: NDArray[np.intp]) -> Array:
+    """The way some facets look together."""
+    normal = its.areas_mm2[facets] @ its.normals[facets]
+    return np.asarray(normal / np.linalg.norm(normal))
+
+
+def _groups(
+    solid: Solid, origin: NDArray[np.int64], marks: Mapping[int, str]
+) -> Iterator[tuple[NDArray[np.intp], Ends]]:
+    """Facets in one plane, or that hang together without a sharp bend; each bolt's facets as one."""
+    its = mesh.facets(solid)
     normals, areas, centres = its.normals, its.areas_mm2, its.centres
-    for ends in ("outside", "bolt"):
+    kinds: tuple[Ends, ...] = ("outside", "bolt")
+    for ends in kinds:
         mine = np.isin(origin, [mark for mark, kind in marks.items() if kind == ends]) & (areas > 1e-9)
         group = _hanging(solid, normals, mine) if ends == "outside" else origin
         while mine.any():
@@ -172,10 +262,8 @@ def _mouths(body: mesh.Body, marks: Mapping[int, str]) -> Iterator[Mouth]:
                 beside = mine & level & (normals @ normals[lead] > LEVEL_COS)
                 near = mine & np.isin(group, group[beside])
             mine &= ~near
-            normal = areas[near] @ normals[near]
-            length = float(np.linalg.norm(normal))
-            if length > 1e-6:
-                yield from _mouth(solid, np.flatnonzero(near), normal / length, ends)
+            if np.linalg.norm(areas[near] @ normals[near]) > 1e-6:
+                yield np.flatnonzero(near), ends
 
 
 def _hanging(solid: Solid, normals: Array, among: NDArray[np.bool_]) -> NDArray[np.int64]:
@@ -186,9 +274,7 @@ def _hanging(solid: Solid, normals: Array, among: NDArray[np.bool_]) -> NDArray[
     return hanging(edges[joined], len(solid.faces))
 
 
-def _mouth(
-    solid: Solid, facets: NDArray[np.intp], normal: Array, ends: Literal["outside", "bolt"]
-) -> Iterator[Mouth]:
+def _mouth(solid: Solid, facets: NDArray[np.intp], normal: Array, ends: Ends) -> Iterator[Mouth]:
     """The group's openings; nothing where they are slivers."""
     turn = mesh.frame(normal)
     used, index = np.unique(solid.faces[facets], return_inverse=True)

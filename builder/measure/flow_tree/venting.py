@@ -60,7 +60,7 @@ def vents(piece: Piece, sprue: Mouth) -> Iterator[Vent]:
 def first_end(solid: Solid, mouth: Mouth) -> Cut | None:
     """Where the channel behind a mouth opens into something wider, looking inward; None if it never does."""
     start = 1e-3 if mouth.ends == "outside" else VENT_STEP_MM  # a bolt hole's wall is round
-    last = cuts.across(solid, mouth.at - start * mouth.normal, mouth.normal)
+    last = cuts.across(solid, mouth.at - (start + mouth.deep_mm) * mouth.normal, mouth.normal)
     return None if last is None else end_of_land(solid, last, mouth.normal)
 
 
