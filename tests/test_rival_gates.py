@@ -208,4 +208,5 @@ def test_a_fan_that_widens_towards_the_bait_is_asked_for_and_its_wide_end_is_off
     assert told.baits[0].length_mm == pytest.approx(76.0, abs=0.1)
     well_ml = math.pi * 12.0 * (3.923**2 + 3.923 * 3.0 + 3.0**2) / 3 / 1000
     feed_ml = well_ml + 1.2 * 20.0 * (4.33 + 10.84) / 2 / 1000
+    assert told.sprue is not None
     assert told.sprue.volume_ml + told.runner.volume_ml == pytest.approx(feed_ml, rel=0.02)
