@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,9 +36,13 @@ from builder.mesh.solids import (
 )
 from builder.mesh.stl import fault, refuse_many_facets, triangles
 from builder.mesh.threemf import corners_mm
+from builder.mesh.unfold import unfolded
 from builder.mesh.unpinch import without_twins
 from builder.mesh.weld import Welded, body_labels, signed_volumes, weld
 from builder.model import Finding, LengthUnit, Solid, Vouch
+
+Points = NDArray[np.float64]
+Faces = NDArray[np.int32]
 
 __all__ = [
     "MM",
@@ -90,6 +95,8 @@ FLAT_SHARE = 1e-7
 """A mesh that encloses less of the cube over its largest size encloses nothing."""
 TANGLED_SHARE = 1e-5
 """What is computed with a mesh that touches itself may be so far from what it holds."""
+FOLDED_SHARE = 1e-9
+"""Where what is computed with a mesh is so far from what it holds, triangles of it may be folded."""
 MM: dict[LengthUnit, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
 """Millimetres in each unit an STL may be drawn in (the inch is exact since 1959)."""
 
@@ -112,6 +119,8 @@ def read(data: bytes, file: str, units: LengthUnit) -> tuple[Solid, Vouch]:
     made = Solid(name=file, vertices=vertices, faces=faces)
     if count > 1:
         made, overlapping = _united(made, labels, volumes)
+    if _off_share(made) > FOLDED_SHARE:
+        made = _renewed(made, unfolded)
     if welded.touching:
         made = _untangled(made)
     return made, _vouch(made, welded, data, triangles=len(corners), overlapping=overlapping)
@@ -170,19 +179,26 @@ def _refuse_inside_out(volumes: NDArray[np.float64], size_mm: float, file: str) 
         raise fault(file, what, "a solid part", "thicken it or cap it in the CAD and export it again")
 
 
+def _off_share(made: Solid) -> float:
+    """How far what is computed with a solid is from what it holds."""
+    return abs(float(body(made).volume()) / volume_mm3(made) - 1)
+
+
+def _renewed(made: Solid, how: Callable[[Points, Faces], tuple[Points, Faces]]) -> Solid:
+    """The solid with other corners and faces of the same surface."""
+    vertices, faces = how(made.vertices, made.faces)
+    return Solid(name=made.name, vertices=vertices, faces=faces)
+
+
 def _untangled(made: Solid) -> Solid:
     """A solid that touches itself, so that what is computed with it is what it holds; or Faults."""
-    holds, computed = volume_mm3(made), body(made).volume()
-    if abs(computed / holds - 1) > TANGLED_SHARE:
-        vertices, faces = without_twins(made.vertices, made.faces)
-        made = Solid(name=made.name, vertices=vertices, faces=faces)
-        computed = body(made).volume()
-    if abs(computed / holds - 1) > TANGLED_SHARE:
-        what = (
-            f"the mesh touches itself: it holds {volume_ml(holds):.3f} ml, but {volume_ml(computed):.3f} ml"
-        )
+    if _off_share(made) > TANGLED_SHARE:
+        made = _renewed(made, without_twins)
+    if _off_share(made) > TANGLED_SHARE:
+        holds, computed = (volume_ml(one) for one in (volume_mm3(made), body(made).volume()))
+        what = f"the mesh touches itself: it holds {holds:.3f} ml, but {computed:.3f} ml are computed with"
         remedy = "join the bodies in the CAD, or let a mesh editor repair it, and export it again"
-        raise fault(made.name, f"{what} are computed with", "a mesh whose bodies do not touch", remedy)
+        raise fault(made.name, what, "a mesh whose bodies do not touch", remedy)
     return made
 
 

@@ -84,6 +84,11 @@ def _union(bodies: tuple[Body, ...]) -> Body:
     return Body.batch_boolean(list(bodies), manifold3d.OpType.Add)
 
 
+def triangulated(outlines: Sequence[NDArray[np.float64]]) -> NDArray[np.int64]:
+    """Triangles (n, 3) that fill outlines (m, 2), numbers of their points in a row; holes run clockwise."""
+    return np.asarray(manifold3d.triangulate(list(outlines)), np.int64).reshape(-1, 3)
+
+
 def pieces(made: Body, smallest_mm3: float = 0.0) -> list[Body]:
     """Separate pieces larger than `smallest_mm3`, the largest first; equal ones in order of place.
 
