@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from builder import mesh
 from builder.base import figures
 from builder.base.problems import Faults
-from builder.measure.closing import covering, dropping, lying, matching, misfits, waves
+from builder.measure.closing import asking, covering, dropping, folds, lying, matching, misfits, waves
 from builder.measure.closing.matching import Closing, Face
 from builder.measure.closing.planes import WARPED, Plane, planes
 from builder.measure.questions import needs_hint
@@ -40,7 +40,7 @@ def closed(spec: MoldSpec, solids: Sequence[Solid], skip: int = 0) -> tuple[list
     """
     halves = [k for k, part in enumerate(spec.parts) if part.role == "half"]
     if len(halves) != 2:
-        raise _not_two(spec, len(halves))
+        raise asking.not_two(spec, len(halves))
     first, second = halves
     if spec.parts[second].placing is not None:
         laid, findings = _as_told(spec, solids, first), list[Finding]()
@@ -52,7 +52,7 @@ def closed(spec: MoldSpec, solids: Sequence[Solid], skip: int = 0) -> tuple[list
             laid[first], laid[second] = flat
         overlap = _overlap_share(laid[first], laid[second])
         if overlap > OVERLAPS[-1]:
-            raise _overlapping(spec, second, overlap)
+            raise asking.overlapping(spec, second, overlap)
     else:
         way, findings = _way(spec, solids, first, second, skip)
         misfits.refuse(spec, way, solids, first, second)
@@ -64,26 +64,8 @@ def closed(spec: MoldSpec, solids: Sequence[Solid], skip: int = 0) -> tuple[list
             findings = [*findings, Finding(level="note", code=PRESSED, values={"gap": gap})]
     apart = waves.apart_mm(laid[first], laid[second], flattened)
     if apart is None:
-        raise _not_meeting(spec, first, second)
+        raise asking.not_meeting(spec, first, second)
     return laid, [*findings, *waves.said(apart)]
-
-
-def _not_two(spec: MoldSpec, count: int) -> Faults:
-    """The question where a closed mold has not two halves."""
-    what = f"the mold has {count} parts of role half"
-    if count == 1 and len(spec.parts) == 1:
-        remedy = (
-            f"if {spec.parts[0].file} holds both halves closed, they have grown into one body there: "
-            "export each half as a file of its own; if it is poured open, write kind: open pour"
-        )
-    elif count > 2:
-        remedy = (
-            "join the segments of each half in the CAD and export two halves; only what is no piece of the "
-            "block has another role"
-        )
-    else:
-        remedy = "name the file of each half, and give the other parts the role core, plug, blade or bait"
-    return needs_hint(spec, "parts", what, "two halves", remedy)
 
 
 def _as_told(spec: MoldSpec, solids: Sequence[Solid], first: int) -> list[Solid]:
@@ -95,12 +77,12 @@ def _as_told(spec: MoldSpec, solids: Sequence[Solid], first: int) -> list[Solid]
         elif k == first:
             likely = [face for least in matching.LEAST_AREAS for face in faces_of(spec, k, solid, least)]
             if not likely:
-                raise _no_face(spec, k)
+                raise asking.no_face(spec, k)
             turn, move = likely[0].turn, likely[0].move
         elif part.role == "bait":
             turn, move = np.eye(3), np.zeros(3)
         else:
-            raise _unplaced(spec, k)
+            raise asking.unplaced(spec, k)
         laid.append(matching.laid(solid, turn, move))
     return laid
 
@@ -172,26 +154,30 @@ def _way(
     large = matching.LEAST_AREAS[0]
     backs = dropping.backs(one, two, *(faces_of(spec, k, solids[k], large) for k in (first, second)))
     only_backs = backs is not None and not _smaller_open(spec, solids, first, second)
-    if backs and loose is None:
-        loose = dropping.closed(one, two, backs)
+    told = spec.parts[first].parting or spec.parts[second].parting
+    folded = folds.backs(one, two) if backs is None and not told else None
+    lying_on = backs or folded
+    if lying_on and loose is None:
+        loose = _dropped(spec, solids, lying_on, first, second)
     contoured = [Finding(level="note", code=CONTOURED)]
     if loose and waves.fits(loose, one, two):
         if skip:
-            raise _no_other(spec)
+            raise asking.no_other(spec)
         return loose, contoured
     try:
         way, said = _turned(spec, solids, first, second, skip)
     except Faults:
-        if skip or (filed is None and not only_backs):
+        if skip or not (filed or only_backs or folded):
             raise
     else:
         if waves.waved(way, one, two):
             fit = waves.fitted(way, one, two)
             return (fit, contoured) if fit else (way, said)
-        if filed is None and not only_backs:
+        amiss = folded and (folds.is_back(one, way.first) or not _flat(way, one))
+        if not (filed or only_backs or amiss):
             return (way, said) if _flat(way, one) else _curved(way, solids, said, first, second)
     if loose is None:
-        raise _only_backs(spec, first, second)
+        raise asking.only_backs(spec, first, second)
     return loose, contoured
 
 
@@ -202,6 +188,20 @@ def _filed(first: Solid, second: Solid) -> Closing | None:
         return None
     way = lying.closing(first, touch)
     return way if _overlap_share(way.lay_first(first), way.lay_second(second)) <= OVERLAPS[1] else None
+
+
+def _dropped(
+    spec: MoldSpec, solids: Sequence[Solid], backs: tuple[Face, Face], first: int, second: int
+) -> Closing | None:
+    """The way in which one half rests on the other, on their backs; the question where more than one fits."""
+    one, two = solids[first], solids[second]
+    rest = dropping.ways(one, two, backs)
+    if len(rest) > 1:
+        fit = [lying.squared(way, one) for way in rest if waves.fits(way, one, two)]
+        rest = covering.different(fit, two)
+    if len(rest) > 1:
+        raise covering.which(spec, rest, first, second, "and their partings do not tell which")
+    return rest[0] if rest else None
 
 
 def _flat(way: Closing, first: Solid) -> bool:
@@ -244,11 +244,11 @@ def _turned(
             return best, list(_said(spec, best, first, second))
         opened = -1.0 if least == matching.LEAST_AREAS[-1] else opened
     if skip:
-        raise _no_other(spec)
+        raise asking.no_other(spec)
     if shares:
-        raise _overlapping(spec, second, min(shares.values()))
+        raise asking.overlapping(spec, second, min(shares.values()))
     if not ones or not twos:
-        raise _no_face(spec, second if ones else first)
+        raise asking.no_face(spec, second if ones else first)
     covers = [
         way
         for way in covering.ways(ones, twos)
@@ -261,11 +261,6 @@ def _turned(
     )
     remedy = "check that both belong to one mold, or write how the part lies in the closed mold"
     raise needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
-
-
-def _no_other(spec: MoldSpec) -> Faults:
-    """What stops the search for other ways to close the halves."""
-    return needs_hint(spec, "parts", "the halves fit together in no other way")
 
 
 def _smaller_open(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> bool:
@@ -281,26 +276,6 @@ def _smaller_open(spec: MoldSpec, solids: Sequence[Solid], first: int, second: i
     return all(_opens(s) < matching.BACK_SHARE * _opens(m) for s, m in zip(large, small, strict=True))
 
 
-def _only_backs(spec: MoldSpec, first: int, second: int) -> Faults:
-    """The question where halves have no flat face but their backs, and do not rest on each other."""
-    what = (
-        f"{spec.parts[first].file} and {spec.parts[second].file} have a curved parting, are not closed in "
-        "their files, and do not fit together when one is laid onto the other"
-    )
-    remedy = "export both as they lie in the closed mold, or write the placing of both"
-    return needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
-
-
-def _not_meeting(spec: MoldSpec, first: int, second: int) -> Faults:
-    """The question where halves rest on points of each other only."""
-    what = (
-        f"{spec.parts[first].file} and {spec.parts[second].file}, when closed, touch at only a few places of "
-        "their parting; elsewhere there is a gap between them, or they overlap"
-    )
-    remedy = "correct the placing, or let a mesh editor flatten both parting faces"
-    return needs_hint(spec, f"parts[{second}].placing", what, "parting faces that fit each other", remedy)
-
-
 def _opens(faces: Sequence[Face]) -> float:
     """The most that one of the faces opens, mm2."""
     return max((face.opening_mm2 for face in faces), default=0.0)
@@ -313,11 +288,7 @@ def _covered(
     filed = [way for way in ways if way.as_filed][:1]
     found = filed or covering.different(ways, solids[second])[:COVERS]
     if len(found) > 1:
-        files = f"{spec.parts[first].file} and {spec.parts[second].file}"
-        what = f"{files} fit together in {len(found)} ways, because one of them is a plain cover"
-        lines = "".join(f"\n{covering.placed(spec, way, first, second)}" for way in found)
-        remedy = f"replace parts with the right one of these lines; the pictures show which it is:{lines}"
-        raise needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
+        raise covering.which(spec, found, first, second, "because one of them is a plain cover")
     said = Finding(level="note", code=COVERED, values={"file": _cover(spec, found[0], first, second)})
     return found[0], [said, *_said(spec, found[0], first, second)]
 
@@ -344,21 +315,6 @@ def _said(spec: MoldSpec, way: Closing, first: int, second: int) -> Iterator[Fin
             yield Finding(level="note", code=CURLED, values={"file": spec.parts[index].file, "curl": curl})
 
 
-def _no_face(spec: MoldSpec, index: int) -> Faults:
-    """The question for a part without a parting face."""
-    what = f"{spec.parts[index].file} has no flat face that could be the parting face"
-    return needs_hint(spec, f"parts[{index}].parting", what, "", "write a point on it and its outward normal")
-
-
-def _unplaced(spec: MoldSpec, index: int) -> Faults:
-    """The question where a core or blade lies."""
-    file = spec.parts[index].file
-    what = f"the place of {file} in the mold is not known, because the halves are not closed in their files"
-    return needs_hint(
-        spec, f"parts[{index}].placing", what, "", "write its placing, or export all parts as closed"
-    )
-
-
 def _lay(spec: MoldSpec, index: int, solid: Solid, way: Closing) -> Solid:
     """One part in the closed mold's frame."""
     part = spec.parts[index]
@@ -371,15 +327,7 @@ def _lay(spec: MoldSpec, index: int, solid: Solid, way: Closing) -> Solid:
         return way.lay_first(solid)
     if part.role == "bait" or way.as_filed:
         return matching.laid(solid, way.first.turn, way.first.move)
-    raise _unplaced(spec, index)
-
-
-def _overlapping(spec: MoldSpec, second: int, overlap: float) -> Faults:
-    """The question for halves that run into each other."""
-    what = f"when closed, the halves overlap by {100 * overlap:.1f} % of the smaller one"
-    return needs_hint(
-        spec, f"parts[{second}].placing", what, "", "write how the second half lies in the closed mold"
-    )
+    raise asking.unplaced(spec, index)
 
 
 def _overlap_share(lower: Solid, upper: Solid) -> float:

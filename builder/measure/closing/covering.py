@@ -10,8 +10,10 @@ import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
+from builder.base.problems import Faults
 from builder.measure.closing import matching, poses
 from builder.measure.closing.matching import Closing, Face
+from builder.measure.questions import needs_hint
 from builder.model import MoldSpec, PartSpec, Solid
 
 Array = NDArray[np.float64]
@@ -86,6 +88,15 @@ def _met(way: Closing) -> int:
 def _like(one: float, other: float) -> bool:
     """A screw's hole and its thread, a pin and its socket."""
     return 0.4 < one / other < 2.5
+
+
+def which(spec: MoldSpec, found: Sequence[Closing], first: int, second: int, why: str) -> Faults:
+    """The question in which of the ways the halves lie on each other, with a line for each."""
+    files = f"{spec.parts[first].file} and {spec.parts[second].file}"
+    what = f"{files} fit together in {len(found)} ways, {why}"
+    lines = "".join(f"\n{placed(spec, way, first, second)}" for way in found)
+    remedy = f"replace parts with the right one of these lines; the pictures show which it is:{lines}"
+    return needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
 
 
 def placed(spec: MoldSpec, way: Closing, first: int, second: int) -> str:

@@ -28,7 +28,9 @@ STEP_MM = 5e-4
 SHARE = 0.3
 """Halves that belong together touch on so much of the outline..."""
 CLEAR = 0.7
-"""...and the next best turn on less than this share of that."""
+"""...and a turn in which they touch on less than this share of that is none of theirs."""
+NEARLY = 1e-3
+"""Turns that differ by less than this share of the outline in what is touched are told apart by the maker."""
 
 
 def is_back(solid: Solid, face: Face) -> bool:
@@ -56,13 +58,23 @@ def _level_mm2(solid: Solid, plane: Plane) -> float:
     return float(mesh.facets(solid).areas_mm2[plane.facets[level]].sum())
 
 
-def closed(first: Solid, second: Solid, backs: tuple[Face, Face]) -> Closing | None:
-    """The way in which the second half lies on the first when both stand back to back outside."""
+def ways(first: Solid, second: Solid, backs: tuple[Face, Face]) -> list[Closing]:
+    """The ways in which the second half lies on the first when both stand back to back outside.
+
+    Of more than one, as a roof has, those count in which openings lie on openings, so that most is touched.
+    """
     one, two = backs
     found = sorted(_tries(first, second, one, two), key=lambda pair: -pair[0])
-    if not found or found[0][0] < SHARE or (len(found) > 1 and found[1][0] > CLEAR * found[0][0]):
-        return None
-    return found[0][1]
+    if not found or found[0][0] < SHARE:
+        return []
+    near = [way for share, way in found if share > CLEAR * found[0][0]]
+    if len(near) == 1:
+        return near
+    touched = [
+        matching.contact_mm2(way.lay_first(first), way.lay_second(second), contoured=True) for way in near
+    ]
+    least = max(touched) - NEARLY * float(one.polygon.convex_hull.area)
+    return [way for area, way in zip(touched, near, strict=True) if area > least]
 
 
 def _tries(first: Solid, second: Solid, one: Face, two: Face) -> Iterator[tuple[float, Closing]]:
