@@ -10,10 +10,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from builder import mesh
 from builder.base import figures
 from builder.base.problems import Faults
-from builder.measure.closing import asking, covering, dropping, folds, lying, matching, misfits, waves
+from builder.measure.closing import asking, covering, dropping, folds, lips, lying, matching, misfits, waves
 from builder.measure.closing.matching import Closing, Face
 from builder.measure.closing.planes import WARPED, Plane, planes
 from builder.measure.questions import needs_hint
@@ -50,7 +49,7 @@ def closed(spec: MoldSpec, solids: Sequence[Solid], skip: int = 0) -> tuple[list
             laid[second], flattened, findings = fit, 0.0, [Finding(level="note", code=CONTOURED)]
         else:
             laid[first], laid[second] = flat
-        overlap = _overlap_share(laid[first], laid[second])
+        overlap = matching.overlap_share(laid[first], laid[second])
         if overlap > OVERLAPS[-1]:
             raise asking.overlapping(spec, second, overlap)
     else:
@@ -187,7 +186,9 @@ def _filed(first: Solid, second: Solid) -> Closing | None:
     if touch is None or touch.share <= lying.CONTACT_SHARE or touch.is_flat:
         return None
     way = lying.closing(first, touch)
-    return way if _overlap_share(way.lay_first(first), way.lay_second(second)) <= OVERLAPS[1] else None
+    return (
+        way if matching.overlap_share(way.lay_first(first), way.lay_second(second)) <= OVERLAPS[1] else None
+    )
 
 
 def _dropped(
@@ -234,17 +235,21 @@ def _turned(
         ways = [way for way in ways if way.opening_mm2 > opened]  # other faces only if they open more
         opened = sum(max((face.opening_mm2 for face in faces), default=0.0) for faces in (ones, twos))
         for way in sorted(ways, key=lambda way: way.as_filed, reverse=True):
-            shares[way] = _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second]))
+            shares[way] = matching.overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second]))
             if shares[way] <= OVERLAPS[0]:
                 if not left:
-                    return way, list(_said(spec, way, first, second))
+                    lipped = not skip and lips.seems_curled(way) and _on_a_lip(spec, solids, first, second)
+                    return lipped or way, list(_said(spec, lipped or way, first, second))
                 left -= 1
         best = next((way for way, share in shares.items() if share <= OVERLAPS[1]), None)
         if best and not skip:
+            best = _on_a_lip(spec, solids, first, second) or best
             return best, list(_said(spec, best, first, second))
         opened = -1.0 if least == matching.LEAST_AREAS[-1] else opened
     if skip:
         raise asking.no_other(spec)
+    if lipped := _on_a_lip(spec, solids, first, second):
+        return lipped, list(_said(spec, lipped, first, second))
     if shares:
         raise asking.overlapping(spec, second, min(shares.values()))
     if not ones or not twos:
@@ -252,7 +257,7 @@ def _turned(
     covers = [
         way
         for way in covering.ways(ones, twos)
-        if _overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second])) <= OVERLAPS[0]
+        if matching.overlap_share(way.lay_first(solids[first]), way.lay_second(solids[second])) <= OVERLAPS[0]
     ]
     if covers:
         return _covered(spec, solids, covers, first, second)
@@ -261,6 +266,12 @@ def _turned(
     )
     remedy = "check that both belong to one mold, or write how the part lies in the closed mold"
     raise needs_hint(spec, f"parts[{second}].placing", what, "", remedy)
+
+
+def _on_a_lip(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> Closing | None:
+    """How the halves lie on a lip of one of them, the rest of whose face lies lower; None if they do not."""
+    ones, twos = (faces_of(spec, k, solids[k]) for k in (first, second))
+    return next(lips.ways(solids[first], solids[second], ones, twos, OVERLAPS[0]), None)
 
 
 def _smaller_open(spec: MoldSpec, solids: Sequence[Solid], first: int, second: int) -> bool:
@@ -328,10 +339,3 @@ def _lay(spec: MoldSpec, index: int, solid: Solid, way: Closing) -> Solid:
     if part.role == "bait" or way.as_filed:
         return matching.laid(solid, way.first.turn, way.first.move)
     raise asking.unplaced(spec, index)
-
-
-def _overlap_share(lower: Solid, upper: Solid) -> float:
-    """What two halves share, as a share of the smaller one's volume; their union is asked for again."""
-    both = [mesh.body(half) for half in (lower, upper)]
-    sizes = [body.volume() for body in both]
-    return float((sum(sizes) - mesh.union(both).volume()) / min(sizes))

@@ -164,19 +164,19 @@ def _flats(solid: Solid) -> tuple[Plane, ...]:
 def _candidates_of(solid: Solid, flats: Sequence[Plane], least: float) -> list[Face]:
     """Flat faces that may be the parting face."""
     body = mesh.body(solid)
-    largest = max((_hull_mm2(solid, plane) for plane in flats), default=0.0)
+    largest = max((hull_mm2(solid, plane) for plane in flats), default=0.0)
     seen = (face_of(solid, plane) for plane in flats if plane.area_mm2 > least * largest)
     faces = sorted((f for f in seen if f.polygon.area > least * largest), key=lambda f: -f.opening_mm2)
-    return list(islice((face for face in faces if _proud_share(body, face) <= PROUD_SHARE), CANDIDATES))
+    return list(islice((face for face in faces if proud_share(body, face) <= PROUD_SHARE), CANDIDATES))
 
 
-def _hull_mm2(solid: Solid, plane: Plane) -> float:
+def hull_mm2(solid: Solid, plane: Plane) -> float:
     """Area of a face's convex hull."""
     points = solid.vertices[np.unique(solid.faces[plane.facets])] @ mesh.frame(plane.normal).T
     return float(shapely.MultiPoint(points[:, :2]).convex_hull.area)
 
 
-def _proud_share(body: mesh.Body, face: Face) -> float:
+def proud_share(body: mesh.Body, face: Face) -> float:
     """Share of the part's volume that stands before a face."""
     return float(mesh.above(mesh.placed(body, face.turn, face.move), WARPED.mm).volume() / body.volume())
 
@@ -335,3 +335,10 @@ def contact_mm2(lower: Solid, upper: Solid, contoured: bool = False) -> float:
     one = mesh.section(lower, (0.0, 0.0, -TOUCH_MM), (0.0, 0.0, 1.0)).polygons
     two = mesh.section(upper, (0.0, 0.0, TOUCH_MM), (0.0, 0.0, 1.0)).polygons
     return float(shapely.intersection(one, two).area)
+
+
+def overlap_share(lower: Solid, upper: Solid) -> float:
+    """What two halves share, as a share of the smaller one's volume; their union is asked for again."""
+    both = [mesh.body(half) for half in (lower, upper)]
+    sizes = [body.volume() for body in both]
+    return float((sum(sizes) - mesh.union(both).volume()) / min(sizes))
