@@ -57,3 +57,20 @@ def test_a_flat_half_closes_on_the_lip_of_the_other(wide_mm: float, low_mm: floa
     assert_as_drawn(found)
     assert not found.vents
     assert not {"reading.apart", "reading.curled"} & {finding.code for finding in found.findings}
+
+
+@pytest.mark.parametrize(("wide_mm", "low_mm"), [(2.0, 0.06), (6.0, 0.8)])
+@pytest.mark.parametrize("pad", [False, True])
+def test_a_vent_that_ends_in_the_slit_beside_a_lip_ends_there(
+    wide_mm: float, low_mm: float, pad: bool
+) -> None:
+    """The vent is 3 mm wide and 0.2 deep; a pad of the lip's height, if any, stands at the edge by a bolt."""
+    vent = box((44.0, -1.5, 0.0), (66.0, 1.5, 0.2))
+    lower, upper = halves(wide_mm, low_mm, upper=vent)
+    if pad:
+        lower = (*lower[:2], lower[2] + box((-65.0, -24.0, -3.0), (-20.0, -21.0, 0.0)))
+    found = measured([lower, upper])
+    assert_as_drawn(found)
+    assert [vent.width_mm for vent in found.vents] == pytest.approx([3.0], rel=0.01)
+    assert [vent.depth_mm for vent in found.vents] == pytest.approx([0.2], rel=0.02)
+    assert found.vents[0].length_mm == pytest.approx(wide_mm, abs=0.3)

@@ -32,6 +32,10 @@ def hollows(halves: tuple[Solid, Solid], outer: mesh.Body, bodies: Sequence[mesh
     if shoulders or len(parting) < len(covers):
         covers = parting
         pieces = void.pieces(outer, mold, covers)
+    if slit := lids.slit_lids(*halves, outer):
+        within = void.pieces(outer, mold, [*covers, *slit])
+        if _is_shut(within) and not void.opens_at(within, slit, WIDEST_VENT_MM):
+            return within
     if _is_shut(pieces):
         return pieces
     drawn_in = void.pieces(outer, mold, [*covers, *lids.rim_lids(*halves, outer)])

@@ -40,6 +40,11 @@ DRAWN_IN_MM = 0.6
 DRAWN_IN_SHARE = 0.8
 """A parting line of which such a share lies so far within the hull, on both halves, needs lids of its own."""
 
+SLIT_MM, SLIT_SHARE = 3.0, 0.5
+"""Halves that stand no farther apart along such a share of their outline meet on a lip within it."""
+SLIT_RADIUS_MM, SLIT_SEEN_MM = 2.5, 1.0
+"""Grooves no wider than twice the first run from the slit into the lip; they are looked for so far in."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Lid:
@@ -135,6 +140,42 @@ def rim_lids(lower: Solid, upper: Solid, outer: mesh.Body, *, all_round: bool = 
         alone = alone.difference(either.buffer(-DRAWN_IN_MM)).intersection(within)
     strips = [strip for strip in shapely.get_parts(alone) if strip.intersection(within).area > 0]
     return [mesh.prism(mesh.rings(strip), -MOUTH_MM, MOUTH_MM) for strip in strips]
+
+
+def slit_lids(lower: Solid, upper: Solid, outer: mesh.Body) -> list[mesh.Body]:
+    """Thin upright slabs over mouths in the rim of a lip, where the halves stand apart all round it."""
+    (one, two), (low, high) = (
+        [
+            mesh.section(half, (0.0, 0.0, up * z), (0.0, 0.0, 1.0)).polygons
+            for half, up in ((lower, -1.0), (upper, 1.0))
+        ]
+        for z in (RIM_LEVEL_MM, SLIT_MM)
+    )
+    hull = mesh.section(mesh.solid(outer, "hull"), (0.0, 0.0, 0.0), (0.0, 0.0, 1.0)).polygons
+    contact = shapely.union_all(_areas(shapely.intersection(one, two)))
+    slit = _slit(shapely.intersection(low, high).difference(contact), contact, hull)
+    if slit.is_empty:
+        return []
+    rim = slit.buffer(RIM_INSET_MM + LID_MM, join_style="mitre").difference(
+        slit.buffer(RIM_INSET_MM, join_style="mitre")
+    )
+    beside = slit.buffer(SLIT_SEEN_MM).difference(slit).difference(contact)
+    gaps = beside.buffer(-OVERLAP_MM).buffer(2 * OVERLAP_MM)
+    strips = shapely.get_parts(rim & gaps & hull.buffer(-RIM_INSET_MM - ON_HULL_MM))
+    return [mesh.prism(mesh.rings(strip), -MOUTH_MM, MOUTH_MM) for strip in _areas(shapely.union_all(strips))]
+
+
+def _slit(apart: shapely.Geometry, contact: shapely.Geometry, hull: shapely.Geometry) -> shapely.Geometry:
+    """Where halves stand apart from the outside up to a lip, bolt holes there filled; empty without a lip.
+
+    Grooves that run into the lip are no part of it.
+    """
+    holes = [shapely.Polygon(ring) for part in _areas(apart) for ring in part.interiors]
+    whole = shapely.union_all([apart, *(hole for hole in holes if not hole.intersects(contact))])
+    wide = whole.buffer(-SLIT_RADIUS_MM, join_style="mitre").buffer(SLIT_RADIUS_MM, join_style="mitre")
+    slit = shapely.union_all([part for part in _areas(wide) if part.intersects(hull.boundary)])
+    along = slit.intersection(hull.boundary).length
+    return slit if along > SLIT_SHARE * hull.boundary.length else shapely.Polygon()
 
 
 def _shadowed(lower: Solid, upper: Solid) -> shapely.Geometry:
