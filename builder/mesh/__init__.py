@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.base import limits
+from builder.mesh.circles import inscribed
 from builder.mesh.normals import Facets, areas, crosses, facets, unit_normals, units
 from builder.mesh.plan_box import PlanBox, plan_box
 from builder.mesh.rotations import frame, matrix, turns_deg, vec
-from builder.mesh.sections import Section, inscribed, rings, section
+from builder.mesh.sections import Section, rings, section
 from builder.mesh.solids import (
     MM3_PER_ML,
     Body,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -16,11 +15,6 @@ from builder.mesh.rotations import frame
 from builder.model import Solid, Vec3
 
 Array = NDArray[np.float64]
-
-INSCRIBED_TOLERANCE_MM = 1e-3
-INSCRIBED_SHARE = 5e-4
-KEPT = 512
-"""So many inscribed circles are kept: that of a section is asked for more than once."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -141,20 +135,6 @@ class _Edges:
         share = self.low_height / (self.low_height - self.high_height)
         places = self.low + share * (self.high - self.low)
         return np.asarray((places.T - origin) @ turn[:2].T)
-
-
-@lru_cache(maxsize=KEPT)
-def inscribed(polygon: shapely.Polygon, finest_mm: float | None = None) -> tuple[float, NDArray[np.float64]]:
-    """Diameter (mm) and centre (2,) of the largest circle inside the polygon, to 0.002 mm or 0.2 %.
-
-    With `finest_mm` its radius is known to that.
-
-    >>> round(inscribed(shapely.box(0, 0, 10, 4))[0], 3)
-    4.0
-    """
-    fine = finest_mm or max(INSCRIBED_TOLERANCE_MM, INSCRIBED_SHARE * float(np.sqrt(polygon.area)))
-    radius = shapely.maximum_inscribed_circle(polygon, tolerance=fine)
-    return 2 * float(radius.length), np.array(radius.coords[0])
 
 
 def rings(polygon: shapely.Polygon) -> list[NDArray[np.float64]]:

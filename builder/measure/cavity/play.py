@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
@@ -109,8 +110,15 @@ def _cracks(piece: Piece, core: mesh.Body) -> list[mesh.Body]:
 
 def _off(piece: Piece, core: mesh.Body, wide_mm: float) -> list[mesh.Body]:
     """The parts of the piece that are narrower than that beside the cores."""
-    free = (piece.body.simplify(LIGHT_MM) - _boxed(core, wide_mm)).simplify(LIGHT_MM)
+    near = _clipped(core, piece.low - 2 * wide_mm, piece.high + 2 * wide_mm)
+    free = (piece.body.simplify(LIGHT_MM) - _boxed(near, wide_mm)).simplify(LIGHT_MM)
     return mesh.pieces(piece.body - _boxed(free, wide_mm + BACK_MM), CRUMB_MM3)
+
+
+def _clipped(body: mesh.Body, low: Array, high: Array) -> mesh.Body:
+    """What of a body lies between two corners."""
+    area = shapely.box(*low[:2], *high[:2])
+    return body ^ mesh.prism(mesh.rings(area), float(low[2]), float(high[2]))
 
 
 def _boxed(body: mesh.Body, by_mm: float) -> mesh.Body:
