@@ -8,7 +8,7 @@ from manifold3d import Manifold
 
 from builder.base.problems import Faults
 from builder.model import Hints, Measurement
-from tests.shapes import box, loft, rod
+from tests.shapes import ball, box, loft, rod
 from tests.test_strangers import halves, measured, nothing, volumes
 
 BLOCK = box((-62.0, -24.0, -14.0), (62.0, 24.0, 14.0))
@@ -18,10 +18,20 @@ FEED = rod((-63.0, 0.0, 0.0), (-52.0, 0.0, 0.0), 5.0, 2.2) + rod((-53.0, 0.0, 0.
 VENT = box((47.0, -1.5, 0.0), (63.0, 1.5, 0.1))
 
 
-def read(cup: Manifold, hints: Hints | None = None) -> Measurement:
+def read(cup: Manifold, hints: Hints | None = None, channel: Manifold = CHANNEL) -> Measurement:
     """The bait with a sprue at its nose, and at its tail a channel of 1.6 mm to a cup with a vent."""
-    plastic = BAIT + FEED + CHANNEL + cup + VENT
+    plastic = BAIT + FEED + channel + cup + VENT
     return measured(halves(BLOCK, plastic, upper=nothing(), lower=nothing()), hints)
+
+
+def held_by_each_line(asked: Faults, cup: Manifold, channel: Manifold = CHANNEL) -> list[float]:
+    """What the bait holds, ml, when each of the offered lines is pasted."""
+    held = []
+    for line in (line for line in str(asked).split("\n") if line.startswith("hints:")):
+        gates = yaml.safe_load(line.split("  #")[0])["hints"]["gates"]
+        told = tuple((tuple(gate["at_mm"]), tuple(gate["normal"])) for gate in gates)
+        held += volumes(read(cup, Hints(gates_at_mm=told), channel))
+    return held
 
 
 @pytest.mark.slow
@@ -29,20 +39,26 @@ def test_a_cup_in_one_half_is_asked_about_and_both_lines_are_right() -> None:
     cup = rod((46.0, 0.0, -5.0), (46.0, 0.0, 0.0), 3.0, 3.5)
     with pytest.raises(Faults, match=r"hints\.gates: a narrow channel at \[3\d\.\d\d, .* overflow") as asked:
         read(cup)
-    lines = [line for line in str(asked.value).split("\n") if line.startswith("hints:")]
-    held = []
-    for line in lines:
-        gates = yaml.safe_load(line.split("  #")[0])["hints"]["gates"]
-        told = tuple((tuple(gate["at_mm"]), tuple(gate["normal"])) for gate in gates)
-        held += volumes(read(cup, Hints(gates_at_mm=told)))
     bait_mm3 = BAIT.volume()
-    assert held == pytest.approx([bait_mm3 / 1000, (BAIT + CHANNEL + cup).volume() / 1000], rel=3e-3)
+    assert held_by_each_line(asked.value, cup) == pytest.approx(
+        [bait_mm3 / 1000, (BAIT + CHANNEL + cup).volume() / 1000], rel=3e-3
+    )
 
 
 @pytest.mark.slow
 def test_a_like_club_in_both_halves_is_a_limb_of_the_bait_and_nothing_is_asked() -> None:
     club = rod((46.0, 0.0, -2.5), (46.0, 0.0, 2.5), 3.25)
     assert volumes(read(club)) == pytest.approx([(BAIT + CHANNEL + club).volume() / 1000], rel=3e-3)
+
+
+@pytest.mark.slow
+def test_a_ball_in_both_halves_behind_a_straight_slit_is_asked_about_and_both_lines_are_right() -> None:
+    """The slit is 2 mm wide and 0.8 deep; no limb has such corners."""
+    well, slit = ball((46.0, 0.0, 0.0), 3.0), box((36.0, -1.0, -0.4), (44.0, 1.0, 0.4))
+    with pytest.raises(Faults, match=r"hints\.gates: a narrow, straight channel .* overflow") as asked:
+        read(well, channel=slit)
+    drawn = [BAIT.volume() / 1000, (BAIT + slit + well).volume() / 1000]
+    assert held_by_each_line(asked.value, well, slit) == pytest.approx(drawn, rel=3e-3)
 
 
 @pytest.mark.slow

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+import shapely
 
 from builder import mesh
 from builder.measure import shot, told_gates
@@ -12,8 +13,9 @@ from builder.measure.flow_tree import split
 from builder.measure.flow_tree.necks import segments
 from builder.measure.flow_tree.split import CONTRASTS, Grown, Parted, Unsure
 from builder.measure.questions import FRAME, needs_hint, offered
+from builder.mesh import cuts
 from builder.mesh.cuts import Cut
-from builder.model import MoldSpec
+from builder.model import MoldSpec, Solid
 
 CHANNEL_SHARE = 0.5
 """A channel to an overflow is no larger than this share of the gate: what fills it is not to run through."""
@@ -22,6 +24,9 @@ WELL_SHARE = 0.06
 ONE_SIDED, EVEN = 2.5, 1.5
 """A cup that reaches so many times farther to one side of the parting, on a bait that reaches less than the
 other so, is cut into one half alone, as overflows are and limbs of a round bait are not."""
+SQUARE, SAME_SHARE = 0.95, 0.02
+BESIDE_MM, ALIKE = tuple(0.25 * k for k in range(-8, 9) if k), 5
+"""A slit fills such a share of the box round its section, and is the same at so many of these places."""
 
 
 def refuse(spec: MoldSpec, made: Grown, parted: Parted) -> None:
@@ -35,17 +40,21 @@ def refuse(spec: MoldSpec, made: Grown, parted: Parted) -> None:
         found = split.part(made, len(parted.baits), told)
     except Unsure:
         return
-    if len(found.baits) != len(parted.baits) or not all(map(_in_one_half, found.risers)):
+    if len(found.baits) != len(parted.baits):
         return
-    if any(_lopsided(bait) > EVEN for bait in found.baits):
+    if _are_one_sided(found):
+        kind = "a narrow channel", "a cup that lies in one half alone and has a vent of its own"
+    elif all(_is_square(made.plastic, cut) for cut in ends):
+        kind = "a narrow, straight channel with square corners", "a hollow with a vent of its own"
+    else:
         return
     what = (
-        f"a narrow channel at [{shot.place(ends[0].at)}] leads from the bait into a cup that lies in one "
-        "half alone and has a vent of its own: it may be an overflow, or a part of the bait"
+        f"{kind[0]} at [{shot.place(ends[0].at)}] leads from the bait into {kind[1]}: it may be an overflow, "
+        "or a part of the bait"
     )
     lines = offered(
-        (told_gates.line_of(faces), f"{kind}: baits of {told_gates.held(way)} ml")
-        for faces, kind, way in ((told, "an overflow", found), (gates, "part of the bait", parted))
+        (told_gates.line_of(faces), f"{name}: baits of {told_gates.held(way)} ml")
+        for faces, name, way in ((told, "an overflow", found), (gates, "part of the bait", parted))
     )
     raise needs_hint(spec, "hints.gates", what, "", f"write one of these; {FRAME}:{lines}")
 
@@ -73,6 +82,21 @@ def _lopsided(body: mesh.Body) -> float:
     """How many times farther a body reaches to one side of the parting than to the other."""
     low, high = (float(end[2]) for end in mesh.box(body))
     return max(-low, high) / max(min(-low, high), 1e-3)
+
+
+def _are_one_sided(found: Parted) -> bool:
+    """True for cups in one half alone, on baits in both."""
+    return all(map(_in_one_half, found.risers)) and not any(_lopsided(bait) > EVEN for bait in found.baits)
+
+
+def _is_square(plastic: Solid, cut: Cut) -> bool:
+    """True for a channel that is cut as a straight slit, as no limb is: flat sides, one section all along."""
+    area = float(cut.polygon.area)
+    if area < SQUARE * shapely.minimum_rotated_rectangle(cut.polygon).area:
+        return False
+    beside = (cuts.across(plastic, cut.at + far * cut.normal, cut.normal) for far in BESIDE_MM)
+    alike = [one is not None and abs(one.polygon.area / area - 1) < SAME_SHARE for one in beside]
+    return alike.count(True) >= ALIKE
 
 
 def _in_one_half(body: mesh.Body) -> bool:
