@@ -10,7 +10,7 @@ import numpy as np
 from builder import mesh
 from builder.base import figures
 from builder.base.problems import Faults
-from builder.measure import hints, shot
+from builder.measure import hints, pour_cups, shot
 from builder.measure.cavity import classify, sealing, void
 from builder.measure.closing import assemble, matching
 from builder.measure.features import records, walls
@@ -68,6 +68,7 @@ def read(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Reading:
     poured = _likeliest(spec, found)
     _refuse_running_out(spec, poured)
     cavities = _counted(spec, poured, found)
+    pour_cups.refuse(spec, cavities)
     others = [
         (part, vouched)
         for k, (part, (_, vouched)) in enumerate(zip(spec.parts, solids, strict=True))
@@ -277,7 +278,9 @@ def _reading(
     """All records of a poured mold."""
     outer = poured.outer
     holes = [p for p in poured.pieces if p not in cavities and classify.bolt_of(p) is not None]
-    baits = [records.bait(str(k + 1), piece.body) for k, piece in enumerate(cavities)]
+    alone = pour_cups.parted(spec, cavities)
+    beside_mm3 = sum(one.beside_mm3 for one in alone)
+    baits = [records.bait(str(k + 1), one.body, one.gates, spans=one.spans) for k, one in enumerate(alone)]
     bolts = [bolt for piece in holes if (bolt := classify.bolt_of(piece)) is not None]
     drilled = tuple(mesh.solid(piece.body, f"bolt {k + 1}") for k, piece in enumerate(holes))
     low, high = mesh.box(outer)
@@ -289,7 +292,7 @@ def _reading(
         parts=tuple(parts),
         baits=tuple(record for record, _ in baits),
         sprue=None,
-        runner=Runner(volume_ml=0.0, modulus_mm=0.0),
+        runner=Runner(volume_ml=mesh.volume_ml(beside_mm3), modulus_mm=0.0),
         vents=(),
         bolts=tuple(bolts),
         pins=(),

@@ -44,7 +44,7 @@ def refuse(spec: MoldSpec, made: Grown, parted: Parted) -> None:
         return
     if _are_one_sided(found):
         kind = "a narrow channel", "a cup that lies in one half alone and has a vent of its own"
-    elif all(_is_square(made.plastic, cut) for cut in ends):
+    elif all(is_square(made.plastic, cut) for cut in ends):
         kind = "a narrow, straight channel with square corners", "a hollow with a vent of its own"
     else:
         return
@@ -89,7 +89,7 @@ def _are_one_sided(found: Parted) -> bool:
     return all(map(_in_one_half, found.risers)) and not any(_lopsided(bait) > EVEN for bait in found.baits)
 
 
-def _is_square(plastic: Solid, cut: Cut) -> bool:
+def is_square(plastic: Solid, cut: Cut) -> bool:
     """True for a channel that is cut as a straight slit, as no limb is: flat sides, one section all along."""
     area = float(cut.polygon.area)
     if area < SQUARE * shapely.minimum_rotated_rectangle(cut.polygon).area:

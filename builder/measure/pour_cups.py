@@ -1,0 +1,133 @@
+"""Cups beside the baits of an open pour, poured through channels: asked about, and cut off as told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from builder import mesh
+from builder.measure import shot, told_gates, well_question
+from builder.measure.cavity import classify
+from builder.measure.cavity.void import Piece
+from builder.measure.features import sizes
+from builder.measure.flow_tree import venting
+from builder.measure.questions import needs_hint, offered
+from builder.measure.told_gates import Face
+from builder.mesh import cuts
+from builder.mesh.cuts import Cut
+from builder.model import MoldSpec
+
+Array = NDArray[np.float64]
+
+IN_FRAME = "places count from the middle of the face that is poured level, x along its long side, z upwards"
+BELOW_MM = 0.3
+"""Channels are looked for so far below the level that is poured to."""
+WIDTHS_MM = np.arange(1.0, 8.1, 0.5)
+"""Channels of these widths."""
+LEAST_SHARE, CUP_SHARE = 0.02, 0.4
+"""A cup, seen from above, has such a share of the hollow at least, and of the bait at most."""
+WIDEST_CUP = 2.0
+"""No cup holds so many times what the bait does."""
+TOUCH_MM, SAME_MM = 0.1, 0.5
+
+
+def refuse(spec: MoldSpec, hollows: Sequence[Piece]) -> None:
+    """Raise where a straight channel with square corners leads from a bait into a cup, unless it is told."""
+    if spec.hints.gates_at_mm or spec.hints.sprue_at_mm is not None:
+        return
+    gates = [gate for piece in hollows for gate in _channels(piece)]
+    if not gates:
+        return
+    faces = [(gate.at, -gate.normal) for gate in gates]
+    held = sorted(_alone(piece, faces).body.volume() for piece in hollows)
+    whole = sorted(piece.volume_mm3 for piece in hollows)
+    middle = shot.inside(hollows[0])
+    what = (
+        f"a straight channel at [{shot.place(faces[0][0])}] leads from a bait into a smaller hollow: it may "
+        "be a cup that is poured into, or a part of the bait"
+    )
+    lines = [(told_gates.line_of(faces), f"a cup: baits of {_told(held)} ml")]
+    if middle is not None:
+        at = np.array([*middle[:2], 0.0])
+        lines.append(
+            (f"sprue_at_mm: [{shot.place(at)}]", f"poured into the bait, all of it bait: {_told(whole)} ml")
+        )
+    raise needs_hint(spec, "hints.gates", what, "", f"write one of these; {IN_FRAME}:{offered(lines)}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Alone:
+    """A bait without what gates cut off of its hollow, which is `beside_mm3`."""
+
+    body: mesh.Body
+    beside_mm3: float = 0.0
+    gates: tuple[Cut, ...] = ()
+    spans: sizes.Spans | None = None
+
+
+def parted(spec: MoldSpec, hollows: Sequence[Piece]) -> list[Alone]:
+    """Each bait without what the gates of mold.yaml cut off of its hollow."""
+    faces = told_gates.faces(spec)
+    told_gates.refuse_nowhere(spec, hollows)
+    found = [_alone(piece, faces) for piece in hollows]
+    if any(one.beside_mm3 > WIDEST_CUP * one.body.volume() for one in found):
+        what = "the normal of a gate points to its cup, not into the bait"
+        raise needs_hint(spec, "hints.gates", what, "a normal into the bait", "turn its signs round")
+    return found
+
+
+def _alone(piece: Piece, faces: Sequence[Face]) -> Alone:
+    """The part of a hollow behind the gates."""
+    solid = mesh.solid(piece.body, "hollow")
+    ends = [cut for face in faces if (cut := cuts.before_bulge(solid, *face)[0]) is not None]
+    parts = cuts.apart(piece.body, ends) if ends else []
+    baits = [part for part in parts if part.after and not part.before]
+    if not baits:
+        return Alone(body=piece.body)
+    bait = max(baits, key=lambda part: part.body.volume())
+    gates = tuple(ends[k] for k in bait.after)
+    return Alone(
+        body=bait.body,
+        beside_mm3=piece.volume_mm3 - bait.body.volume(),
+        gates=gates,
+        spans=sizes.spanned_between(bait.body, (), gates, solid),
+    )
+
+
+def _told(volumes_mm3: Sequence[float]) -> str:
+    """Volumes of baits, each once."""
+    return ", ".join(dict.fromkeys(f"{mesh.volume_ml(volume):.2f}" for volume in volumes_mm3))
+
+
+def _channels(piece: Piece) -> Iterator[Cut]:
+    """The bait's ends of straight channels that lead to cups, the normals out of the bait."""
+    solid, z = mesh.solid(piece.body, "hollow"), float(piece.high[2]) - BELOW_MM
+    outline, seen = classify.level(piece, z), list[Array]()
+    for middle, way in _ways(outline) if outline is not None else ():
+        cut = cuts.across(solid, np.array([*middle, z]), np.array([*way, 0.0]))
+        if cut is not None and well_question.is_square(solid, cut):
+            end = venting.end_of_land(solid, cut, cut.normal)
+            if end is not None and all(np.linalg.norm(end.at - at) > SAME_MM for at in seen):
+                seen.append(end.at)
+                yield end
+
+
+def _ways(outline: shapely.Polygon) -> Iterator[tuple[Array, Array]]:
+    """Middle (2,) of whatever joins the bait to a smaller part, and the way (2,) to that."""
+    for wide in WIDTHS_MM:
+        inner = shapely.get_parts(outline.buffer(-wide / 2))
+        parts = [part.buffer(wide / 2) for part in inner if part.area > LEAST_SHARE * outline.area]
+        if len(parts) < 2:
+            continue
+        bait = max(parts, key=lambda part: part.area)
+        for link in shapely.get_parts(outline.difference(shapely.union_all(parts))):
+            near = [part for part in parts if part.distance(link) < TOUCH_MM]
+            if bait in near and len(near) == 2 and min(one.area for one in near) < CUP_SHARE * bait.area:
+                cup = next(part for part in near if part is not bait)
+                ends = [link.intersection(part.buffer(TOUCH_MM)).centroid for part in (bait, cup)]
+                start, stop = (np.array(end.coords[0]) for end in ends)
+                yield (start + stop) / 2, (stop - start) / float(np.linalg.norm(stop - start))

@@ -1,0 +1,59 @@
+"""A cup beside the bait of an open pour, behind a straight channel, is asked about, and told as no bait."""
+
+from __future__ import annotations
+
+import pytest
+import yaml
+from manifold3d import Manifold
+
+from builder.base.problems import Faults
+from builder.model import Hints, Measurement
+from tests.shapes import ball, box, rod, union
+from tests.test_strangers import measured
+
+BLOCK = box((-60.0, -28.0, -16.0), (60.0, 28.0, 0.0))
+BELOW = box((-60.0, -28.0, -20.0), (60.0, 28.0, 0.0))
+BAIT = union([ball((-34.5, 0.0, -1.0), 5.5), rod((-34.5, 0.0, -1.0), (44.5, 0.0, -1.0), 5.5)]) ^ BELOW
+CUP = rod((-49.0, 0.0, 0.0), (-49.0, 0.0, -5.0), 6.0, 5.0)
+CHANNEL = box((-49.0, -2.0, -3.0), (-37.0, 2.0, 0.0))
+
+
+def poured(plastic: Manifold, hints: Hints | None = None) -> Measurement:
+    """Two of them side by side in one block."""
+    baits = [plastic.translate((0.0, y, 0.0)) for y in (-12.0, 12.0)]
+    return measured([("open", "open", BLOCK - union(baits))], hints, "open pour", cavities=2)
+
+
+def told(line: str) -> Hints:
+    """A line that was offered, as mold.yaml is read."""
+    hints = yaml.safe_load(line.split("  #", maxsplit=1)[0].removeprefix("hints: "))
+    gates = tuple((tuple(gate["at_mm"]), tuple(gate["normal"])) for gate in hints.get("gates", ()))
+    return Hints(gates_at_mm=gates, sprue_at_mm=hints.get("sprue_at_mm"))
+
+
+def test_a_cup_behind_a_straight_channel_is_asked_about_and_both_lines_are_right() -> None:
+    """The stick is 84 mm long; the channel is 4 mm wide and 3 deep, the cup 12 mm across."""
+    with pytest.raises(Faults, match=r"hints\.gates: a straight channel at \[-?40\.\d\d, .* cup") as asked:
+        poured(BAIT + CUP + CHANNEL)
+    cup, all_bait = str(asked.value).split("\n")[1:3]
+    found = poured(BAIT + CUP + CHANNEL, told(cup))
+    beside = (CUP + CHANNEL) - BAIT
+    assert [bait.volume_ml for bait in found.baits] == pytest.approx([BAIT.volume() / 1000] * 2, rel=3e-3)
+    assert [bait.length_mm for bait in found.baits] == pytest.approx([84.5] * 2, abs=0.5)
+    assert found.runner.volume_ml == pytest.approx(2 * beside.volume() / 1000, rel=0.02)
+    whole = (BAIT + CUP + CHANNEL).volume() / 1000
+    found = poured(BAIT + CUP + CHANNEL, told(all_bait.rstrip(".")))
+    assert [bait.volume_ml for bait in found.baits] == pytest.approx([whole] * 2, rel=3e-3)
+
+
+def test_a_gate_of_a_cup_that_points_out_of_the_bait_is_refused() -> None:
+    gates = tuple(((-40.25, y, -1.5), (-1.0, 0.0, 0.0)) for y in (-12.0, 12.0))
+    with pytest.raises(Faults, match=r"hints\.gates: the normal of a gate points to its cup"):
+        poured(BAIT + CUP + CHANNEL, Hints(gates_at_mm=gates))
+
+
+def test_a_round_trunk_to_a_paddle_is_no_channel_and_nothing_is_asked() -> None:
+    paddle = rod((-49.0, 0.0, 0.0), (-49.0, 0.0, -4.0), 6.0) + rod((-49.0, 0.0, 0.0), (-37.0, 0.0, 0.0), 2.0)
+    whole = (BAIT + (paddle ^ BELOW)).volume() / 1000
+    found = poured(BAIT + (paddle ^ BELOW))
+    assert [bait.volume_ml for bait in found.baits] == pytest.approx([whole] * 2, rel=3e-3)
