@@ -59,6 +59,11 @@ def test_a_flat_half_closes_on_the_lip_of_the_other(wide_mm: float, low_mm: floa
     assert not {"reading.apart", "reading.curled"} & {finding.code for finding in found.findings}
 
 
+@pytest.mark.slow
+def test_a_slit_that_holds_more_than_the_bait_and_is_as_wide_as_a_sprue_is_not_shot() -> None:
+    assert_as_drawn(measured(halves(6.0, 2.8)))
+
+
 @pytest.mark.parametrize(("wide_mm", "low_mm"), [(2.0, 0.06), (6.0, 0.8)])
 @pytest.mark.parametrize("pad", [False, True])
 def test_a_vent_that_ends_in_the_slit_beside_a_lip_ends_there(

@@ -32,6 +32,8 @@ LID_MM = 1e-3
 RAGGED, ROUND, WIDE_MM = 0.3, 0.7, 4.0
 """Where the largest mouth is as ragged as a gap beside a part, and another is round and wide, or where
 another comes near to the largest in area, the sprue is not sure."""
+SLIT = 0.1
+"""A mouth this ragged is more than thirty times as long as wide: a gap between the halves, and no sprue."""
 NEAR_MM = 5.0
 """A hinted point this near to a mouth's middle, or within the mouth's own width, means that mouth."""
 TOUCH_MM = 0.01
@@ -60,6 +62,8 @@ def plastic(
         ]:
             raise _wide(spec, what, wide, works)
         raise needs_hint(spec, "parts", what, "a cavity with a sprue", _closed_hint(named))
+    if spec.hints.sprue_at_mm is None:
+        candidates = [piece for piece in candidates if not _is_slit(piece)] or candidates
     lead = candidates[0] if spec.hints.sprue_at_mm is None else _meant(spec, candidates)
     _refuse_closed(spec, named, lead, halves)
     alike = [p for p in candidates if ALIKE < p.volume_mm3 / lead.volume_mm3 < 1 / ALIKE]
@@ -77,6 +81,17 @@ def plastic(
     for piece, sprue in zip(main, sprues, strict=True):
         _refuse_gap(spec, piece, sprue)
     return [(piece, sprue, spec.cavities // len(main)) for piece, sprue in zip(main, sprues, strict=True)]
+
+
+def _is_slit(piece: Piece) -> bool:
+    """True for a gap between halves that meet on a lip: no mouth of it is a sprue's."""
+    first, *others = piece.mouths
+    return first.roundness < SLIT and not any(map(_is_round, others))
+
+
+def _is_round(mouth: Mouth) -> bool:
+    """True for a mouth that is round and wide enough for a sprue."""
+    return mouth.roundness > ROUND and mouth.diameter_mm > WIDE_MM
 
 
 def _refuse_bolt(spec: MoldSpec, piece: Piece) -> None:
@@ -265,8 +280,9 @@ def _sprue(spec: MoldSpec, piece: Piece, named: Named) -> Mouth:
         line = offered([(f"sprue_at_mm: [{place(first.at)}]", _hollow(piece, first))])
         remedy = f"check that no part is missing; if it is poured there, write this; {FRAME}:{line}"
         raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
-    rounder = [one for one in others if one.roundness > ROUND and one.diameter_mm > WIDE_MM]
-    ragged = first.roundness < RAGGED and bool(rounder)
+    if _is_slit(piece):
+        raise _leaking(spec, first)
+    ragged = first.roundness < RAGGED and any(map(_is_round, others))
     wide = [one for one in others if one.diameter_mm > WIDEST_VENT_MM]
     if ragged or any(one.area_mm2 > SECOND_MOUTH * first.area_mm2 for one in wide):
         what = "the cavity opens to the outside in more than one wide place"
