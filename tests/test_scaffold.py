@@ -242,3 +242,19 @@ def test_three_baits_of_three_sizes_win_over_four_like_pockets_in_the_underside(
     assert sorted(bait.volume_ml for bait in made.measured.baits) == pytest.approx(
         [2.88, 3.84, 4.8], rel=5e-3
     )
+
+
+def test_an_open_mold_with_fewer_hollows_than_told_is_asked_about_and_not_taken_for_a_bait(
+    tmp_path: Path,
+) -> None:
+    """Two bars of 2.3 ml that one channel joins: one hollow for two baits."""
+    bars = union([box((-30.0, y - 5.0, -8.0), (30.0, y + 5.0, 1.0)) for y in (-10.0, 10.0)])
+    tray = (
+        box((-60.0, -22.0, -16.0), (60.0, 22.0, 0.0)) - bars - box((-45.0, -10.0, -3.0), (-29.0, 10.0, 1.0))
+    )
+    (tmp_path / "tray.stl").write_bytes(binary_stl(triangles(tray)))
+    made = scaffold.write(tmp_path / "molds" / "tray", (tmp_path / "tray.stl",), 2, TABLES)
+    assert [part.role for part in made.mold.parts] == ["open"]
+    assert made.measured is None
+    assert "1 hollow is open at the pouring face, for 2 cavities" in made.question
+    assert "without these" in made.question

@@ -13,6 +13,7 @@ from pathlib import Path
 from builder import measure, mesh
 from builder.base import contained, disk, figures, limits, units
 from builder.base.problems import Faults, Where
+from builder.measure.mistaken import BLOCKY
 from builder.measure.open_pour import OTHER_FACE
 from builder.model import (
     Figure,
@@ -175,7 +176,7 @@ def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], caviti
         mold = _mold(folder, names, guess.kind, guess.roles, unit)
         draft = Draft(mold=mold, originals=originals, longest_mm=longest * mesh.MM[unit])
         drafts.append(_try_counts(draft, contents, cavities))
-        if drafts[-1].measured and _fills(drafts[-1].measured):
+        if drafts[-1].measured and _fills(drafts[-1].measured) and not _is_block(drafts[-1].measured):
             return replace(drafts[-1], question=drafts[0].question if "bait" in guess.roles else "")
         if guess.stays and "\nparts: [" in drafts[-1].question:
             return drafts[-1]  # lines that were tried
@@ -232,6 +233,11 @@ def _fills(measured: Measurement) -> bool:
     given = [one.volume_ml for one in measured.parts if one.role == "bait"]
     found = [bait.volume_ml for bait in measured.baits]
     return all(min(abs(one / bait - 1) for bait in found) < FILLS_SHARE for one in given)
+
+
+def _is_block(measured: Measurement) -> bool:
+    """True where a file that is taken for a bait, without a mold, looks like a part of a mold."""
+    return measured.sprue is None and any(one.code == BLOCKY for one in measured.findings)
 
 
 def _likely_unit(longest: float) -> LengthUnit:

@@ -65,14 +65,24 @@ def refuse(spec: MoldSpec, solid: Solid, index: int, works: Callable[[MoldSpec],
 
 
 def offered(solid: Solid) -> list[Plane]:
-    """One plane across each of the block's directions, that with the least undercut first."""
-    drawn = mesh.facets(solid)
+    """One plane across each of the block's directions, that with the least undercut first.
+
+    None for a part whose hollows all look one way, as those of an open mold or of one half do.
+    """
+    drawn, axes = mesh.facets(solid), list(_axes(solid))
     inner = ~_outer(solid, drawn)
-    if not inner.any():
+    if not inner.any() or any(_looks_one_way(drawn, inner, axis) for axis in axes):
         return []
-    found = (_best(solid, drawn, inner, axis) for axis in _axes(solid))
+    found = (_best(solid, drawn, inner, axis) for axis in axes)
     least, *others = sorted(found, key=lambda plane: plane.undercut_share)
     return [least, *(plane for plane in others if plane.undercut_share < RIVAL_SHARE)]
+
+
+def _looks_one_way(drawn: mesh.Facets, inner: NDArray[np.bool_], axis: Array) -> bool:
+    """True where next to nothing of the hollows looks one way along an axis."""
+    seen = drawn.areas_mm2[inner] * (drawn.normals[inner] @ axis)
+    up, down = seen[seen > 0].sum(), -seen[seen < 0].sum()
+    return bool(min(up, down) <= LIKE_SHARE * max(up, down))
 
 
 def _axes(solid: Solid) -> Iterator[Array]:

@@ -13,6 +13,8 @@ from builder.measure.closing.planes import DRAWN, WARPED, Plane, planes
 from builder.measure.questions import needs_hint
 from builder.model import Finding, MoldSpec, Solid, Vouch
 
+BLOCKY = "reading.blocky"
+"""Says that a part which is told to be a bait looks like a part of a mold."""
 SQUARE_SHARE = 0.6
 """A block has so much of its surface in faces that are square to each other."""
 OPEN_SHARE = 0.03
@@ -37,7 +39,7 @@ def refuse(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> None:
 def said(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> list[Finding]:
     """A warning for each bait that looks like a part of a mold."""
     return [
-        Finding(level="warn", code="reading.blocky", values={"file": part.file})
+        Finding(level="warn", code=BLOCKY, values={"file": part.file})
         for part, (solid, _) in zip(spec.parts, solids, strict=True)
         if part.role == "bait" and _is_block(solid)
     ]

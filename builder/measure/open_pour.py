@@ -123,13 +123,23 @@ def _larger(told: int, poured: Poured, found: Sequence[Poured]) -> Iterator[Find
 
 
 def _apart(faces: Sequence[matching.Face]) -> list[matching.Face]:
-    """The faces without those that look the same way as an earlier one and lie in its plane."""
+    """The faces without those that look the same way as an earlier one and lie in its plane.
+
+    Also without the floors of cups and channels: they lie below a larger face.
+    """
     kept: list[matching.Face] = []
     for face in faces:
+        if any(_is_below(face, other) and face.polygon.area < other.polygon.area for other in faces):
+            continue
         plane = np.append(face.turn[2], face.move[2])
         if not any(np.abs(plane - np.append(old.turn[2], old.move[2])).max() < SAME_PLANE for old in kept):
             kept.append(face)
     return kept
+
+
+def _is_below(face: matching.Face, other: matching.Face) -> bool:
+    """True for a face that looks the same way as another and lies deeper in the part."""
+    return bool(face.turn[2] @ other.turn[2] > LEVEL and face.move[2] > other.move[2] + SAME_PLANE)
 
 
 def _every(
@@ -244,7 +254,11 @@ def _other_count(spec: MoldSpec, poured: Poured, found: Sequence[Poured]) -> Fau
     what = f"{'1 hollow is' if count == 1 else f'{count} hollows are'} open at the pouring face, for {wanted}"
     other = _other_faces(spec, poured, found)
     if count < spec.cavities:
-        return needs_hint(spec, "cavities", what, "", f"write cavities: {count}, or check the file{other}")
+        remedy = (
+            f"write cavities: {count} if each hollow is one bait; baits that hang together by a cup or a "
+            "channel are not told apart: export the mold for the reading without these, or check the file"
+        )
+        return needs_hint(spec, "cavities", what, "", f"{remedy}{other}")
     inner = [(piece, point) for piece in poured.hollows if (point := shot.inside(piece)) is not None]
     lines = offered(
         (f"ignore_at_mm: [[{shot.place(point)}]]", f"hollow of {mesh.volume_ml(piece.volume_mm3):.2f} ml")
