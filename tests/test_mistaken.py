@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import yaml
 from manifold3d import Manifold
 
 from builder import mesh
@@ -69,3 +70,29 @@ def test_a_core_that_stands_out_of_an_open_mold_is_poured_round_up_to_the_face()
     ).volume() / 1000.0
     read = measured([("tub", "open", tub), ("core", "core", core)], kind="open pour")
     assert read.baits[0].volume_ml == pytest.approx(held, rel=1e-3)
+
+
+def _with_core(solid: Manifold) -> Parts:
+    return [*_mold(), ("solid", "core", solid)]
+
+
+@pytest.mark.parametrize("with_sprue", [False, True])
+def test_the_bait_as_a_solid_in_its_place_is_no_core_and_the_line_to_paste_tells_it(with_sprue: bool) -> None:
+    """The bait, or all of the plastic, filed with the halves it was cut from; no part has its role told."""
+    solid = _egg() + rod((-28.5, 0.0, 0.0), (-41.0, 0.0, 0.0), 1.4, 3.6) if with_sprue else _egg()
+    parts = _with_core(solid ^ block())
+    with pytest.raises(Faults, match=r"parts\[2\]\.role: solid\.stl fills a hollow between") as asked:
+        measured(parts)
+    told = yaml.safe_load(str(asked.value).split("\n")[1])["parts"]
+    assert [part["role"] for part in told] == ["half", "half", "bait"]
+    found = measured([(*part[:1], role["role"], *part[2:]) for part, role in zip(parts, told, strict=True)])
+    assert [bait.volume_ml for bait in found.baits] == pytest.approx([_egg().volume() / 1000], rel=3e-3)
+
+
+def test_a_dowel_that_fills_its_hole_is_not_taken_for_the_bait() -> None:
+    dowel = rod((0.0, 18.0, -7.0), (0.0, 18.0, 7.0), 2.5)
+    lower, upper = _mold()
+    found = measured(
+        [(*lower[:2], lower[2] - dowel), (*upper[:2], upper[2] - dowel), ("dowel", "core", dowel)]
+    )
+    assert [bait.volume_ml for bait in found.baits] == pytest.approx([_egg().volume() / 1000], rel=3e-3)

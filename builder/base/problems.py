@@ -48,8 +48,17 @@ class Problem:
             parts.append(f"expected {self.expected}")
         if self.remedy:
             parts.append(self.remedy)
-        end = "" if parts[-1].endswith("?") else "."
-        return f"{self.where}: {_STEERS.sub('?', '; '.join(parts))}{end}"
+        return f"{self.where}: {_STEERS.sub('?', ended('; '.join(parts)))}"
+
+
+def ended(sentence: str) -> str:
+    """With a full stop, unless it is a question or its last line is one to paste: a stop would be pasted too.
+
+    >>> ended("two halves"), ended("write this:\\nparts: [a.stl, b.stl]")
+    ('two halves.', 'write this:\\nparts: [a.stl, b.stl]')
+    """
+    is_line = "\n" in sentence and sentence.endswith(("]", "}"))
+    return sentence if is_line or sentence.endswith("?") else f"{sentence}."
 
 
 class Faults(Exception):  # noqa: N818 - it carries faults of the user's files, not an error of ours

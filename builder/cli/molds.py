@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from builder.base.contained import shown
-from builder.base.problems import Faults, Problem
+from builder.base.problems import Faults, Problem, ended
 from builder.cli.common import (
     LANGUAGE,
     MOLDS,
@@ -66,7 +66,7 @@ def new(*, slug: str, files: tuple[Path, ...], molds: Path, cavities: int | None
         made = scaffold.write(place, files, cavities, material_tables.load(molds))
     file = molds / slug / "mold.yaml"
     if made.question:
-        say(language, "unsure", file=str(file), question=str(made.question))
+        say(language, "unsure", file=str(file), question=ended(str(made.question)))
     else:
         say(language, "new", file=str(file), slug=slug)
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from builder import measure, mesh
 from builder.base import contained, disk, figures, limits, units
-from builder.base.problems import Faults, Where
+from builder.base.problems import Faults, Where, ended
 from builder.measure.mistaken import BLOCKY
 from builder.measure.open_pour import OTHER_FACE
 from builder.model import (
@@ -352,13 +352,13 @@ def _found(draft: Draft) -> Iterator[str]:
     """Sentences about the result of the reading, or its question."""
     measured = draft.measured
     if measured is None:
-        yield f"? The reading is not sure yet: {draft.question}."
+        yield ended(f"? The reading is not sure yet: {draft.question}")
         return
     if len(figures.kinds(measured)) > 1:
         yield "? The baits are of several sizes: is their number right?"
     if draft.question:
         taken = next(part.file for part in draft.mold.parts if part.role == "bait")
-        yield f"? {taken} is taken for the bait itself. If it is not: {draft.question}."
+        yield ended(f"? {taken} is taken for the bait itself. If it is not: {draft.question}")
     yield "Found in the files:"
     read = figures.measured(measured)
     for index, bait in enumerate(measured.baits):

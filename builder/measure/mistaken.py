@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -22,6 +23,8 @@ OPEN_SHARE = 0.03
 LARGE_SHARE = 0.1
 ROUND_SHARE = 0.12
 """What has less of its surface in flat faces is round all over, as baits are."""
+FILLING, NEAR_MM, LOOKS = 0.8, 0.05, 1500
+"""A bait as a solid has such a share of its surface so near to the halves; a core only where it is seated."""
 ALONG, SQUARE = 0.999, 0.02
 FACETS = 300
 """A bait of fewer facets may be flat all over."""
@@ -34,6 +37,35 @@ def refuse(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> None:
             what = f"{part.file} is listed as a part of the mold, but is round all over, as a bait is"
             remedy = "write role: bait if it is the bait, and list both halves; else check the file"
             raise needs_hint(spec, f"parts[{index}].role", what, "flat faces", remedy)
+
+
+def refuse_positive(
+    spec: MoldSpec, cores: Sequence[mesh.Body], around: Sequence[mesh.Body], plastic_mm3: float
+) -> None:
+    """Raise where a core fills its hollow all round, and more than is left for plastic: it is the bait.
+
+    `cores` are the printed parts that are no halves, in the spec's order.
+    """
+    others = [part for part in spec.parts if part.role not in ("half", "open", "bait")]
+    for part, body in zip(others, cores, strict=True):
+        if part.role == "core" and body.volume() > plastic_mm3 and _touched_share(body, around) > FILLING:
+            what = f"{part.file} fills a hollow between the halves all round, as a solid of the bait does"
+            roles = (replace(one, role="bait") if one is part else one for one in spec.parts)
+            listed = ", ".join(f"{{file: {one.file}, role: {one.role}}}" for one in roles)
+            remedy = f"if it is the bait itself, replace parts with this line:\nparts: [{listed}]"
+            raise needs_hint(spec, f"parts[{spec.parts.index(part)}].role", what, "", remedy)
+
+
+def _touched_share(body: mesh.Body, others: Sequence[mesh.Body]) -> float:
+    """Share of a part's surface that lies on others; its largest facets are asked."""
+    drawn, around = mesh.facets(mesh.solid(body, "core")), mesh.union(others)
+    largest = np.argsort(-drawn.areas_mm2, kind="stable")[:LOOKS]
+    met = [
+        bool(around.ray_cast(tuple(at - NEAR_MM * normal), tuple(at + NEAR_MM * normal)))
+        for at, normal in zip(drawn.centres[largest], drawn.normals[largest], strict=True)
+    ]
+    areas = drawn.areas_mm2[largest]
+    return float(areas[met].sum() / areas.sum())
 
 
 def said(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> list[Finding]:

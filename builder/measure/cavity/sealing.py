@@ -11,8 +11,8 @@ from scipy import ndimage
 
 from builder import mesh
 from builder.base import figures
-from builder.measure import shot
-from builder.measure.cavity import play, void
+from builder.measure import mistaken, shot
+from builder.measure.cavity import classify, play, void
 from builder.measure.cavity.void import Piece
 from builder.measure.flow_tree import voxels
 from builder.measure.questions import FRAME, needs_hint, offered
@@ -53,6 +53,8 @@ def parted(
     """
     if not cores:
         return list(pieces), []
+    plastic_mm3 = max((piece.volume_mm3 for piece in pieces if classify.is_cavity(piece)), default=0.0)
+    mistaken.refuse_positive(spec, cores, around, plastic_mm3)
     core = mesh.union(cores)
     grown = {gap: _grown(core.simplify(LIGHT_SHARE * gap), gap / AXIS_SHARE) for gap in (SHUT_MM, CRACK_MM)}
     kept, said = list[Piece](), list[Finding]()
