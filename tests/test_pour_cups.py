@@ -9,7 +9,7 @@ from manifold3d import Manifold
 from builder.base.problems import Faults
 from builder.model import Hints, Measurement
 from tests.shapes import ball, box, rod, union
-from tests.test_strangers import measured
+from tests.test_strangers import Parts, measured
 
 BLOCK = box((-60.0, -28.0, -16.0), (60.0, 28.0, 0.0))
 BELOW = box((-60.0, -28.0, -20.0), (60.0, 28.0, 0.0))
@@ -57,3 +57,37 @@ def test_a_round_trunk_to_a_paddle_is_no_channel_and_nothing_is_asked() -> None:
     whole = (BAIT + (paddle ^ BELOW)).volume() / 1000
     found = poured(BAIT + (paddle ^ BELOW))
     assert [bait.volume_ml for bait in found.baits] == pytest.approx([whole] * 2, rel=3e-3)
+
+
+def half_round(start: tuple[float, float], end: tuple[float, float], radius: float) -> Manifold:
+    return rod((*start, 0.0), (*end, 0.0), radius) ^ BELOW
+
+
+def at_sides(count: int) -> list[Manifold]:
+    """So many baits side by side, all in one block."""
+    return [
+        BAIT.scale((1.0, 0.6, 1.0)).translate((0.0, 16.0 * k - 8.0 * (count - 1), 0.0)) for k in range(count)
+    ]
+
+
+def channels(kind: str) -> Manifold:
+    """From the cup to each bait, or all along a runner."""
+    if kind == "fork":
+        return union([half_round((-52.0, 0.0), (-36.0, y), 2.0) for y in (-8.0, 8.0)])
+    branches = [half_round((-52.0, y), (-36.0, y), 1.5) for y in (-16.0, 0.0, 16.0)]
+    return half_round((-52.0, -16.0), (-52.0, 16.0), 2.5) + union(branches)
+
+
+@pytest.mark.parametrize(("count", "kind"), [(2, "fork"), (3, "comb")])
+def test_baits_that_share_a_cup_are_parted_by_the_line_that_is_offered(count: int, kind: str) -> None:
+    """The cup is 14 mm across and 6 deep; its channels are half round."""
+    baits = at_sides(count)
+    feed = rod((-52.0, 0.0, 0.0), (-52.0, 0.0, -6.0), 7.0) + channels(kind)
+    parts: Parts = [("open", "open", BLOCK - union(baits) - feed)]
+    with pytest.raises(Faults, match=r"hints\.gates: 1 hollow is open at the pouring face") as asked:
+        measured(parts, None, "open pour", cavities=count)
+    found = measured(parts, told(str(asked.value).split("\n")[1].rstrip(".")), "open pour", cavities=count)
+    assert [bait.volume_ml for bait in found.baits] == pytest.approx(
+        [bait.volume() / 1000 for bait in baits], rel=5e-3
+    )
+    assert found.runner.volume_ml == pytest.approx((feed - union(baits)).volume() / 1000, rel=0.03)

@@ -238,9 +238,14 @@ def _cavities(spec: MoldSpec, pieces: Sequence[void.Piece]) -> list[void.Piece]:
 
 def _counted(spec: MoldSpec, poured: Poured, found: Sequence[Poured]) -> list[void.Piece]:
     """The cavities along the mold's long side; Faults unless there are as many as the spec says."""
-    if len(poured.hollows) != spec.cavities:
+    if len(poured.hollows) != spec.cavities and not _is_shared(spec, poured.hollows):
         raise _other_count(spec, poured, found)
     return sorted(poured.hollows, key=lambda p: tuple(((p.low + p.high) / 2).round(3)))
+
+
+def _is_shared(spec: MoldSpec, hollows: Sequence[void.Piece]) -> bool:
+    """True where the gates that are told part as many baits as there are."""
+    return bool(spec.hints.gates_at_mm) and len(pour_cups.parted(spec, hollows)) == spec.cavities
 
 
 def _other_count(spec: MoldSpec, poured: Poured, found: Sequence[Poured]) -> Faults:
@@ -254,6 +259,9 @@ def _other_count(spec: MoldSpec, poured: Poured, found: Sequence[Poured]) -> Fau
     what = f"{'1 hollow is' if count == 1 else f'{count} hollows are'} open at the pouring face, for {wanted}"
     other = _other_faces(spec, poured, found)
     if count < spec.cavities:
+        if line := pour_cups.shared(spec, poured.hollows):
+            remedy = f"if baits hang together by a cup, write this; {pour_cups.IN_FRAME}:{line}"
+            return needs_hint(spec, "hints.gates", what, "", remedy)
         remedy = (
             f"write cavities: {count} if each hollow is one bait; baits that hang together by a cup or a "
             "channel are not told apart: export the mold for the reading without these, or check the file"

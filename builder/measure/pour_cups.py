@@ -33,6 +33,10 @@ LEAST_SHARE, CUP_SHARE = 0.02, 0.4
 WIDEST_CUP = 2.0
 """No cup holds so many times what the bait does."""
 TOUCH_MM, SAME_MM = 0.1, 0.5
+AHEAD_MM, LEAST_LINK_MM2 = 0.5, 4.0
+"""A shared cup's channels are cut so far before the bait; smaller corners of an outline are none."""
+SMALL_SHARE = 0.2
+"""What gates cut off that is smaller than this share of the largest bait is none."""
 
 
 def refuse(spec: MoldSpec, hollows: Sequence[Piece]) -> None:
@@ -43,7 +47,7 @@ def refuse(spec: MoldSpec, hollows: Sequence[Piece]) -> None:
     if not gates:
         return
     faces = [(gate.at, -gate.normal) for gate in gates]
-    held = sorted(_alone(piece, faces).body.volume() for piece in hollows)
+    held = sorted(one.body.volume() for piece in hollows for one in _alone(piece, faces))
     whole = sorted(piece.volume_mm3 for piece in hollows)
     middle = shot.inside(hollows[0])
     what = (
@@ -65,37 +69,93 @@ class Alone:
 
     body: mesh.Body
     beside_mm3: float = 0.0
+    """Its share, where several baits hang together."""
     gates: tuple[Cut, ...] = ()
     spans: sizes.Spans | None = None
 
 
 def parted(spec: MoldSpec, hollows: Sequence[Piece]) -> list[Alone]:
-    """Each bait without what the gates of mold.yaml cut off of its hollow."""
+    """Each bait without what the gates of mold.yaml cut off of its hollow, which may hold several."""
     faces = told_gates.faces(spec)
     told_gates.refuse_nowhere(spec, hollows)
-    found = [_alone(piece, faces) for piece in hollows]
+    found = [one for piece in hollows for one in _alone(piece, faces)]
     if any(one.beside_mm3 > WIDEST_CUP * one.body.volume() for one in found):
         what = "the normal of a gate points to its cup, not into the bait"
         raise needs_hint(spec, "hints.gates", what, "a normal into the bait", "turn its signs round")
     return found
 
 
-def _alone(piece: Piece, faces: Sequence[Face]) -> Alone:
-    """The part of a hollow behind the gates."""
+def shared(spec: MoldSpec, hollows: Sequence[Piece]) -> str:
+    """The line of gates that part as many baits as are told from the cup they share; '' where none does."""
+    each, left = divmod(spec.cavities, len(hollows))
+    if left or spec.hints.gates_at_mm:
+        return ""
+    gates = [gate for piece in hollows for gate in next(_branches(piece, each), ())]
+    held = sorted(one.body.volume() for piece in hollows for one in _alone(piece, gates) if one.gates)
+    return (
+        offered([(told_gates.line_of(gates), f"baits of {_told(held)} ml")])
+        if len(held) == spec.cavities
+        else ""
+    )
+
+
+def _branches(piece: Piece, count: int) -> Iterator[list[Face]]:
+    """The gates of so many baits that hang together in one hollow by channels, where there are such."""
+    solid, z = mesh.solid(piece.body, "hollow"), float(piece.high[2]) - BELOW_MM
+    outline = classify.level(piece, z)
+    for wide in WIDTHS_MM if outline is not None else ():
+        parts, links = _opened(outline, wide)
+        baits = sorted(parts, key=lambda part: -part.area)[:count]
+        ends = [(start, way) for bait in baits for start, way in _ends(bait, links)]
+        cuts_there = [
+            cuts.across(solid, np.array([*(start + AHEAD_MM * way), z]), np.array([*way, 0.0]))
+            for start, way in ends
+        ]
+        gates = [(cut.at, -cut.normal) for cut in cuts_there if cut is not None]
+        if len(gates) >= count and len(_alone(piece, gates)) == count:
+            yield gates
+
+
+def _opened(outline: shapely.Polygon, wide: float) -> tuple[list[shapely.Polygon], list[shapely.Polygon]]:
+    """The parts of an outline that are wider than told, and the narrow links between them."""
+    inner = shapely.get_parts(outline.buffer(-wide / 2))
+    parts = [part.buffer(wide / 2) for part in inner if part.area > LEAST_SHARE * outline.area]
+    links = shapely.get_parts(outline.difference(shapely.union_all(parts))) if len(parts) > 1 else []
+    return parts, list(links)
+
+
+def _ends(bait: shapely.Polygon, links: Sequence[shapely.Polygon]) -> Iterator[tuple[Array, Array]]:
+    """Where links that lead on meet a bait (2,), and the way (2,) out of it."""
+    for link in links:
+        if link.distance(bait) < TOUCH_MM and link.area > LEAST_LINK_MM2:
+            start, middle = (
+                np.array(place.coords[0])
+                for place in (link.intersection(bait.buffer(TOUCH_MM)).centroid, link.centroid)
+            )
+            yield start, (middle - start) / float(np.linalg.norm(middle - start))
+
+
+def _alone(piece: Piece, faces: Sequence[Face]) -> list[Alone]:
+    """The parts of a hollow behind the gates; all of it where there is none."""
     solid = mesh.solid(piece.body, "hollow")
     ends = [cut for face in faces if (cut := cuts.before_bulge(solid, *face)[0]) is not None]
     parts = cuts.apart(piece.body, ends) if ends else []
-    baits = [part for part in parts if part.after and not part.before]
-    if not baits:
-        return Alone(body=piece.body)
-    bait = max(baits, key=lambda part: part.body.volume())
-    gates = tuple(ends[k] for k in bait.after)
-    return Alone(
-        body=bait.body,
-        beside_mm3=piece.volume_mm3 - bait.body.volume(),
-        gates=gates,
-        spans=sizes.spanned_between(bait.body, (), gates, solid),
-    )
+    behind = [part for part in parts if part.after and not part.before]
+    if not behind:
+        return [Alone(body=piece.body)]
+    largest = max(part.body.volume() for part in behind)
+    baits = [part for part in behind if part.body.volume() > SMALL_SHARE * largest]
+    beside_mm3 = piece.volume_mm3 - sum(part.body.volume() for part in baits)
+    gates = [tuple(ends[k] for k in part.after) for part in baits]
+    return [
+        Alone(
+            body=part.body,
+            beside_mm3=beside_mm3 / len(baits),
+            gates=through,
+            spans=sizes.spanned_between(part.body, (), through, solid),
+        )
+        for part, through in zip(baits, gates, strict=True)
+    ]
 
 
 def _told(volumes_mm3: Sequence[float]) -> str:
