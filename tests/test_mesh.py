@@ -138,6 +138,28 @@ def test_a_section_through_a_pipe_has_its_bore() -> None:
     assert mesh.inscribed(section.polygons.geoms[0])[0] == pytest.approx(3.0, abs=1e-2)
 
 
+def test_the_circle_in_a_slit_that_rounding_tapers_is_not_followed_along_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A slit of 0.5 mm, 120 mm long, whose sides come together by 1e-11 mm."""
+    left, right = 1.204304e-05, 0.50001204304
+    one, two = (
+        [(left + 1e-11, 59.9989), (right + 1e-11, 59.9989)],
+        [(right + 1e-11, 55.5546), (right, -59.999)],
+    )
+    slit = shapely.Polygon([*one, *two, (left - 1e-11, -59.999), (left, -55.3833)])
+    asked: list[object] = []
+    real = shapely.distance
+
+    def distance(rim: shapely.Geometry, points: Array) -> Array:
+        asked.append(points)
+        return np.asarray(real(rim, points))
+
+    monkeypatch.setattr(shapely, "distance", distance)
+    assert mesh.inscribed(slit)[0] == pytest.approx(0.5, abs=1e-3)
+    assert len(asked) < 200
+
+
 def test_a_section_agrees_with_shapely_on_an_extruded_polygon() -> None:
     star = shapely.Polygon([(0, 0), (30, 4), (22, 12), (28, 30), (12, 18), (2, 26)])
     body = mesh.prism(mesh.rings(star), -5.0, 5.0)

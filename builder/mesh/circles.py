@@ -21,6 +21,8 @@ places in it are as wide, the search by ever smaller squares looks at all of the
 MOST_POINTS = 4000
 STARTS, CLIMBED, WAYS = 200, 3, 24
 """So many of the widest places are measured; so many ways are tried from so many of the best."""
+GAIN_SHARE = 1e-3
+"""A step gains such a share of the tolerance: slits that rounding tapers are not followed to the end."""
 SPIN = 2 * np.pi * np.arange(WAYS) / WAYS
 AROUND = np.column_stack([np.cos(SPIN), np.sin(SPIN)])
 
@@ -88,7 +90,7 @@ def _climbed(polygon: shapely.Polygon, at: Array, step: float, fine_mm: float) -
         away = shapely.distance(rim, shapely.points(there))
         away[~shapely.contains_xy(polygon, there)] = 0.0
         best = int(np.argmax(away))
-        if away[best] > radius_mm:
+        if away[best] > radius_mm + GAIN_SHARE * fine_mm:
             at, radius_mm = there[best], float(away[best])
         else:
             step /= 2
