@@ -274,6 +274,23 @@ def test_a_half_that_was_scaled_is_refused_with_how_much(scale: float, said: str
         measured(printed_beside(lower, upper.scale((scale, scale, scale))))
 
 
+@pytest.mark.parametrize(("unit", "mm", "ratio"), [("cm", 10.0, "10"), ("inch", 25.4, "25.4")])
+@pytest.mark.parametrize("which", ["lower", "upper"])
+def test_a_half_that_was_exported_in_another_unit_is_refused_with_the_line_that_reads_it(
+    unit: str, mm: float, ratio: str, which: str
+) -> None:
+    feed = rod((-41.0, 0.0, 0.0), (-29.0, 0.0, 0.0), 4.0, 1.8)
+    lower, upper = (body for _, _, body in halves(block(), egg() + feed, upper=nothing(), lower=nothing()))
+    parts = [
+        (name, role, body.scale((1 / mm, 1 / mm, 1 / mm)) if name == which else body)
+        for name, role, body in printed_beside(lower, upper)
+    ]
+    said = f"upper.stl is {ratio} times {'smaller' if which == 'upper' else 'larger'} than lower.stl"
+    with pytest.raises(Faults, match=f"parts\\[1\\].units: {said}") as caught:
+        measured(parts)
+    assert f"{{file: {which}.stl, role: half, units: {unit}}}" in str(caught.value)
+
+
 def test_the_same_half_filed_twice_is_refused_where_it_fits_only_its_mirror_image() -> None:
     """A fin at one side of the bait, pins in the same half: no turn lays it on itself."""
     feed = rod((-41.0, 0.0, 0.0), (-29.0, 0.0, 0.0), 4.0, 1.8)

@@ -151,7 +151,9 @@ def _way(
     one, two = solids[first], solids[second]
     loose = filed = _filed(one, two)
     large = matching.LEAST_AREAS[0]
-    backs = dropping.backs(one, two, *(faces_of(spec, k, solids[k], large) for k in (first, second)))
+    ones, twos = (faces_of(spec, k, solids[k], large) for k in (first, second))
+    misfits.refuse_units(spec, ones, twos, first, second)
+    backs = dropping.backs(one, two, ones, twos)
     only_backs = backs is not None and not _smaller_open(spec, solids, first, second)
     told = spec.parts[first].parting or spec.parts[second].parting
     folded = folds.backs(one, two) if backs is None and not told else None

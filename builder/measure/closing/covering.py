@@ -102,14 +102,21 @@ def which(spec: MoldSpec, found: Sequence[Closing], first: int, second: int, why
 def placed(spec: MoldSpec, way: Closing, first: int, second: int) -> str:
     """The mold's parts with this way of closing, as a line for mold.yaml."""
     laid = {first: (way.first.turn, way.first.move), second: (way.turn, way.move)}
-    return f"parts: [{', '.join(_part(part, laid.get(k)) for k, part in enumerate(spec.parts))}]"
+    return f"parts: [{', '.join(told(part, laid.get(k)) for k, part in enumerate(spec.parts))}]"
 
 
-def _part(part: PartSpec, laid: tuple[Array, Array] | None) -> str:
-    """One part as mold.yaml has it, with its place."""
+def told(part: PartSpec, laid: tuple[Array, Array] | None = None) -> str:
+    """One part as mold.yaml has it, with its place if that is found."""
     told = [f"file: {part.file}", f"role: {part.role}"]
     if part.units:
         told.append(f"units: {part.units}")
+    if part.parting and not laid:
+        at, normal = part.parting
+        told.append(f"parting: {{at_mm: {list(at)}, normal: {list(normal)}}}")
+    if part.placing and not laid:
+        turn, move = list(part.placing.turn_deg), list(part.placing.move_mm)
+        mirror = ", mirror: true" if part.placing.mirror else ""
+        told.append(f"placing: {{turn_deg: {turn}, move_mm: {move}{mirror}}}")
     if laid:
         turned, moved = angles_deg(laid[0]), (round(float(v), 3) + 0.0 for v in laid[1])
         told.append(f"placing: {{turn_deg: {list(turned)}, move_mm: {list(moved)}}}")
