@@ -7,7 +7,7 @@ import pytest
 from manifold3d import CrossSection, Manifold
 
 from builder.model import Measurement, Sprue
-from tests.shapes import ball, box, rod
+from tests.shapes import ball, box, rod, union
 from tests.test_strangers import halves, measured, nothing, volumes
 
 CORNER_MM = 46.0
@@ -92,3 +92,12 @@ def test_a_groove_across_the_mold_from_side_to_side_keeps_a_mouth_in_each() -> N
     block = box((-46.0, -26.0, -17.0), (46.0, 26.0, 17.0))
     found = measured(halves(block, bait() + feed, upper=vent, lower=nothing()))
     assert len(found.vents) == 2
+
+
+def test_a_vent_over_each_edge_of_the_block_is_one_vent() -> None:
+    """A square block; each of its faces has half of the mouths of two vents, which are 2 mm wide."""
+    block = box((-40.0, -40.0, -14.0), (40.0, 40.0, 14.0))
+    plastic = rod((0.0, 0.0, 0.0), (0.0, 0.0, 15.0), 3.0) + ball((0.0, 0.0, 0.0), 9.0)
+    vents = union([box((8.0, -1.0, 0.0), (60.0, 1.0, 0.2)).rotate((0, 0, 45 + 90 * k)) for k in range(4)])
+    found = measured(halves(block, plastic, upper=vents, lower=nothing()))
+    assert [vent.width_mm for vent in found.vents] == pytest.approx([2.0] * 4, rel=0.01)

@@ -185,24 +185,24 @@ def _may_be_one(one: Mouth, two: Mouth) -> bool:
 def _joined(piece: Piece) -> Iterator[Mouth]:
     """The piece's mouths, those that share an edge as one."""
     solid, origin = mesh.with_origin(piece.body, "void")
-    its = mesh.facets(solid)
+    its, taken = mesh.facets(solid), np.zeros(len(solid.faces), dtype=bool)
     groups = list(_groups(solid, origin, piece.marks))
     of = np.full(len(solid.faces), -1)
     for k, (facets, ends) in enumerate(groups):
         if ends == "outside":
             of[facets] = k
-    number = hanging(_over_edge(solid, of), len(groups))
-    for k in np.unique(number):
-        mine = [groups[j] for j in np.flatnonzero(number == k)]
-        ways = np.array([_normal(its, facets) for facets, _ in mine])
-        if len(mine) == 1 or (ways @ ways.T).min() < AWAY_COS:
-            for facets, ends in mine:
-                yield from _mouth(solid, facets, _normal(its, facets), ends)
-        else:
-            facets = np.concatenate([facets for facets, _ in mine])
+    number = _hanging_over(solid, of)
+    for k in np.unique(number[of >= 0]):
+        facets = np.flatnonzero((number == k) & (of >= 0))
+        ways = np.array([_normal(its, facets[of[facets] == side]) for side in np.unique(of[facets])])
+        if len(ways) > 1 and (ways @ ways.T).min() > AWAY_COS:
+            taken[facets] = True
             for mouth in _mouth(solid, facets, _way_out(solid, its, facets), "outside"):
                 depths = (mouth.at - solid.vertices[solid.faces[facets]]) @ mouth.normal
                 yield replace(mouth, deep_mm=float(depths.max()))
+    for facets, ends in groups:
+        if not taken[facets].all():
+            yield from _mouth(solid, facets[~taken[facets]], _normal(its, facets), ends)
 
 
 def _way_out(solid: Solid, its: Facets, facets: NDArray[np.intp]) -> Array:
@@ -218,16 +218,16 @@ def _way_out(solid: Solid, its: Facets, facets: NDArray[np.intp]) -> Array:
     return np.asarray(along if along @ looks > ASLANT_COS else looks)
 
 
-def _over_edge(solid: Solid, of: NDArray[np.intp]) -> NDArray[np.int64]:
-    """The pairs of groups (n, 2) that meet in an edge of the outside; `of` is each facet's group, or -1."""
-    its = mesh.facets(solid)
-    beside = neighbours(solid.faces)[1]
-    one, two = beside.T
-    met = (of[one] >= 0) & (of[two] >= 0) & (of[one] != of[two])
-    one, two = beside[met].T
+def _hanging_over(solid: Solid, of: NDArray[np.intp]) -> NDArray[np.int64]:
+    """A number for each facet, the same for those that hang together in one face or over an edge.
+
+    `of` is the face of the outside that each facet lies in, -1 for other facets.
+    """
+    its, edges = mesh.facets(solid), neighbours(solid.faces)[1]
+    one, two = edges.T
     folds = np.einsum("ij,ij->i", its.centres[two] - its.centres[one], its.normals[one]) < 0
-    pairs: NDArray[np.int64] = np.stack([of[one], of[two]], axis=1)[folds]
-    return pairs
+    joined = (of[one] >= 0) & (of[two] >= 0) & (folds | (of[one] == of[two]))
+    return hanging(edges[joined], len(solid.faces))
 
 
 def _mouths(body: mesh.Body, marks: Mapping[int, str]) -> Iterator[Mouth]:
