@@ -13,7 +13,7 @@ from builder import mesh
 from builder.base.problems import Faults
 from builder.measure import mistaken
 from builder.model import Hints
-from tests.shapes import ball, rod
+from tests.shapes import ball, box, rod
 from tests.shapes_files import binary_stl
 from tests.test_measure import POND, spec_of
 from tests.test_strangers import Parts, block, halves, measured, nothing
@@ -96,3 +96,15 @@ def test_a_dowel_that_fills_its_hole_is_not_taken_for_the_bait() -> None:
         [(*lower[:2], lower[2] - dowel), (*upper[:2], upper[2] - dowel), ("dowel", "core", dowel)]
     )
     assert [bait.volume_ml for bait in found.baits] == pytest.approx([_egg().volume() / 1000], rel=3e-3)
+
+
+def test_a_core_of_many_facets_with_a_large_flat_seat_is_no_bait() -> None:
+    """A pin of 9 mm in a bar of 13 mm, 60 mm long; the seat's few facets are the core's largest."""
+    pin = Manifold.sphere(1.0, 240).scale((30.0, 4.5, 4.5))
+    core = pin.translate((2.0, 0.0, 0.0)) + box((30.0, -12.0, -12.0), (38.0, 12.0, 12.0))
+    tube = rod((-30.0, 0.0, 0.0), (30.0, 0.0, 0.0), 6.5)
+    feed = rod((-41.0, 0.0, 0.0), (-29.0, 0.0, 0.0), 4.0, 2.0)
+    lower, upper = halves(block(), tube + feed, upper=core, lower=core)
+    found = measured([lower, upper, ("core", "core", core)])
+    drawn = tube - core
+    assert [bait.volume_ml for bait in found.baits] == pytest.approx([drawn.volume() / 1000], rel=5e-3)
