@@ -9,7 +9,7 @@ import shapely
 
 from builder import mesh
 from builder.measure import shot, told_gates
-from builder.measure.flow_tree import split
+from builder.measure.flow_tree import offers, split
 from builder.measure.flow_tree.necks import segments
 from builder.measure.flow_tree.split import CONTRASTS, Grown, Parted, Unsure
 from builder.measure.questions import FRAME, needs_hint, offered
@@ -73,7 +73,7 @@ def _channels(made: Grown, parted: Parted) -> Iterator[Cut]:
         least = min(found, key=lambda cut: float(cut.polygon.area), default=None)
         if least is None or least.polygon.area > widest_mm2:
             continue
-        if all(np.linalg.norm(least.at - old.at) > split.SAME_MM for old in seen):
+        if all(np.linalg.norm(least.at - old.at) > offers.SAME_MM for old in seen):
             seen.append(least)
             yield least
 

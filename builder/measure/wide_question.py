@@ -11,7 +11,7 @@ from builder import mesh
 from builder.measure import saying, shot, told_gates
 from builder.measure.cavity.enclosed import WIDEST_VENT_MM
 from builder.measure.cavity.void import Mouth
-from builder.measure.flow_tree import split
+from builder.measure.flow_tree import offers, split
 from builder.measure.flow_tree.necks import segments
 from builder.measure.flow_tree.split import FAINTEST, Grown, Parted, Unsure
 from builder.measure.questions import FRAME, needs_hint, offered
@@ -76,7 +76,7 @@ def _ends(made: Grown, told: Sequence[Face], mouth: Mouth) -> list[Face]:
     way = tree.back(int(np.argmin(np.linalg.norm(tree.at_mm - mouth.at, axis=1))))
     necks = [one for one in segments(tree, FAINTEST, made.mouth_mm).necks if one.node in way]
     found = [cut for neck in necks if (cut := made.refine(neck, False)) is not None]
-    new = [cut for cut in found if all(np.linalg.norm(cut.at - at) > split.SAME_MM for at, _ in told)]
+    new = [cut for cut in found if all(np.linalg.norm(cut.at - at) > offers.SAME_MM for at, _ in told)]
     return [(cut.at, cut.normal) for cut in sorted(new, key=lambda cut: float(cut.polygon.area))]
 
 

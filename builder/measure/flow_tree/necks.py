@@ -19,6 +19,8 @@ Array = NDArray[np.float64]
 SAME_MM = 6.0
 START_RADII = 1.3
 """Necks are looked for from so many radii of the mouth on: it is no wall, and the room before it no neck."""
+FORK_SHARE = 0.3
+"""A flow forks where each arm leads to so much of what lies behind the neck."""
 WIDENS = 1.05
 """A sprue that only widens from its mouth on, by more than this until there, has no neck at its start."""
 
@@ -138,6 +140,7 @@ def _necks(tree: Tree, contrast: float, mouth_mm: float) -> Narrowing:
     peak = np.zeros(size)
     at = np.arange(size)
     found: set[int] = set()
+    risen: list[tuple[int, int]] = []
     for node in range(1, size):
         up, radius = tree.parent[node], tree.radius_mm[node]
         rising[node], extreme[node], at[node] = rising[up], extreme[up], at[up]
@@ -157,5 +160,26 @@ def _necks(tree: Tree, contrast: float, mouth_mm: float) -> Narrowing:
             first = tree.way_mm[tree.parent[lowest]] < start_mm
             if not (first and tree.radius_mm[lowest] > WIDENS * mouth_mm):
                 found.add(lowest)
+                risen.append((node, lowest))
             rising[node], extreme[node], peak[node], at[node] = True, radius, radius, node
+    beyond, below = tree.beyond_mm3(), tree.children()
+    for rise, lowest in risen:
+        found |= _behind_forks(tree, rise, lowest, beyond, below)
     return Narrowing(nodes=found, peak_mm=peak, least_at=at)
+
+
+def _behind_forks(
+    tree: Tree, rise: int, lowest: int, beyond: Array, below: Sequence[Sequence[int]]
+) -> set[int]:
+    """The narrowest node behind the last fork between a neck and where the flow widens; none without a fork.
+
+    A gate at a runner's side or end begins where the flows part, and may be no narrower than the runner.
+    """
+    own: list[int] = []
+    for node in tree.back(rise)[1:]:
+        if sum(beyond[child] > FORK_SHARE * beyond[rise] for child in below[node]) > 1:
+            return {min(own, key=lambda node: (tree.radius_mm[node], -node))} if own else set()
+        if node == lowest:
+            break
+        own.append(node)
+    return set()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -17,6 +18,8 @@ DIP_SHARE = 1.04
 """A section is offered where those before and behind it are so many times as large..."""
 AT_ONCE_SHARE, WIDEST_SHARE = 2.0, 4.0
 """...or the next one is, and where it has at most so many times the mouth's area."""
+SAME_MM = 0.5
+"""Gates nearer to each other are one."""
 AT_MOUTH_MM = 0.02
 """A bait that begins at the mouth itself, as one that is poured into its open end, is cut so far inside."""
 OPEN_END_MM2, OPEN_END_SHARE = 300.0, 0.25
@@ -54,3 +57,18 @@ def at_mouth(plastic: Solid, sprue: Mouth) -> list[Cut]:
     """The cut of a bait that begins at the mouth."""
     cut = cuts.across(plastic, sprue.at - AT_MOUTH_MM * sprue.normal, -sprue.normal)
     return [cut] if cut else []
+
+
+def distinct(way: Sequence[Cut]) -> list[Cut]:
+    """The cuts without those at the place of one before: both ends of a link that is but a notch."""
+    return [
+        cut
+        for k, cut in enumerate(way)
+        if not any(np.linalg.norm(cut.at - old.at) < SAME_MM for old in way[:k])
+    ]
+
+
+def same_way(one: Sequence[Cut], two: Sequence[Cut]) -> bool:
+    """True for the same gates."""
+    pairs = zip(one, two, strict=False)
+    return len(one) == len(two) and all(np.linalg.norm(a.at - b.at) < SAME_MM for a, b in pairs)

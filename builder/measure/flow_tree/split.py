@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,9 +43,12 @@ DOUBT = 0.12
 FINEST_MM = 0.2
 COARSEST_MM = 0.6
 VOXELS = 250_000
+FINER_SHARES, MOST_CELLS, MOST_BAITS = (0.5, 0.85), 10_000_000, 12
+"""Where nothing parts it into so few baits, a grid so much finer is tried, of at most so many cells."""
 MOST_CANDIDATES = 12
 MOST_OFFERED = 6
-SAME_MM = 0.5
+CRUMB_MM3 = 5.0
+"""A way that leaves a smaller bait is not offered."""
 FILM_MM = 0.01
 """What is thinner is no vent but the rounding of the mesh: a printer leaves a wider gap everywhere."""
 SHALLOW_MM = 0.5
@@ -185,10 +189,29 @@ def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = (), off
 
     Raises Unsure, with the ways that work if it is `offering` them.
     """
-    parted = _part(made, wanted, told, offering)
+    try:
+        parted = _part(made, wanted, told, offering)
+    except Unsure as unsure:
+        finer = _finer(made) if offering and not told and 1 < wanted <= MOST_BAITS else None
+        if finer is None:
+            raise
+        try:
+            parted = _part(finer, wanted, told, offering=False)
+        except Unsure:
+            raise unsure from None
     if not parted.has_web:
         return parted
     return _part(grown(made.piece, made.sprue, made.pitch_mm, bridged=False), wanted, told, offering)
+
+
+@lru_cache(maxsize=1)
+def _finer(made: Grown) -> Grown | None:
+    """The piece on a finer grid, which shows necks in flat runners; None where that is too large."""
+    finest = made.pitch_mm * (voxels.cells(made.plastic, made.pitch_mm) / MOST_CELLS) ** (1 / 3)
+    pitch_mm = max(FINER_SHARES[0] * made.pitch_mm, finest)
+    if pitch_mm > FINER_SHARES[1] * made.pitch_mm:
+        return None
+    return replace(made, tree=_tree(made.plastic, made.sprue, pitch_mm), pitch_mm=pitch_mm, refined={})
 
 
 def _part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]], offering: bool) -> Parted:
@@ -217,8 +240,8 @@ def _tried(
         parted = cut_at(way, True, True)
     except Unsure:
         return None
-    held = sum(bait.volume() for bait in parted.baits)
-    is_tip = held < NO_BAIT * parted.runner.volume()
+    held = [bait.volume() for bait in parted.baits]
+    is_tip = sum(held) < NO_BAIT * parted.runner.volume() or min(held) < CRUMB_MM3
     several = wanted == 1 and len(parted.baits) == len(way)
     return parted if (several or len(parted.baits) == wanted) and not is_tip else None
 
@@ -235,30 +258,15 @@ def _ways(made: Grown, wanted: int) -> list[list[Cut]]:
     for choice in [*([several] if several else []), *likely][:MOST_OFFERED]:
         way = [cut for gate in choice.gates if (cut := made.refine(gate.neck, gate.forward)) is not None]
         if len(way) == len(choice.gates):
-            found += map(_distinct, _as_narrow(made, choice.gates, way))
+            found += map(offers.distinct, _as_narrow(made, choice.gates, way))
     if wanted == 1:
         faint = segments(made.tree, FAINTEST, made.mouth_mm)
         found += [[cut] for cut in _candidates(made, faint)]
     kept: list[list[Cut]] = []
     for way in found:
-        if way and not any(_same_way(way, old) for old in kept):
+        if way and not any(offers.same_way(way, old) for old in kept):
             kept.append(way)
     return kept
-
-
-def _distinct(way: Sequence[Cut]) -> list[Cut]:
-    """The cuts without those at the place of one before: both ends of a link that is but a notch."""
-    return [
-        cut
-        for k, cut in enumerate(way)
-        if not any(np.linalg.norm(cut.at - old.at) < SAME_MM for old in way[:k])
-    ]
-
-
-def _same_way(one: Sequence[Cut], two: Sequence[Cut]) -> bool:
-    """True for the same gates."""
-    pairs = zip(one, two, strict=False)
-    return len(one) == len(two) and all(np.linalg.norm(a.at - b.at) < SAME_MM for a, b in pairs)
 
 
 def _tree(plastic: Solid, sprue: Mouth, pitch_mm: float) -> Tree:
@@ -296,20 +304,20 @@ def _as_narrow(made: Grown, gates: Sequence[Gating], found: Sequence[Cut]) -> li
         later = rivals.behind(made.tree, node, area, made.pitch_mm)
         for way, there, most in ((before, earlier, rivals.AS_NARROW), (behind, later, rivals.BEHIND)):
             rival = None if there is None else made.refine_at(there)
-            if rival is None or any(np.linalg.norm(rival.at - one.at) < SAME_MM for one in found):
+            if rival is None or any(np.linalg.norm(rival.at - one.at) < offers.SAME_MM for one in found):
                 continue
             if rival.polygon.area < most * area:
                 way[k] = rival
         fan_end = cuts.end_of_fan(made.plastic, cut)
-        if fan_end is not None and np.linalg.norm(fan_end.at - cut.at) > SAME_MM:
+        if fan_end is not None and np.linalg.norm(fan_end.at - cut.at) > offers.SAME_MM:
             behind[k], narrower = fan_end, True
         narrower |= behind[k].polygon.area < rivals.CLEARLY * area or (
             behind[k] is not cut and rivals.runs_long(made.tree, node, later, made.pitch_mm)
         )
     own = list(found)
-    likeliest = [way for way in (before, behind if narrower else own) if not _same_way(way, own)]
+    likeliest = [way for way in (before, behind if narrower else own) if not offers.same_way(way, own)]
     ways = [*likeliest, own, behind]
-    return [way for k, way in enumerate(ways) if not any(_same_way(way, old) for old in ways[:k])]
+    return [way for k, way in enumerate(ways) if not any(offers.same_way(way, old) for old in ways[:k])]
 
 
 def _clear(ways: Sequence[Choice]) -> bool:
