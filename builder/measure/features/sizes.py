@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,6 +43,8 @@ SAMPLES_MM = (2.0, 4.0, 6.0, 8.0, 10.0, 12.0)
 """Behind a pin's hole, which a groove crosses or ends in, it is looked for so deep: no groove is shorter."""
 SMALLEST_MM3, OPEN_MM = 0.02, 0.1
 """Pieces of a groove that are looked at, and how near a vent's end or a corner lies to one that is on it."""
+SAME_WAY = 0.99999
+"""The cosine between two ways that are one."""
 BEHIND_SHARE = 0.2
 """What lies behind a groove is smaller than this share of the plastic: else it is a bait."""
 
@@ -77,8 +79,7 @@ def _spanned(bait: mesh.Body, whole: mesh.Body, vents: Sequence[tuple[mesh.Body,
     tips: list[Array] = []
     for _ in range(GROOVES):
         corners = _without_films(body)
-        x, y = _longest_way(corners[:, :2])
-        ways = [np.array(way) for way in ((x, y, 0.0), (-x, -y, 0.0), (-y, x, 0.0), (y, -x, 0.0))]
+        ways = list(_ways(body, corners))
         found = [(way, end) for way in ways if (end := _groove_from(body, way, corners)) is not None]
         if not found:
             break
@@ -110,6 +111,17 @@ def _blind(bait: mesh.Body, left: mesh.Body, tips: Sequence[Array], ends: Sequen
         if on_it and not goes_on:
             found.append(tip)
     return found
+
+
+def _ways(body: mesh.Body, corners: Array) -> Iterator[Array]:
+    """The ways along which grooves are looked for: along and across the bait, and where it reaches farthest.
+
+    What hangs on at one corner turns the latter: a plane across it cuts a tube's end askew.
+    """
+    box = mesh.plan_box(mesh.solid(body, "bait"), corners).along
+    farthest = _longest_way(corners[:, :2])
+    for x, y in [box] if abs(box @ farthest) > SAME_WAY else [box, farthest]:
+        yield from (np.array(way) for way in ((x, y, 0.0), (-x, -y, 0.0), (-y, x, 0.0), (y, -x, 0.0)))
 
 
 def _longest_way(points: Array) -> Array:

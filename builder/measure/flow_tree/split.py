@@ -40,8 +40,7 @@ LOOP_DOUBT = 0.25
 """Between two gates of one bait lies a branch of the runner, or a limb of the bait: both look alike."""
 DOUBT = 0.12
 """A choice of gates that costs more, or is not this much cheaper than the next, is not sure."""
-FINEST_MM = 0.2
-COARSEST_MM = 0.6
+FINEST_MM, COARSEST_MM = 0.2, 0.6
 VOXELS = 250_000
 FINER_SHARES, MOST_CELLS, MOST_BAITS = (0.5, 0.85), 10_000_000, 12
 """Where nothing parts it into so few baits, a grid so much finer is tried, of at most so many cells."""
@@ -198,7 +197,7 @@ def part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]] = (), off
         try:
             parted = _part(finer, wanted, told, offering=False)
         except Unsure:
-            raise unsure from None
+            raise unsure from None  # what the coarse grid offers
     if not parted.has_web:
         return parted
     return _part(grown(made.piece, made.sprue, made.pitch_mm, bridged=False), wanted, told, offering)
