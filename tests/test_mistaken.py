@@ -13,7 +13,7 @@ from builder import mesh
 from builder.base.problems import Faults
 from builder.measure import mistaken
 from builder.model import Hints
-from tests.shapes import ball, box, rod
+from tests.shapes import ball, box, rod, union
 from tests.shapes_files import binary_stl
 from tests.test_measure import POND, spec_of
 from tests.test_strangers import Parts, block, halves, measured, nothing
@@ -108,3 +108,14 @@ def test_a_core_of_many_facets_with_a_large_flat_seat_is_no_bait() -> None:
     found = measured([lower, upper, ("core", "core", core)])
     drawn = tube - core
     assert [bait.volume_ml for bait in found.baits] == pytest.approx([drawn.volume() / 1000], rel=5e-3)
+
+
+@pytest.mark.slow
+def test_where_a_core_was_forgotten_the_question_says_that_its_file_may_be_missing() -> None:
+    """A bait of 9 mL over a core of 8 mm, whose seat opens at the block's edge."""
+    mold = box((-60.0, -24.0, -14.0), (60.0, 24.0, 14.0))
+    bait = rod((-35.0, 0.0, 0.0), (-25.0, 0.0, 0.0), 2.0, 7.0) + rod((-25.0, 0.0, 0.0), (35.0, 0.0, 0.0), 7.0)
+    core = rod((-15.0, 0.0, 0.0), (61.0, 0.0, 0.0), 4.0)
+    sprue = rod((-61.0, 0.0, 0.0), (-34.0, 0.0, 0.0), 4.0, 1.6)
+    with pytest.raises(Faults, match=r"if a core stands in .*, its file is missing under parts"):
+        measured(halves(mold, union([bait, core, sprue]), upper=nothing(), lower=nothing()))

@@ -286,7 +286,10 @@ def _sprue(spec: MoldSpec, piece: Piece, named: Named) -> Mouth:
     wide = [one for one in others if one.diameter_mm > WIDEST_VENT_MM]
     if ragged or any(one.area_mm2 > SECOND_MOUTH * first.area_mm2 for one in wide):
         what = "the cavity opens to the outside in more than one wide place"
-        remedy = f"write the one that is shot into; {FRAME}:{_mouths([piece])}"
+        remedy = (
+            "if a core stands in one of them, its file is missing under parts; else write the one that is "
+            f"shot into; {FRAME}:{_mouths([piece])}"
+        )
         raise needs_hint(spec, "hints.sprue_at_mm", what, "", remedy)
     return first
 

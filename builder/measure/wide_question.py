@@ -38,8 +38,9 @@ def refuse(spec: MoldSpec, made: Grown, parted: Parted) -> None:
     )
     remedy = (
         "write hints.gates with one face at each place where the bait meets runner, riser or "
-        "overflow: a point in mm and the normal into the bait (if that is the air beside a part, let "
-        f"the halves end alike there){_lines(made, parted, wide)}"
+        "overflow: a point in mm and the normal into the bait (if a core stands in there, its file is "
+        "missing under parts; if that is the air beside a part, let the halves end alike there)"
+        f"{_lines(made, parted, wide)}"
     )
     raise needs_hint(spec, "hints.gates", what, "", remedy)
 
