@@ -156,9 +156,7 @@ def slit_lids(lower: Solid, upper: Solid, outer: mesh.Body) -> list[mesh.Body]:
     slit = _slit(shapely.intersection(low, high).difference(contact), contact, hull)
     if slit.is_empty:
         return []
-    rim = slit.buffer(RIM_INSET_MM + LID_MM, join_style="mitre").difference(
-        slit.buffer(RIM_INSET_MM, join_style="mitre")
-    )
+    rim = _mitred(slit, RIM_INSET_MM + LID_MM).difference(_mitred(slit, RIM_INSET_MM))
     beside = slit.buffer(SLIT_SEEN_MM).difference(slit).difference(contact)
     gaps = beside.buffer(-OVERLAP_MM).buffer(2 * OVERLAP_MM)
     strips = shapely.get_parts(rim & gaps & hull.buffer(-RIM_INSET_MM - ON_HULL_MM))
@@ -172,7 +170,7 @@ def _slit(apart: shapely.Geometry, contact: shapely.Geometry, hull: shapely.Geom
     """
     holes = [shapely.Polygon(ring) for part in _areas(apart) for ring in part.interiors]
     whole = shapely.union_all([apart, *(hole for hole in holes if not hole.intersects(contact))])
-    wide = whole.buffer(-SLIT_RADIUS_MM, join_style="mitre").buffer(SLIT_RADIUS_MM, join_style="mitre")
+    wide = _mitred(_mitred(whole, -SLIT_RADIUS_MM), SLIT_RADIUS_MM)
     slit = shapely.union_all([part for part in _areas(wide) if part.intersects(hull.boundary)])
     along = slit.intersection(hull.boundary).length
     return slit if along > SLIT_SHARE * hull.boundary.length else shapely.Polygon()
@@ -213,8 +211,13 @@ def _filled(region: shapely.Geometry) -> shapely.Geometry:
 
 def _closed_up(region: shapely.Geometry) -> shapely.Geometry:
     """A region grown by a mouth's width and shrunk again."""
+    return _mitred(_mitred(region, MOUTH_MM), -MOUTH_MM)
+
+
+def _mitred(region: shapely.Geometry, by_mm: float) -> shapely.Geometry:
+    """A region grown by so much, its corners kept."""
     with np.errstate(divide="ignore", invalid="ignore"):  # edges of no length, which GEOS copes with
-        return region.buffer(MOUTH_MM, join_style="mitre").buffer(-MOUTH_MM, join_style="mitre")
+        return region.buffer(by_mm, join_style="mitre")
 
 
 def _on_hull(solid: Solid, plane: Plane) -> bool:
