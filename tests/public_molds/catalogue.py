@@ -104,7 +104,6 @@ MOLDS = (
             bounds=Bounds(low=(-13.0, -13.0, 0.0), high=(13.0, 13.0, 4.9)),
             seed=(0.0, 0.0, 1.0),
         ),
-        answers=(1,),
     ),
     Public(
         kind="finger back",
