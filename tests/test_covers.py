@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 import yaml
 from manifold3d import Manifold
@@ -9,7 +11,7 @@ from manifold3d import Manifold
 from builder import mesh
 from builder.base.problems import Faults
 from builder.measure.closing import assemble, covering, matching
-from builder.model import Hints, Placing
+from builder.model import Hints, PartSpec, Placing
 from tests.shapes import ball, box, rod
 from tests.test_strangers import Parts, block, measured, nothing, spec_of, volumes
 
@@ -97,3 +99,20 @@ def test_a_core_that_is_filed_elsewhere_is_asked_for_and_not_left_out() -> None:
 def test_a_tray_without_a_hollow_is_told_in_words() -> None:
     with pytest.raises(Faults, match=r"no hollow is open at the pouring face"):
         measured([("tray", "open", box((0.0, 0.0, 0.0), (60.0, 40.0, 15.0)))], kind="open pour")
+
+
+def test_a_line_that_replaces_parts_keeps_the_unit_and_the_place_that_were_told() -> None:
+    place = Placing(turn_deg=(0.0, 0.0, 90.0), move_mm=(1.0, 2.0, 3.0), mirror=True)
+    parts = [
+        PartSpec(file="a.stl", path=Path("a.stl"), role="half", name="a", units="inch"),
+        PartSpec(file="b.stl", path=Path("b.stl"), role="bait", name="b", placing=place),
+    ]
+    told = yaml.safe_load(covering.parts_line(parts))["parts"]
+    assert told == [
+        {"file": "a.stl", "role": "half", "units": "inch"},
+        {
+            "file": "b.stl",
+            "role": "bait",
+            "placing": {"turn_deg": [0.0, 0.0, 90.0], "move_mm": [1.0, 2.0, 3.0], "mirror": True},
+        },
+    ]

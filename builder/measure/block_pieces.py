@@ -8,7 +8,7 @@ from itertools import combinations
 
 from builder import mesh
 from builder.base.problems import Faults
-from builder.measure.closing import lying
+from builder.measure.closing import covering, lying
 from builder.measure.questions import needs_hint
 from builder.model import MoldSpec, Role, Solid
 
@@ -82,11 +82,10 @@ def refuse(spec: MoldSpec, solids: Sequence[Solid], works: Callable[[MoldSpec], 
 
 def _asked(told: MoldSpec, count: int) -> Faults:
     """The question which pieces are the halves, with the line to paste."""
-    listed = ", ".join(f"{{file: {part.file}, role: {part.role}}}" for part in told.parts)
     return needs_hint(
         told,
         "parts",
         f"the mold has {count} parts of role half, which lie closed in their files",
         "two halves, and the other pieces of the block as plugs",
-        f"replace parts with this line:\nparts: [{listed}]",
+        f"replace parts with this line:\n{covering.parts_line(told.parts)}",
     )

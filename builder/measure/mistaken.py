@@ -9,7 +9,7 @@ import numpy as np
 
 from builder import mesh
 from builder.measure import noise
-from builder.measure.closing import matching
+from builder.measure.closing import covering, matching
 from builder.measure.closing.planes import DRAWN, WARPED, Plane, planes
 from builder.measure.questions import needs_hint
 from builder.model import Finding, MoldSpec, Solid, Vouch
@@ -50,9 +50,9 @@ def refuse_positive(
     for part, body in zip(others, cores, strict=True):
         if part.role == "core" and body.volume() > plastic_mm3 and _touched_share(body, around) > FILLING:
             what = f"{part.file} fills a hollow between the halves all round, as a solid of the bait does"
-            roles = (replace(one, role="bait") if one is part else one for one in spec.parts)
-            listed = ", ".join(f"{{file: {one.file}, role: {one.role}}}" for one in roles)
-            remedy = f"if it is the bait itself, replace parts with this line:\nparts: [{listed}]"
+            parts = [replace(one, role="bait") if one is part else one for one in spec.parts]
+            line = covering.parts_line(parts)
+            remedy = f"if it is the bait itself, replace parts with this line:\n{line}"
             raise needs_hint(spec, f"parts[{spec.parts.index(part)}].role", what, "", remedy)
 
 

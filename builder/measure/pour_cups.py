@@ -179,12 +179,11 @@ def _channels(piece: Piece) -> Iterator[Cut]:
 def _ways(outline: shapely.Polygon) -> Iterator[tuple[Array, Array]]:
     """Middle (2,) of whatever joins the bait to a smaller part, and the way (2,) to that."""
     for wide in WIDTHS_MM:
-        inner = shapely.get_parts(outline.buffer(-wide / 2))
-        parts = [part.buffer(wide / 2) for part in inner if part.area > LEAST_SHARE * outline.area]
-        if len(parts) < 2:
+        parts, links = _opened(outline, wide)
+        if not links:
             continue
         bait = max(parts, key=lambda part: part.area)
-        for link in shapely.get_parts(outline.difference(shapely.union_all(parts))):
+        for link in links:
             near = [part for part in parts if part.distance(link) < TOUCH_MM]
             if bait in near and len(near) == 2 and min(one.area for one in near) < CUP_SHARE * bait.area:
                 cup = next(part for part in near if part is not bait)

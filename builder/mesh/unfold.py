@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import breadth_first_order, connected_components
 
-from builder.mesh.flat_regions import neighbours
+from builder.mesh.flat_regions import hanging, neighbours
 from builder.mesh.normals import areas, crosses, units
 from builder.mesh.outlines import chained
 from builder.mesh.rotations import frame
@@ -43,7 +41,8 @@ def unfolded(vertices: Points, faces: Faces) -> tuple[Points, Faces]:
             continue
         height = (vertices - vertices[faces[seed, 0]]) @ normals[seed]
         level = (np.abs(height) < level_mm)[faces].all(axis=1) & kept
-        region = _hanging(beside, level, seed)
+        group = hanging(beside[level[beside].all(axis=1)], len(faces))
+        region = np.flatnonzero(group == group[seed])
         made = _cut_anew(vertices, faces[region], normals[seed], sizes[region])
         if made is not None:
             kept[region] = False
@@ -69,25 +68,13 @@ def _folds(vertices: Points, faces: Faces, beside: Index) -> Index:
 
 def _across_needles(beside: Index, needle: Mask) -> Index:
     """Pairs of facets that only needles part."""
-    one, two = beside.T
-    among = needle[one] & needle[two]
-    graph = coo_array((np.ones(among.sum()), (one[among], two[among])), shape=(len(needle), len(needle)))
-    group = connected_components(graph, directed=False)[1]
+    group = hanging(beside[needle[beside].all(axis=1)], len(needle))
     rims = np.concatenate([beside, beside[:, ::-1]])
     rims = rims[needle[rims[:, 0]] & ~needle[rims[:, 1]]]
     rims = rims[np.argsort(group[rims[:, 0]], kind="stable")]
     around = np.split(rims[:, 1], np.flatnonzero(np.diff(group[rims[:, 0]])) + 1)
     pairs = [np.column_stack([np.repeat(some, len(some)), np.tile(some, len(some))]) for some in around]
     return np.concatenate([np.zeros((0, 2), np.int64), *pairs])
-
-
-def _hanging(beside: Index, among: Mask, seed: int) -> Index:
-    """The facets of `among` that hang together with one of them."""
-    one, two = beside[among[beside].all(axis=1)].T
-    size = len(among)
-    graph = coo_array((np.ones(len(one)), (one, two)), shape=(size, size)).tocsr()
-    found = breadth_first_order(graph, seed, directed=False, return_predecessors=False)
-    return np.asarray(found, np.int64)
 
 
 def _cut_anew(vertices: Points, region: Faces, normal: Points, sizes: Points) -> Faces | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 import shapely
@@ -102,10 +102,16 @@ def which(spec: MoldSpec, found: Sequence[Closing], first: int, second: int, why
 def placed(spec: MoldSpec, way: Closing, first: int, second: int) -> str:
     """The mold's parts with this way of closing, as a line for mold.yaml."""
     laid = {first: (way.first.turn, way.first.move), second: (way.turn, way.move)}
-    return f"parts: [{', '.join(told(part, laid.get(k)) for k, part in enumerate(spec.parts))}]"
+    return parts_line(spec.parts, laid)
 
 
-def told(part: PartSpec, laid: tuple[Array, Array] | None = None) -> str:
+def parts_line(parts: Sequence[PartSpec], laid: Mapping[int, tuple[Array, Array]] | None = None) -> str:
+    """Parts as a line for mold.yaml, with all that it tells of them; those `laid` with the place found."""
+    found = laid or {}
+    return f"parts: [{', '.join(_told(part, found.get(k)) for k, part in enumerate(parts))}]"
+
+
+def _told(part: PartSpec, laid: tuple[Array, Array] | None) -> str:
     """One part as mold.yaml has it, with its place if that is found."""
     told = [f"file: {part.file}", f"role: {part.role}"]
     if part.units:

@@ -67,7 +67,7 @@ def _in_units(spec: MoldSpec, index: int, larger: float) -> Iterator[str]:
     for unit, mm in mesh.MM.items():
         if abs(mm / mine * larger - 1) < UNIT_SHARE:
             parts = [replace(part, units=unit) if k == index else part for k, part in enumerate(spec.parts)]
-            yield f"\nparts: [{', '.join(covering.told(part) for part in parts)}]"
+            yield f"\n{covering.parts_line(parts)}"
 
 
 def _scale(one: Face, two: Face) -> float | None:
