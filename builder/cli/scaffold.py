@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 import textwrap
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -13,6 +13,7 @@ from pathlib import Path
 from builder import measure, mesh
 from builder.base import contained, disk, figures, limits, units
 from builder.base.problems import Faults, Where, ended
+from builder.cli import guesses
 from builder.measure.mistaken import BLOCKY
 from builder.measure.open_pour import OTHER_FACE
 from builder.model import (
@@ -170,7 +171,7 @@ def _read(folder: Path, names: Sequence[str], originals: tuple[str, ...], caviti
     longest = max(max(box) for box in boxes)
     unit = _likely_unit(longest)
     drafts: list[Draft] = []
-    for guess in _castings(boxes, partial(_as_pieces, contents, names, unit)):
+    for guess in guesses.castings(boxes, guesses.Files(contents=contents, names=names, unit=unit)):
         if drafts and not drafts[0].asked.endswith(guess.after):
             continue
         mold = _mold(folder, names, guess.kind, guess.roles, unit)
@@ -251,52 +252,6 @@ def _fitting_units(longest: float) -> Iterator[LengthUnit]:
     """Units in which the longest side of all files is a mold's, the likeliest first."""
     low, high = measure.MOLD_MM
     return (unit for unit in _LIKELY_UNITS if low <= longest * mesh.MM[unit] <= high)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Guess:
-    """A kind of mold and the role of each part."""
-
-    kind: Kind
-    roles: Sequence[Role]
-    after: str = ""
-    """Tried only where the key that the first guess asks for ends so."""
-    stays: bool = False
-    """True if it is told even where a question about the plastic is left."""
-
-
-def _castings(
-    boxes: Sequence[tuple[float, float, float]], as_pieces: Callable[[], list[Role] | None]
-) -> Iterator[Guess]:
-    """What the parts may be, likeliest first: the two largest of several parts are halves."""
-    if len(boxes) == 1:
-        yield Guess(kind="open pour", roles=["open"])
-        yield Guess(kind="injection", roles=["half"], stays=True)  # one file may hold both halves
-        yield Guess(kind="injection", roles=["bait"])
-        return
-    by_size = sorted(
-        range(len(boxes)), key=lambda index: -boxes[index][0] * boxes[index][1] * boxes[index][2]
-    )
-
-    def with_others(role: Role, after: str = "") -> Guess:
-        roles: list[Role] = ["half" if index in by_size[:2] else role for index in range(len(boxes))]
-        return Guess(kind="injection", roles=roles, after=after)
-
-    if len(boxes) == 2:
-        yield with_others("half")
-        return
-    yield with_others("core")
-    pieces = as_pieces()
-    if pieces:
-        yield Guess(kind="injection", roles=pieces, stays=True)
-    yield with_others("bait")
-    yield with_others("plug", after=".role")  # only where the reading says that it is no core
-
-
-def _as_pieces(contents: Sequence[bytes], names: Sequence[str], unit: LengthUnit) -> list[Role] | None:
-    """The roles of parts that lie closed in their files, as they touch there."""
-    solids = [mesh.read(data, name, unit)[0] for data, name in zip(contents, names, strict=True)]
-    return measure.piece_roles(solids)
 
 
 def _mold(

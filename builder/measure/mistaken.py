@@ -73,7 +73,7 @@ def said(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> list[Finding]
     return [
         Finding(level="warn", code=BLOCKY, values={"file": part.file})
         for part, (solid, _) in zip(spec.parts, solids, strict=True)
-        if part.role == "bait" and _is_block(solid)
+        if part.role == "bait" and is_block(solid)
     ]
 
 
@@ -85,7 +85,7 @@ def _is_round(solid: Solid) -> bool:
     return all(sum(plane.area_mm2 for plane in planes(solid, flat=flat)) < least for flat in (DRAWN, WARPED))
 
 
-def _is_block(solid: Solid) -> bool:
+def is_block(solid: Solid) -> bool:
     """True for square flat faces that make up most of the surface, one of them with openings."""
     flats, total = list(planes(solid)), mesh.area_mm2(solid)
     lead = max(flats, key=lambda plane: plane.area_mm2)

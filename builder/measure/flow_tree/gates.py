@@ -48,7 +48,7 @@ def choices(segments: Segments, wanted: int, least_share: float | None = None) -
 
     The runner starts as the sprue's segment and takes in neighbours, the cheapest in volume first.
     """
-    total = float(segments.volume_mm3.sum())
+    total = sum(segments.volume_mm3)
     least = total * (NO_BAIT / wanted if least_share is None else least_share)
     waiting: list[tuple[float, list[int]]] = [(0.0, [0])]
     seen: set[Runner] = set()
@@ -66,7 +66,7 @@ def choices(segments: Segments, wanted: int, least_share: float | None = None) -
         found += [_choice(segments, some, cost) for some, cost in likely if len(some) == wanted]
         found.sort(key=lambda choice: choice.cost)
         for neighbour in _neighbours(segments, runner):
-            cost = spent + float(segments.volume_mm3[neighbour]) / total
+            cost = spent + segments.volume_mm3[neighbour] / total
             heapq.heappush(waiting, (cost, sorted([*runner_list, neighbour])))
     return found
 
@@ -75,7 +75,7 @@ def _seen(
     segments: Segments, runner: Runner, baits: list[set[int]], spent: float
 ) -> list[tuple[list[set[int]], float]]:
     """The baits and what that costs; also with like ones parted that only a small link joins, if any."""
-    total = float(segments.volume_mm3.sum())
+    total = sum(segments.volume_mm3)
     pairs = {k: _pairs(segments, runner, bait) for k, bait in enumerate(baits)}
     if not any(pairs.values()):
         return [(baits, spent)]
@@ -83,33 +83,28 @@ def _seen(
     for k, bait in enumerate(baits):
         _, link, pieces = min(pairs[k], key=lambda pair: pair[0], default=(0.0, 0, [bait]))
         parted += pieces
-        cost += float(segments.volume_mm3[link]) / total if pairs[k] else 0.0
+        cost += segments.volume_mm3[link] / total if pairs[k] else 0.0
     return [(baits, spent + LINK_DOUBT), (parted, cost)]
 
 
 def _pairs(segments: Segments, runner: Runner, bait: set[int]) -> list[tuple[float, int, list[set[int]]]]:
     """Like pieces of a bait, each with a gate of its own, that one small segment joins: how unlike, which."""
     found = []
+    least = NO_BAIT * _volume(segments, bait)
+    at_gates = {one for one in bait if segments.beside[one] & runner}
     for link in sorted(bait):
-        if segments.volume_mm3[link] > NO_BAIT * _volume(segments, bait):
+        if segments.volume_mm3[link] > least or len(segments.beside[link] & bait) < 2:
             continue
-        outside = frozenset(range(len(segments.volume_mm3))) - bait
-        pieces = _rest(segments, outside | {link})
+        pieces = _hanging(segments, bait - {link})
         sizes = [_volume(segments, piece) for piece in pieces]
-        fed = all(any(_joins(neck, piece, runner) for neck in segments.necks) for piece in pieces)
-        if len(pieces) > 1 and fed and max(sizes) < (1 + ALIKE) * min(sizes):
+        if len(pieces) > 1 and max(sizes) < (1 + ALIKE) * min(sizes) and all(p & at_gates for p in pieces):
             found.append((max(sizes) / min(sizes), link, pieces))
     return found
 
 
-def _joins(neck: Neck, piece: set[int], runner: Runner) -> bool:
-    """True for a neck between a piece and the runner."""
-    return (neck.before in piece and neck.after in runner) or (neck.after in piece and neck.before in runner)
-
-
 def side_by_side(segments: Segments) -> Choice | None:
     """All that hangs on the sprue's own segment as baits, however unlike; None where that is but one."""
-    least = TINY_BAIT * float(segments.volume_mm3.sum())
+    least = TINY_BAIT * sum(segments.volume_mm3)
     baits = [bait for bait in _rest(segments, frozenset([0])) if _volume(segments, bait) > least]
     return _choice(segments, baits, 0.0) if len(baits) > 1 else None
 
@@ -120,13 +115,13 @@ def in_a_row(segments: Segments, wanted: int) -> list[Choice]:
         return []
     gates = [Gating(neck=neck, forward=True) for neck in segments.necks]
     gates += [Gating(neck=neck, forward=False) for neck in segments.necks if neck.before]
-    volume = float(segments.volume_mm3[1:].sum())
+    volume = sum(segments.volume_mm3[1:])
     return [Choice(cost=0.0, gates=tuple(gates), volume_mm3=volume, looped=False)]
 
 
 def _choice(segments: Segments, baits: list[set[int]], spent: float) -> Choice:
     """The gates into the baits."""
-    total = float(segments.volume_mm3.sum())
+    total = sum(segments.volume_mm3)
     gates: list[Gating] = []
     doubt = 0.0
     for bait in baits:
@@ -145,31 +140,30 @@ def _choice(segments: Segments, baits: list[set[int]], spent: float) -> Choice:
 
 def _volume(segments: Segments, some: set[int]) -> float:
     """Volume (mm3) of some segments."""
-    return float(segments.volume_mm3[sorted(some)].sum())
+    return sum(segments.volume_mm3[one] for one in sorted(some))
 
 
 def _neighbours(segments: Segments, runner: Runner) -> set[int]:
     """Segments that meet the runner."""
-    ends = {end for neck in segments.necks for end in (neck.before, neck.after) if _touches(neck, runner)}
-    return ends - runner
-
-
-def _touches(neck: Neck, runner: Runner) -> bool:
-    """True if exactly one side of the neck is runner."""
-    return (neck.before in runner) != (neck.after in runner)
+    return {end for one in runner for end in segments.beside[one]} - runner
 
 
 def _rest(segments: Segments, runner: Runner) -> list[set[int]]:
     """What hangs together when the runner is taken away."""
-    left = set(range(len(segments.volume_mm3))) - runner
+    return _hanging(segments, set(range(len(segments.beside))) - runner)
+
+
+def _hanging(segments: Segments, left: set[int]) -> list[set[int]]:
+    """Some segments (which are used up) in groups that hang together."""
     groups: list[set[int]] = []
     while left:
-        group, waiting = set(), [min(left)]
+        first = min(left)
+        left.discard(first)
+        group, waiting = {first}, [first]
         while waiting:
-            here = waiting.pop()
-            if here in left:
-                left.discard(here)
-                group.add(here)
-                waiting += [end for neck in segments.around(here) for end in (neck.before, neck.after)]
+            near = segments.beside[waiting.pop()] & left
+            left -= near
+            group |= near
+            waiting += near
         groups.append(group)
     return groups

@@ -39,12 +39,10 @@ class Neck:
 class Segments:
     """The plastic cut at its necks; segment 0 holds the sprue. Segments may meet at several necks."""
 
-    volume_mm3: Array
+    volume_mm3: tuple[float, ...]
     necks: tuple[Neck, ...]
-
-    def around(self, segment: int) -> list[Neck]:
-        """Necks of a segment."""
-        return [neck for neck in self.necks if segment in (neck.before, neck.after)]
+    beside: tuple[frozenset[int], ...]
+    """The segments that each segment meets."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,10 +72,20 @@ def segments(tree: Tree, contrast: float, mouth_mm: float) -> Segments:
     graph = coo_array((np.ones(len(meet), np.int8), (meet[:, 0], meet[:, 1])), shape=(size, size))
     _, merged = connected_components(graph, directed=False)
     segment = merged[of_node].astype(np.int64)
-    volume = np.bincount(segment, weights=tree.volume_mm3).astype(np.float64)
-    necks = [_passed(tree, node, segment) for node in nodes]
-    necks += _met(tree, found.least_at, tree.joins[narrow], segment)
-    return Segments(volume_mm3=volume, necks=tuple(neck for neck in necks if neck.before != neck.after))
+    volume = tuple(np.bincount(segment, weights=tree.volume_mm3).tolist())
+    passed = [_passed(tree, node, segment) for node in nodes]
+    met = _met(tree, found.least_at, tree.joins[narrow], segment)
+    necks = tuple(neck for neck in (*passed, *met) if neck.before != neck.after)
+    return Segments(volume_mm3=volume, necks=necks, beside=_beside(len(volume), necks))
+
+
+def _beside(size: int, necks: Sequence[Neck]) -> tuple[frozenset[int], ...]:
+    """The segments that each of `size` segments meets at a neck."""
+    found: list[set[int]] = [set() for _ in range(size)]
+    for neck in necks:
+        found[neck.before].add(neck.after)
+        found[neck.after].add(neck.before)
+    return tuple(map(frozenset, found))
 
 
 def _passed(tree: Tree, node: int, segment: Index) -> Neck:

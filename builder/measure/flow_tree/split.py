@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -228,7 +229,7 @@ def _part(made: Grown, wanted: int, told: Sequence[tuple[Array, Array]], offerin
     except Unsure:
         pass
     ways = (_tried(made.cut_at, way, wanted) for way in _ways(made, wanted)) if offering else ()
-    raise Unsure([parted for parted in ways if parted is not None][:MOST_OFFERED])
+    raise Unsure(list(islice((parted for parted in ways if parted is not None), MOST_OFFERED)))
 
 
 def _tried(
@@ -356,13 +357,7 @@ def _refine(made: Grown, node: int, way: tuple[int, int]) -> Cut | None:
     return cuts.narrowest(made.plastic, tree.at_mm[node], axis / length, reach, mouth)
 
 
-def _sorted(
-    parts: Sequence[Part],
-    gates: Sequence[Cut],
-    made: Grown,
-    flow: Flow,
-    told: bool,
-) -> Parted:
+def _sorted(parts: Sequence[Part], gates: Sequence[Cut], made: Grown, flow: Flow, told: bool) -> Parted:
     """Each part as bait, runner or vent by the cuts it touches; links between baits are runner."""
     own = set(range(len(gates)))
     baits = sorted((p for p in parts if own & set(p.after)), key=lambda p: min(own & set(p.after)))
