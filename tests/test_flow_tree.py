@@ -112,7 +112,6 @@ def test_a_vent_ends_at_a_long_bait_that_comes_in_at_one_side_first() -> None:
         normal=np.array([0.0, 1.0, 0.0]),
         polygon=shapely.box(-0.9, -0.1, 0.9, 0.1),
         area_mm2=0.36,
-        diameter_mm=0.2,
     )
     end = venting.first_end(mesh.solid(piece.body, "plastic"), mouth)
     assert end is not None

@@ -74,7 +74,6 @@ def test_a_bait_is_as_long_as_drawn_whatever_its_vent_takes_off_or_leaves_on(
         normal=X,
         polygon=section,
         area_mm2=4.0 * deep_mm,
-        diameter_mm=deep_mm,
     )
     plastic = bait + vent
     cut = venting.first_end(mesh.solid(plastic, "plastic"), mouth)
@@ -109,9 +108,7 @@ def test_a_narrow_place_is_looked_at_once_however_often_the_plastic_is_parted(
     chain = ((6.0 * k, 5.0 - 3.0 * (k % 2)) for k in range(-2, 8))
     beads = _turned((-40.0, 4.0), (-26.0, 1.8), (-24.5, 2.8), (-19.5, 2.8), (-17.5, 1.8), *chain)
     area = mesh.section(mesh.solid(beads, "beads"), (-40.0 + 1e-6, 0.0, 0.0), X).parts[0]
-    mouth = Mouth(
-        at=np.array([-40.0, 0.0, 0.0]), normal=-X, polygon=area, area_mm2=area.area, diameter_mm=8.0
-    )
+    mouth = Mouth(at=np.array([-40.0, 0.0, 0.0]), normal=-X, polygon=area, area_mm2=area.area)
     low, high = mesh.box(beads)
     piece = Piece(
         body=beads, mouths=(mouth,), volume_mm3=beads.volume(), area_mm2=1.0, low=low, high=high, marks={}

@@ -8,13 +8,15 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from manifold3d import Manifold
 
 import builder
 from builder.base.problems import Faults
-from builder.cli import main, scaffold
+from builder.cli import guesses, main, scaffold
 from builder.model import Tables
 from builder.spec import material_tables, mold_file
 from tests import small_mold
+from tests.bench import bench_reading
 from tests.shapes import ball, box, rod, union
 from tests.shapes_demo import stl_files
 from tests.shapes_files import binary_stl, triangles
@@ -179,6 +181,34 @@ def test_a_core_is_not_taken_for_a_bait_where_its_place_is_not_known(tmp_path: P
     made = scaffold.write(tmp_path / "molds" / "tube", files, 1, TABLES)
     assert [part.role for part in made.mold.parts] == ["half", "half", "core"]
     assert "the place of pin.stl" in made.question
+
+
+def test_a_plate_of_the_block_is_not_taken_for_the_bait_but_a_bait_or_a_pin_may_be() -> None:
+    """A third part with flat square sides, one of them open; a pin, and a bait with a flat belly."""
+    half = box((-50.0, -25.0, 0.0), (50.0, 25.0, 15.0))
+    plate = box((-50.0, -25.0, 0.0), (50.0, 25.0, 10.0)) - ball((0.0, 0.0, 0.0), 1.0).scale((40.0, 8.0, 7.0))
+    pin = rod((-55.0, 0.0, 0.0), (55.0, 0.0, 0.0), 4.0)
+    bait = ball((0.0, 0.0, 0.0), 1.0).scale((40.0, 8.0, 7.0)).trim_by_plane((0.0, 0.0, 1.0), -4.0)
+
+    def roles(third: Manifold) -> list[str]:
+        contents = [binary_stl(triangles(part)) for part in (half, half.translate((0.0, 0.0, 40.0)), third)]
+        files = guesses.Files(contents=contents, names=("a.stl", "b.stl", "c.stl"), unit="mm")
+        return [
+            guess.roles[2] for guess in guesses.castings([(100, 50, 15), (100, 50, 15), (9, 9, 9)], files)
+        ]
+
+    assert roles(plate) == ["core", "plug"]
+    assert roles(pin) == ["core", "bait", "plug"]
+    assert roles(bait) == ["core", "bait", "plug"]
+
+
+@pytest.mark.slow
+def test_halves_that_do_not_close_for_their_noise_are_told_to_be_rough(tmp_path: Path) -> None:
+    """17 000 triangles with noise of 0.02 mm: single facets of the parting face are still large enough."""
+    bench_reading.write_mold(tmp_path / "scan", 17_000, 0.02)
+    scans = sorted((tmp_path / "scan").glob("*.stl"))
+    made = scaffold.write(tmp_path / "molds" / "scan", scans, None, TABLES)
+    assert re.match(r"a\.stl is rough on \d+% of its surface, as a scan is", made.question)
 
 
 @pytest.mark.parametrize("slug", ["../../x", "a/b", "..", ".", "", "/etc/x", "a\\b", "../mine/reed"])

@@ -160,24 +160,13 @@ def _refuse_noise(spec: MoldSpec, solids: Sequence[Read]) -> None:
     """Raise where a part of very many triangles is rough all over: no face of it is flat enough."""
     for index, (solid, _) in enumerate(solids):
         if spec.parts[index].role != "bait" and _heavy(solid) and noise.is_rough(solid):
-            raise _rough(spec, index, noise.rough_share(solid))
+            raise noise.refusal(spec, index, solid)
 
 
 def _refuse_unclosed_noise(spec: MoldSpec, solids: Sequence[Read], faults: Faults) -> None:
     """Raise where halves do not close and a part of them, of few triangles, is rough all over."""
-    if any(problem.where.key.startswith("hints.gates") for problem in faults.problems):
-        return  # closed well enough to be parted
-    for index, (solid, _) in enumerate(solids):
-        drawn = spec.parts[index].role != "bait"  # a scan of the bait itself needs no flat faces
-        if drawn and noise.is_surely_rough(solid):
-            raise _rough(spec, index, noise.rough_share(solid))
-
-
-def _rough(spec: MoldSpec, index: int, share: float) -> Faults:
-    """What to say of a part that is rough all over."""
-    what = f"{spec.parts[index].file} is rough on {share:.0%} of its surface, as a scan is"
-    remedy = "export it from the CAD, or let a mesh editor smooth and flatten its faces first"
-    return needs_hint(spec, f"parts[{index}].file", what, "smooth and flat faces", remedy)
+    if not any(problem.where.key.startswith("hints.gates") for problem in faults.problems):
+        noise.refuse_surely_rough(spec, [solid for solid, _ in solids])  # else they closed well enough
 
 
 def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:

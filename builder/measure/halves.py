@@ -116,8 +116,7 @@ def closed(spec: MoldSpec, solids: Sequence[tuple[Solid, Vouch]]) -> Closed:
     likeliest = _closed(spec, solids, 0)
     if likeliest.named.plastic or any(part.placing for part in spec.parts):
         return likeliest
-    if any(noise.is_surely_rough(solid) for solid, _ in solids):
-        return likeliest  # no way of closing is better on such faces
+    noise.refuse_surely_rough(spec, [solid for solid, _ in solids])  # no way is better on such faces
     for skip in range(1, OTHER_WAYS + 1):
         try:
             other = _closed(spec, solids, skip)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
 
 from builder import mesh
+from builder.base.problems import Faults
 from builder.measure.closing.planes import planes
+from builder.measure.questions import needs_hint
 from builder.mesh.flat_regions import neighbours
-from builder.model import Solid
+from builder.model import MoldSpec, Solid
 
 BEND = float(np.sin(np.radians(0.5)))
 """Facets that bend by less from each other are one face with rounding..."""
@@ -36,9 +39,19 @@ def is_rough(solid: Solid) -> bool:
     return largest < FLAT_SHARE * mesh.area_mm2(solid)
 
 
-def is_surely_rough(solid: Solid) -> bool:
-    """True where so much of a mesh is noise that, if its parts do not close, this is why."""
-    return len(solid.faces) > FEW and rough_share(solid) > SURELY_SHARE
+def refuse_surely_rough(spec: MoldSpec, solids: Sequence[Solid]) -> None:
+    """Raise where so much of a part of the mold is noise that, if the parts do not close, this is why."""
+    for index, solid in enumerate(solids):
+        drawn = spec.parts[index].role != "bait"  # a scan of the bait itself needs no flat faces
+        if drawn and len(solid.faces) > FEW and rough_share(solid) > SURELY_SHARE:
+            raise refusal(spec, index, solid)
+
+
+def refusal(spec: MoldSpec, index: int, solid: Solid) -> Faults:
+    """What to say of a part that is rough all over."""
+    what = f"{spec.parts[index].file} is rough on {rough_share(solid):.0%} of its surface, as a scan is"
+    remedy = "export it from the CAD, or let a mesh editor smooth and flatten its faces first"
+    return needs_hint(spec, f"parts[{index}].file", what, "smooth and flat faces", remedy)
 
 
 @lru_cache(maxsize=2)

@@ -96,7 +96,7 @@ def _uncovered(gap: shapely.Polygon, hidden: shapely.Geometry, body: mesh.Body) 
     solid = mesh.solid(body, "mold")
     levels = [mesh.section(solid, (0.0, 0.0, z), (0.0, 0.0, 1.0)).polygons for z in (-LID_MM, LID_MM)]
     hollows = shapely.get_parts(gap.difference(shapely.union_all(levels)))
-    wide = [one for one in hollows if one.area > SMALLEST_MM2 and mesh.inscribed(one)[0] > CRACK_MM]
+    wide = [one for one in hollows if not one.buffer(-CRACK_MM / 2).is_empty]
     covered = [one for one in wide if one.difference(hidden.buffer(OVERLAP_MM)).area < SMALLEST_MM2]
     left = gap.difference(shapely.union_all(covered).buffer(2 * OVERLAP_MM)) if covered else gap
     yield from (part for part in shapely.get_parts(left) if part.geom_type == "Polygon")

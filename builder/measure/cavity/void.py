@@ -26,6 +26,8 @@ CURLED_TRIM_MM = 0.02
 SLIVER_MM3 = 0.02
 SMALLEST_MM2 = 0.1
 SCRATCH_MM2, SCRATCH_MM, EVEN_SHARE = 0.012, 0.03, 0.8
+LEAST_MM2 = SCRATCH_MM2 / 2
+"""Facets that are smaller together leave no mouth, whatever seams between them are filled."""
 """A smaller mouth counts from this area and this thickness on where it fills so much of the box round it: a
 knife's scratch does, the leavings of a curved parting do not."""
 SEAM_MM = 1e-3
@@ -54,11 +56,14 @@ class Mouth:
     normal: Array
     polygon: shapely.Geometry
     area_mm2: float
-    diameter_mm: float
-    """Largest inscribed circle."""
     ends: Ends = "outside"
     deep_mm: float = 0.0
     """So far behind its middle the rim lies where the opening goes over an edge of the mold."""
+
+    @property
+    def diameter_mm(self) -> float:
+        """Diameter of the largest circle in the opening."""
+        return mesh.inscribed(self.polygon)[0]
 
     @property
     def reach_mm(self) -> float:
@@ -262,7 +267,7 @@ def _groups(
                 beside = mine & level & (normals @ normals[lead] > LEVEL_COS)
                 near = mine & np.isin(group, group[beside])
             mine &= ~near
-            if np.linalg.norm(areas[near] @ normals[near]) > 1e-6:
+            if np.linalg.norm(areas[near] @ normals[near]) > LEAST_MM2:
                 yield np.flatnonzero(near), ends
 
 
@@ -291,7 +296,6 @@ def _mouth(solid: Solid, facets: NDArray[np.intp], normal: Array, ends: Ends) ->
             normal=normal,
             polygon=part,
             area_mm2=float(part.area),
-            diameter_mm=mesh.inscribed(part)[0],
             ends=ends,
         )
 

@@ -134,7 +134,6 @@ def _mouth(end: Cut, is_open: bool) -> Mouth:
         normal=end.normal,
         polygon=shapely.transform(end.polygon, lambda points: points + np.array([aside, along])),
         area_mm2=float(end.polygon.area),
-        diameter_mm=mesh.inscribed(end.polygon)[0],
         ends="outside" if is_open else "blind",
     )
 
