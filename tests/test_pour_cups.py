@@ -52,15 +52,48 @@ def test_a_gate_of_a_cup_that_points_out_of_the_bait_is_refused() -> None:
         poured(BAIT + CUP + CHANNEL, Hints(gates_at_mm=gates))
 
 
-def test_a_round_trunk_to_a_paddle_is_no_channel_and_nothing_is_asked() -> None:
-    paddle = rod((-49.0, 0.0, 0.0), (-49.0, 0.0, -4.0), 6.0) + rod((-49.0, 0.0, 0.0), (-37.0, 0.0, 0.0), 2.0)
-    whole = (BAIT + (paddle ^ BELOW)).volume() / 1000
-    found = poured(BAIT + (paddle ^ BELOW))
+def half_round(start: tuple[float, float], end: tuple[float, float], radius: float) -> Manifold:
+    return rod((*start, 0.0), (*end, 0.0), radius) ^ BELOW
+
+
+NECK = half_round((-50.0, 0.0), (-37.0, 0.0), 1.5)
+CUPS = {
+    "turned": CUP,
+    "square": box((-56.0, -5.5, -6.0), (-45.0, 5.5, 0.0)),
+    "as a disc": rod((-49.0, 0.0, 0.0), (-49.0, 0.0, -4.0), 6.0),
+}
+
+
+@pytest.mark.parametrize("kind", list(CUPS))
+def test_a_cup_with_a_floor_behind_a_half_round_neck_is_asked_about_and_both_lines_are_right(
+    kind: str,
+) -> None:
+    """A neck 3 mm wide, of one width all along, to a circle or a rectangle with steep sides."""
+    feed = CUPS[kind] + NECK
+    with pytest.raises(Faults, match=r"hints\.gates: a straight channel at \[-?40\.\d\d, .* cup") as asked:
+        poured(BAIT + feed)
+    cup, all_bait = str(asked.value).split("\n")[1:3]
+    found = poured(BAIT + feed, told(cup))
+    assert [bait.volume_ml for bait in found.baits] == pytest.approx([BAIT.volume() / 1000] * 2, rel=3e-3)
+    assert found.runner.volume_ml == pytest.approx(2 * (feed - BAIT).volume() / 1000, rel=0.02)
+    found = poured(BAIT + feed, told(all_bait.rstrip(".")))
+    whole = (BAIT + feed).volume() / 1000
     assert [bait.volume_ml for bait in found.baits] == pytest.approx([whole] * 2, rel=3e-3)
 
 
-def half_round(start: tuple[float, float], end: tuple[float, float], radius: float) -> Manifold:
-    return rod((*start, 0.0), (*end, 0.0), radius) ^ BELOW
+LIMBS = {
+    "oval paddle": rod((0.0, 0.0, 0.0), (0.0, 0.0, -4.0), 6.0).scale((1.3, 0.8, 1.0)).translate((-50, 0, 0)),
+    "half ball": ball((-49.0, 0.0, 0.0), 5.0) ^ BELOW,
+    "thin end": half_round((-55.0, 0.0), (-48.0, 0.0), 1.5),
+}
+
+
+@pytest.mark.parametrize("kind", list(LIMBS))
+def test_a_limb_behind_a_half_round_neck_is_no_cup_and_nothing_is_asked(kind: str) -> None:
+    limb = LIMBS[kind] + NECK
+    found = poured(BAIT + limb)
+    whole = (BAIT + limb).volume() / 1000
+    assert [bait.volume_ml for bait in found.baits] == pytest.approx([whole] * 2, rel=3e-3)
 
 
 def at_sides(count: int) -> list[Manifold]:
@@ -91,3 +124,25 @@ def test_baits_that_share_a_cup_are_parted_by_the_line_that_is_offered(count: in
         [bait.volume() / 1000 for bait in baits], rel=5e-3
     )
     assert found.runner.volume_ml == pytest.approx((feed - union(baits)).volume() / 1000, rel=0.03)
+
+
+def test_like_baits_that_share_a_cup_and_are_told_as_one_are_asked_about() -> None:
+    """Pasted one after the other, the lines that are offered read both baits."""
+    baits = at_sides(2)
+    feed = rod((-52.0, 0.0, 0.0), (-52.0, 0.0, -6.0), 7.0) + channels("fork")
+    parts: Parts = [("open", "open", BLOCK - union(baits) - feed)]
+    with pytest.raises(Faults, match="cavities: 2 like hollows hang together by a cup") as asked:
+        measured(parts, None, "open pour", cavities=1)
+    assert str(asked.value).split("\n")[1].startswith("cavities: 2  #")
+    whole = measured(parts, told(str(asked.value).split("\n")[2].rstrip(".")), "open pour", cavities=1).baits[
+        0
+    ]
+    assert whole.volume_ml == pytest.approx((union(baits) + feed).volume() / 1000, rel=3e-3)
+
+
+def test_a_body_with_two_like_legs_is_one_bait_and_nothing_is_asked() -> None:
+    legs = union([half_round((-34.0, 0.0), (-52.0, y), 2.0) for y in (-14.0, 14.0)])
+    feet = union([ball((-53.0, y, 0.0), 3.5) ^ BELOW for y in (-15.0, 15.0)])
+    body = BAIT + legs + feet
+    found = measured([("open", "open", BLOCK - body)], None, "open pour", cavities=1)
+    assert [bait.volume_ml for bait in found.baits] == pytest.approx([body.volume() / 1000], rel=3e-3)

@@ -35,6 +35,13 @@ WIDEST_CUP = 2.0
 TOUCH_MM, SAME_MM = 0.1, 0.5
 AHEAD_MM, LEAST_LINK_MM2 = 0.5, 4.0
 """A shared cup's channels are cut so far before the bait; smaller corners of an outline are none."""
+ROUND_SHARE, SQUARE_SHARE, INNER_SHARE = 1.12, 0.9, 0.3
+"""A cup seen from above is a circle, so many times the widest in it at most, or such a share of a rectangle
+without a rim of so much of its radius..."""
+FLOOR_DEEP, FLOOR_SHARE = 0.8, 0.5
+"""...with a floor: so deep in it, its section is such a share of that at the top. A half ball has less."""
+LIKE_SHARE = 0.9
+"""Baits that share a cup are alike, seen from above, but for the rest of this share."""
 SMALL_SHARE = 0.2
 """What gates cut off that is smaller than this share of the largest bait is none."""
 
@@ -43,24 +50,59 @@ def refuse(spec: MoldSpec, hollows: Sequence[Piece]) -> None:
     """Raise where a straight channel with square corners leads from a bait into a cup, unless it is told."""
     if spec.hints.gates_at_mm or spec.hints.sprue_at_mm is not None:
         return
+    _refuse_sharing(spec, hollows)
     gates = [gate for piece in hollows for gate in _channels(piece)]
     if not gates:
         return
     faces = [(gate.at, -gate.normal) for gate in gates]
     held = sorted(one.body.volume() for piece in hollows for one in _alone(piece, faces))
-    whole = sorted(piece.volume_mm3 for piece in hollows)
-    middle = shot.inside(hollows[0])
     what = (
         f"a straight channel at [{shot.place(faces[0][0])}] leads from a bait into a smaller hollow: it may "
         "be a cup that is poured into, or a part of the bait"
     )
-    lines = [(told_gates.line_of(faces), f"a cup: baits of {_told(held)} ml")]
-    if middle is not None:
-        at = np.array([*middle[:2], 0.0])
-        lines.append(
-            (f"sprue_at_mm: [{shot.place(at)}]", f"poured into the bait, all of it bait: {_told(whole)} ml")
-        )
+    lines = [(told_gates.line_of(faces), f"a cup: baits of {_told(held)} ml"), *_all_bait(hollows)]
     raise needs_hint(spec, "hints.gates", what, "", f"write one of these; {IN_FRAME}:{offered(lines)}")
+
+
+def _all_bait(hollows: Sequence[Piece]) -> Iterator[tuple[str, str]]:
+    """The hint that the hollows are poured straight into, with what they hold."""
+    middle = shot.inside(hollows[0])
+    if middle is not None:
+        at, whole = np.array([*middle[:2], 0.0]), sorted(piece.volume_mm3 for piece in hollows)
+        yield f"sprue_at_mm: [{shot.place(at)}]", f"poured into the bait, all of it bait: {_told(whole)} ml"
+
+
+def _refuse_sharing(spec: MoldSpec, hollows: Sequence[Piece]) -> None:
+    """Raise where each hollow is told to be one bait, and like baits hang together in one by a cup."""
+    count = sum(max(_sharing(piece), 1) for piece in hollows)
+    if count > len(hollows) == spec.cavities:
+        what = f"{count} like hollows hang together by {'a cup' if len(hollows) == 1 else 'cups'}"
+        several = f"\ncavities: {count}  # in place of cavities: {spec.cavities}: {count} baits"
+        remedy = f"write one of these; {IN_FRAME}:{several}{offered(_all_bait(hollows))}"
+        raise needs_hint(spec, "cavities", what, "", remedy)
+
+
+def _sharing(piece: Piece) -> int:
+    """How many like parts of a hollow are linked to one cup, 0 for none."""
+    z = float(piece.high[2]) - BELOW_MM
+    outline = classify.level(piece, z)
+    for wide in WIDTHS_MM if outline is not None else ():
+        parts, links = _opened(outline, wide)
+        for cup in parts:
+            near = [link for link in links if link.distance(cup) < TOUCH_MM]
+            ends = [part for part in parts if part is not cup and _touch(part, near)]
+            if len(ends) > 1 and _are_like(ends) and _is_made(cup, piece, z):
+                return len(ends)
+    return 0
+
+
+def _touch(part: shapely.Polygon, links: Sequence[shapely.Polygon]) -> bool:
+    return any(bool(link.distance(part) < TOUCH_MM) for link in links)
+
+
+def _are_like(parts: Sequence[shapely.Polygon]) -> bool:
+    """True for parts of an outline that are as large."""
+    return bool(min(part.area for part in parts) > LIKE_SHARE * max(part.area for part in parts))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -167,17 +209,30 @@ def _channels(piece: Piece) -> Iterator[Cut]:
     """The bait's ends of straight channels that lead to cups, the normals out of the bait."""
     solid, z = mesh.solid(piece.body, "hollow"), float(piece.high[2]) - BELOW_MM
     outline, seen = classify.level(piece, z), list[Array]()
-    for middle, way in _ways(outline) if outline is not None else ():
-        cut = cuts.across(solid, np.array([*middle, z]), np.array([*way, 0.0]))
-        if cut is not None and well_question.is_square(solid, cut):
+    links = list(_links(outline)) if outline is not None else []
+    for link in links:
+        cut = cuts.across(solid, np.array([*link.middle, z]), np.array([*link.way, 0.0]))
+        if cut is not None and (
+            well_question.is_square(solid, cut)
+            or (well_question.is_even(solid, cut) and _is_made(link.cup, piece, z))
+        ):
             end = venting.end_of_land(solid, cut, cut.normal)
             if end is not None and all(np.linalg.norm(end.at - at) > SAME_MM for at in seen):
                 seen.append(end.at)
                 yield end
 
 
-def _ways(outline: shapely.Polygon) -> Iterator[tuple[Array, Array]]:
-    """Middle (2,) of whatever joins the bait to a smaller part, and the way (2,) to that."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Link:
+    """What joins a bait to a smaller part of its outline: its middle (2,), the way (2,) to that, and that."""
+
+    middle: Array
+    way: Array
+    cup: shapely.Polygon
+
+
+def _links(outline: shapely.Polygon) -> Iterator[Link]:
+    """Whatever joins the bait to a smaller part."""
     for wide in WIDTHS_MM:
         parts, links = _opened(outline, wide)
         if not links:
@@ -189,4 +244,26 @@ def _ways(outline: shapely.Polygon) -> Iterator[tuple[Array, Array]]:
                 cup = next(part for part in near if part is not bait)
                 ends = [link.intersection(part.buffer(TOUCH_MM)).centroid for part in (bait, cup)]
                 start, stop = (np.array(end.coords[0]) for end in ends)
-                yield (start + stop) / 2, (stop - start) / float(np.linalg.norm(stop - start))
+                way = (stop - start) / float(np.linalg.norm(stop - start))
+                yield Link(middle=(start + stop) / 2, way=way, cup=cup)
+
+
+def _is_made(cup: shapely.Polygon, piece: Piece, z: float) -> bool:
+    """True for a cup as tools make it, a circle or a rectangle with a floor, as limbs of a bait are not."""
+    radius = mesh.inscribed(cup)[0] / 2
+    if cup.area > ROUND_SHARE * np.pi * radius**2:
+        inner = cup.buffer(-INNER_SHARE * radius)  # without what is left of the channel
+        if inner.area < SQUARE_SHARE * float(shapely.minimum_rotated_rectangle(inner).area):
+            return False
+    low = _lowest(cup, piece)
+    section = mesh.section(
+        mesh.solid(piece.body, "hollow"), (0.0, 0.0, z - FLOOR_DEEP * (z - low)), (0.0, 0.0, 1.0)
+    )
+    deep = shapely.transform(section.polygons, lambda points: section.lift(points)[:, :2])
+    return bool(deep.intersection(cup).area > FLOOR_SHARE * cup.area)
+
+
+def _lowest(cup: shapely.Polygon, piece: Piece) -> float:
+    """How deep a cup reaches."""
+    column = mesh.prism(mesh.rings(cup), float(piece.low[2]) - 1.0, float(piece.high[2]) + 1.0)
+    return float(mesh.box(piece.body ^ column)[0][2])

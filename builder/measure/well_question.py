@@ -94,6 +94,12 @@ def is_square(plastic: Solid, cut: Cut) -> bool:
     area = float(cut.polygon.area)
     if area < SQUARE * shapely.minimum_rotated_rectangle(cut.polygon).area:
         return False
+    return is_even(plastic, cut)
+
+
+def is_even(plastic: Solid, cut: Cut) -> bool:
+    """True for a channel with one section all along, whatever its shape."""
+    area = float(cut.polygon.area)
     beside = (cuts.across(plastic, cut.at + far * cut.normal, cut.normal) for far in BESIDE_MM)
     alike = [one is not None and abs(one.polygon.area / area - 1) < SAME_SHARE for one in beside]
     return alike.count(True) >= ALIKE
