@@ -72,3 +72,36 @@ def test_a_section_whose_outline_lies_double_but_for_rounding_is_cut_and_counted
         lines.append(np.stack([points, np.roll(points, -1, axis=0)], axis=1)[:, ::way])
     found = shapely.area(outlines.around(np.concatenate(lines))).sum()
     assert found == pytest.approx(300 / 2 * math.sin(2 * math.pi / 300) * (49.0 - 25.0), rel=1e-4)
+
+
+def turn(radius: float, count: int = 90) -> np.ndarray:
+    """Points round a circle, counter-clockwise."""
+    spin = 2 * math.pi * np.arange(count) / count
+    return radius * np.column_stack([np.cos(spin), np.sin(spin)])
+
+
+def test_an_outline_that_crosses_itself_by_rounding_is_untied_and_as_long_as_drawn() -> None:
+    """A tube's inner outline runs some way back and forth again, aside by rounding: no slit is left there."""
+    inner = turn(4.2)[::-1]
+    back = inner[20:40][::-1] + np.random.default_rng(5).normal(0.0, 2e-7, (20, 2))
+    crossing = np.concatenate([inner[:40], back[1:], inner[21:]])
+    assert not shapely.Polygon(crossing).is_valid
+    drawn = shapely.Polygon(turn(6.5), [inner])
+    areas = outlines.within([turn(6.5), crossing])
+    assert areas is not None
+    (found,) = areas
+    assert found.area == pytest.approx(drawn.area, abs=1e-4)
+    assert found.length == pytest.approx(drawn.length, abs=1e-4)
+    assert mesh.inscribed(found, 1e-4)[0] == pytest.approx(mesh.inscribed(drawn, 1e-4)[0], abs=5e-4)
+
+
+@pytest.mark.parametrize(
+    "crossing",
+    [
+        pytest.param(np.array([(0.0, 0.0), (4.0, 4.0), (4.0, 0.0), (0.0, 3.0)]), id="a bow"),
+        pytest.param(np.concatenate([turn(4.2), turn(3.0)]), id="twice round"),
+    ],
+)
+def test_an_outline_that_crosses_itself_by_more_than_rounding_is_not_untied(crossing: np.ndarray) -> None:
+    """Its areas would count by halves, or twice: it is for the way that counts how often it runs round."""
+    assert outlines.within([crossing]) is None

@@ -17,6 +17,8 @@ Mend = Callable[[shapely.Geometry], shapely.Geometry]
 Polygons = NDArray[np.object_]
 
 SNAP_MM = 1e-6
+SPECK_MM2 = 1e-4
+"""An outline round less is what rounding leaves where a mesh lies double."""
 
 
 def chained(start: Index, end: Index) -> list[list[int]] | None:
@@ -48,8 +50,45 @@ def chained(start: Index, end: Index) -> list[list[int]] | None:
 
 
 def within(outlines: Sequence[Array]) -> Polygons | None:
-    """The areas within simple outlines (n, 2), those that run the other way cut out; None if any cross."""
+    """The areas within outlines (n, 2), those that run the other way cut out; None if any cross.
+
+    An outline that crosses itself by rounding alone is untied by itself: a core that was filed closed
+    against its cavity lies double along a seam, and all outlines of a section take ten times as long.
+    """
     outlines = [ring for ring in map(_without_repeats, outlines) if len(ring) > 2]
+    made = _within_simple(outlines)
+    if made is None and (untied := _untied(outlines)) is not None:
+        made = _within_simple(untied)
+    return made
+
+
+def _untied(outlines: Sequence[Array]) -> list[Array] | None:
+    """Simple outlines round the same areas, on a fine grid where one crosses itself; None if areas differ."""
+    found: list[Array] = []
+    for ring in outlines:
+        size, drawn = _size(*ring.T), shapely.polygons(ring)
+        if shapely.is_valid(drawn):
+            found += [ring] if abs(size) > SPECK_MM2 else []
+            continue
+        made = shapely.set_precision(shapely.make_valid(drawn), grid_size=SNAP_MM)
+        parts = [part for part in _polygons(made) if part.area > SPECK_MM2]
+        if not _agrees(sum(part.area for part in parts), size):
+            return None
+        for part in parts:
+            turned = shapely.geometry.polygon.orient(part, float(np.sign(size)))
+            found += [np.array(one.coords)[:-1] for one in (turned.exterior, *turned.interiors)]
+    left = sum(_size(*ring.T) for ring in found)
+    return found if _agrees(abs(left), sum(_size(*ring.T) for ring in outlines)) else None
+
+
+def _polygons(made: shapely.Geometry) -> list[shapely.Polygon]:
+    """The polygons of a geometry, those of its collections, too."""
+    parts = shapely.get_parts(shapely.get_parts(made))
+    return [part for part in parts if part.geom_type == "Polygon"]
+
+
+def _within_simple(outlines: Sequence[Array]) -> Polygons | None:
+    """The areas within simple outlines (n, 2) without equal points in a row."""
     sizes = [_size(*ring.T) for ring in outlines]
     sign = 1.0 if sum(sizes) >= 0 else -1.0
     shells = [k for k, size in enumerate(sizes) if sign * size > 0]
