@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from manifold3d import CrossSection, Manifold
 
-from tests.shapes import box, rod, union
+from tests.shapes import ball, box, rod, union
 from tests.test_strangers import halves, measured, nothing, volumes
 
 
@@ -23,3 +24,19 @@ def test_twin_tails_behind_a_flat_end_that_is_seen_through_the_sprue_are_bait(ve
     assert volumes(found) == pytest.approx([(body + tails).volume() / 1000], rel=4e-3)
     assert found.baits[0].length_mm == pytest.approx(70.0, abs=0.5)
     assert len(found.vents) == (2 if vented else 0)
+
+
+def test_two_mirrored_skirts_head_to_head_are_told_the_same_of_their_waist() -> None:
+    """Bodies 12 mm thick with a web of 2 mm and eleven strips of 1.2 x 1.0 mm, fed from between: no waist."""
+    middle = rod((12.0, 0.0, 0.0), (30.0, 0.0, 0.0), 6.0)
+    body = union([middle, ball((12.0, 0.0, 0.0), 6.0), ball((30.0, 0.0, 0.0), 6.0)])
+    outline = CrossSection([[(30.0, -4.0), (36.0, -10.7), (36.0, 10.7), (30.0, 4.0)]])
+    web = Manifold.extrude(outline, 2.0).translate((0.0, 0.0, -1.0))
+    rows = [2.0 * k - 10.0 for k in range(11)]
+    skirt = union([body, web, *(box((33.0, y - 0.6, -0.5), (66.0, y + 0.6, 0.5)) for y in rows)])
+    feed = rod((-7.0, 0.0, 0.0), (7.0, 0.0, 0.0), 1.5) + rod((0.0, 26.0, 0.0), (0.0, 0.0, 0.0), 4.0, 1.6)
+    mold = box((-75.0, -25.0, -12.0), (75.0, 25.0, 12.0))
+    plastic = skirt + skirt.mirror((1.0, 0.0, 0.0)) + feed
+    found = measured(halves(mold, plastic, upper=nothing(), lower=nothing()), cavities=2)
+    assert len(found.baits) == 2
+    assert [bait.thinnest for bait in found.baits] == [None, None]

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from builder import mesh
@@ -34,6 +35,8 @@ REFINED, ROUNDS, SAMPLES, LEAST_SHARE = 8, 6, 7, 0.5
 """So many of the thinnest sections are looked for exactly between their neighbours, in so many rounds of
 samples; a section with less of the first one's area is of another limb."""
 FINEST_MM = 1e-4
+BENDS = 2.0
+"""Middles of neighbouring sections of a limb are no farther apart than so many times the way between."""
 WIDENS, SPREADS = 1.1, 1.5
 """A section feeds something if the bait beyond it is thicker by this, or its sections are by this larger: a
 flat paddle is hardly thicker than its trunk."""
@@ -202,10 +205,16 @@ class Sweep:
         k = path.stations.index(here)
         if cut is None or k + 1 == len(path.stations):
             return here
-        before, behind = (float(np.linalg.norm(cut.at - path.stations[n].at_mm)) for n in (k - 1, k + 1))
+        before, behind = (self._apart_mm(here, path.stations[n]) for n in (k - 1, k + 1))
         along, found = _at_narrowest(self.plastic, cut, -before, behind)
         thick_mm = mesh.inscribed(found.polygon, FINEST_MM)[0]
         return replace(station(found, here.s_mm + along, here.beyond_ml), thickness_mm=thick_mm)
+
+    @staticmethod
+    def _apart_mm(here: Station, there: Station) -> float:
+        """How far a neighbour's middle is: no farther than along the way, as it may lie in another limb."""
+        straight = float(np.linalg.norm(np.subtract(here.at_mm, there.at_mm)))
+        return min(straight, BENDS * abs(there.s_mm - here.s_mm))
 
     def _axis(self, node: int) -> Array:
         """From a little before a node to a little beyond it."""
@@ -230,16 +239,43 @@ class Sweep:
 
 def _at_narrowest(plastic: Solid, cut: Cut, low_mm: float, high_mm: float) -> tuple[float, Cut]:
     """The thinnest section near a cut, so far along its normal, within a reach before and behind it."""
-    best, along = (mesh.inscribed(cut.polygon)[0], cut), 0.0
+    least, along, known = _Least.of(cut), 0.0, set[float]()
     for _ in range(ROUNDS):
-        for step in np.linspace(low_mm, high_mm, SAMPLES):
+        for step in np.linspace(low_mm, high_mm, SAMPLES).tolist():
+            if round(step, 9) in known:  # as the ends and the middle of most rounds are
+                continue
+            known.add(round(step, 9))
             there = cuts.across(plastic, cut.at + step * cut.normal, cut.normal)
-            if there is not None and there.polygon.area > LEAST_SHARE * cut.polygon.area:
-                thick_mm = mesh.inscribed(there.polygon)[0]
-                best, along = ((thick_mm, there), float(step)) if thick_mm < best[0] else (best, along)
+            if there is None or there.polygon.area <= LEAST_SHARE * cut.polygon.area or least.fits(there):
+                continue
+            thinner = _Least.of(there)
+            least, along = (thinner, step) if thinner.thick_mm < least.thick_mm else (least, along)
         step_mm = (high_mm - low_mm) / (SAMPLES - 1)
         low_mm, high_mm = along - step_mm, along + step_mm
-    return along, best[1]
+    return along, least.cut
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Least:
+    """A section with the widest circle in it: its diameter, and its centre in space."""
+
+    cut: Cut
+    thick_mm: float
+    centre: Array
+
+    @classmethod
+    def of(cls, cut: Cut) -> _Least:
+        """A section's."""
+        thick_mm, (x, y) = mesh.inscribed(cut.polygon)
+        return cls(cut=cut, thick_mm=thick_mm, centre=cut.at + x * cut.turn[0] + y * cut.turn[1])
+
+    def fits(self, there: Cut) -> bool:
+        """True if the circle fits in a section with the same normal: the section is then no thinner."""
+        here = shapely.Point(there.turn[:2] @ (self.centre - there.at))
+        polygon = there.polygon
+        return bool(
+            polygon.contains(here) and 2 * polygon.boundary.distance(here) > self.thick_mm - FINEST_MM
+        )
 
 
 def station(cut: Cut, s_mm: float, beyond_ml: float) -> Station:
@@ -276,9 +312,14 @@ def thinnest(sweep: Sweep, paths: tuple[FlowPath, ...], volume_ml: float) -> tup
 
 
 def _narrowings(stations: Sequence[Station]) -> Iterator[Sequence[Station]]:
-    """Sections of a path with wider ones before and behind them: those in a row together, the last first."""
-    size = np.array([(here.thickness_mm / WIDENS, here.area_mm2 / SPREADS) for here in stations])
-    own = size * (WIDENS, SPREADS)
+    """Sections of a path with wider ones before and behind them: those in a row together, the last first.
+
+    One that is larger than both beside it is as large as the larger of them: its plane may run along the
+    limb or through several, and does so in one of two mirrored baits.
+    """
+    own = np.array([(here.thickness_mm, here.area_mm2) for here in stations]).reshape(-1, 2)
+    size = own / (WIDENS, SPREADS)
+    size[1:-1, 1] = np.minimum(size[1:-1, 1], np.maximum(size[:-2, 1], size[2:, 1]))
     before, behind = np.maximum.accumulate(size), np.maximum.accumulate(size[::-1])[::-1]
     waist = np.flatnonzero((before > own).any(axis=1) & (behind > own).any(axis=1))
     for row in np.split(waist, np.flatnonzero(np.diff(waist) > 1) + 1)[::-1]:
