@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import heapq
+from collections.abc import Sequence, Set
 from dataclasses import dataclass
+from functools import cache, partial
 
 from builder.measure.flow_tree.necks import Neck, Segments
 
@@ -20,6 +22,8 @@ MOST_TRIES = 3000
 ENOUGH = 4
 
 Runner = frozenset[int]
+Body = frozenset[int]
+"""Segments that hang together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +47,14 @@ class Choice:
     looped: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Linked:
+    """Like pieces of what looks like one bait, and the share of all plastic their link has."""
+
+    pieces: Sequence[Body]
+    share: float
+
+
 def choices(segments: Segments, wanted: int, least_share: float | None = None) -> list[Choice]:
     """Ways to see `wanted` baits in the segments, the best first; a bait is NO_BAIT of the mean or as told.
 
@@ -50,6 +62,7 @@ def choices(segments: Segments, wanted: int, least_share: float | None = None) -
     """
     total = sum(segments.volume_mm3)
     least = total * (NO_BAIT / wanted if least_share is None else least_share)
+    linked = cache(partial(_linked, segments))
     waiting: list[tuple[float, list[int]]] = [(0.0, [0])]
     seen: set[Runner] = set()
     found: list[Choice] = []
@@ -62,7 +75,7 @@ def choices(segments: Segments, wanted: int, least_share: float | None = None) -
         if len(found) >= ENOUGH and spent > found[ENOUGH - 1].cost:
             break
         baits = [bait for bait in _rest(segments, runner) if _volume(segments, bait) > least]
-        likely = _seen(segments, runner, baits, spent)
+        likely = _seen(baits, [linked(bait) for bait in baits], spent)
         found += [_choice(segments, some, cost) for some, cost in likely if len(some) == wanted]
         found.sort(key=lambda choice: choice.cost)
         for neighbour in _neighbours(segments, runner):
@@ -71,35 +84,35 @@ def choices(segments: Segments, wanted: int, least_share: float | None = None) -
     return found
 
 
-def _seen(
-    segments: Segments, runner: Runner, baits: list[set[int]], spent: float
-) -> list[tuple[list[set[int]], float]]:
+def _seen(baits: list[Body], linked: Sequence[Linked | None], spent: float) -> list[tuple[list[Body], float]]:
     """The baits and what that costs; also with like ones parted that only a small link joins, if any."""
-    total = sum(segments.volume_mm3)
-    pairs = {k: _pairs(segments, runner, bait) for k, bait in enumerate(baits)}
-    if not any(pairs.values()):
+    if not any(linked):
         return [(baits, spent)]
-    parted, cost = [], spent
-    for k, bait in enumerate(baits):
-        _, link, pieces = min(pairs[k], key=lambda pair: pair[0], default=(0.0, 0, [bait]))
-        parted += pieces
-        cost += segments.volume_mm3[link] / total if pairs[k] else 0.0
+    parted: list[Body] = []
+    cost = spent
+    for bait, pair in zip(baits, linked, strict=True):
+        parted += pair.pieces if pair else [bait]
+        cost += pair.share if pair else 0.0
     return [(baits, spent + LINK_DOUBT), (parted, cost)]
 
 
-def _pairs(segments: Segments, runner: Runner, bait: set[int]) -> list[tuple[float, int, list[set[int]]]]:
-    """Like pieces of a bait, each with a gate of its own, that one small segment joins: how unlike, which."""
-    found = []
-    least = NO_BAIT * _volume(segments, bait)
-    at_gates = {one for one in bait if segments.beside[one] & runner}
+def _linked(segments: Segments, bait: Body) -> Linked | None:
+    """The most like pieces of a bait, each with a gate of its own, that one small segment joins, if any.
+
+    What lies beside a bait is runner: a bait is all that hangs together when the runner is taken away.
+    """
+    found: list[tuple[float, Linked]] = []
+    most = NO_BAIT * _volume(segments, bait)
+    at_gates = {one for one in bait if segments.beside[one] - bait}
     for link in sorted(bait):
-        if segments.volume_mm3[link] > least or len(segments.beside[link] & bait) < 2:
+        if segments.volume_mm3[link] > most or len(segments.beside[link] & bait) < 2:
             continue
-        pieces = _hanging(segments, bait - {link})
+        pieces = _hanging(segments, set(bait - {link}))
         sizes = [_volume(segments, piece) for piece in pieces]
         if len(pieces) > 1 and max(sizes) < (1 + ALIKE) * min(sizes) and all(p & at_gates for p in pieces):
-            found.append((max(sizes) / min(sizes), link, pieces))
-    return found
+            share = segments.volume_mm3[link] / sum(segments.volume_mm3)
+            found.append((max(sizes) / min(sizes), Linked(pieces=pieces, share=share)))
+    return min(found, key=lambda one: one[0])[1] if found else None
 
 
 def side_by_side(segments: Segments) -> Choice | None:
@@ -119,7 +132,7 @@ def in_a_row(segments: Segments, wanted: int) -> list[Choice]:
     return [Choice(cost=0.0, gates=tuple(gates), volume_mm3=volume, looped=False)]
 
 
-def _choice(segments: Segments, baits: list[set[int]], spent: float) -> Choice:
+def _choice(segments: Segments, baits: Sequence[Body], spent: float) -> Choice:
     """The gates into the baits."""
     total = sum(segments.volume_mm3)
     gates: list[Gating] = []
@@ -138,24 +151,24 @@ def _choice(segments: Segments, baits: list[set[int]], spent: float) -> Choice:
     )
 
 
-def _volume(segments: Segments, some: set[int]) -> float:
+def _volume(segments: Segments, some: Set[int]) -> float:
     """Volume (mm3) of some segments."""
     return sum(segments.volume_mm3[one] for one in sorted(some))
 
 
-def _neighbours(segments: Segments, runner: Runner) -> set[int]:
+def _neighbours(segments: Segments, runner: Runner) -> Body:
     """Segments that meet the runner."""
-    return {end for one in runner for end in segments.beside[one]} - runner
+    return frozenset[int]().union(*(segments.beside[one] for one in runner)) - runner
 
 
-def _rest(segments: Segments, runner: Runner) -> list[set[int]]:
+def _rest(segments: Segments, runner: Runner) -> list[Body]:
     """What hangs together when the runner is taken away."""
     return _hanging(segments, set(range(len(segments.beside))) - runner)
 
 
-def _hanging(segments: Segments, left: set[int]) -> list[set[int]]:
+def _hanging(segments: Segments, left: set[int]) -> list[Body]:
     """Some segments (which are used up) in groups that hang together."""
-    groups: list[set[int]] = []
+    groups: list[Body] = []
     while left:
         first = min(left)
         left.discard(first)
@@ -165,5 +178,5 @@ def _hanging(segments: Segments, left: set[int]) -> list[set[int]]:
             left -= near
             group |= near
             waiting += near
-        groups.append(group)
+        groups.append(frozenset(group))
     return groups
