@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.base import limits
-from builder.mesh.circles import inscribed
+from builder.mesh.circles import holds, inscribed
 from builder.mesh.normals import Facets, areas, crosses, facets, unit_normals, units
 from builder.mesh.plan_box import PlanBox, plan_box
 from builder.mesh.rotations import frame, matrix, turns_deg, vec
@@ -63,6 +63,7 @@ __all__ = [
     "drawn",
     "facets",
     "frame",
+    "holds",
     "hull",
     "inscribed",
     "joined",

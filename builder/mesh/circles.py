@@ -70,6 +70,15 @@ def _between_sides(polygon: shapely.Polygon, fine_mm: float) -> tuple[float, Arr
     return max(climbed, key=lambda circle: circle[0])
 
 
+def holds(polygon: shapely.Polygon, at: Array, diameter_mm: float, fine_mm: float) -> bool:
+    """True if a circle so wide is found in the polygon near a place, by no more than `fine_mm` less.
+
+    Much sooner told than how wide the widest one is, where the place is nearly its centre.
+    """
+    step = TOLERANCE_SHARE * float(np.sqrt(polygon.area)) + 4 * fine_mm
+    return _climbed(polygon, at, step, fine_mm)[0] > diameter_mm - fine_mm
+
+
 def _around(corners: Array) -> tuple[Array, Array]:
     """Centres (m, 2) and radii (m,) of the circles round triangles (n, 3, 2), without flat ones."""
     sides = corners[:, 1:] - corners[:, :1]

@@ -199,16 +199,19 @@ class Sweep:
             self.cut_of[node] = next((cut for cut in found if cut and self._fits(cut, node)), None)
         return self.cut_of[node]
 
-    def narrowest(self, here: Station, path: FlowPath) -> Station:
-        """The thinnest section between the stations before and behind one of a path."""
+    def narrowest(self, here: Station, path: FlowPath, known_mm: float = np.inf) -> Station:
+        """The thinnest section between the stations before and behind one of a path.
+
+        Its thickness is exact if it is less than one that is known, else no less than that.
+        """
         cut = next((one for one in self.cut_of.values() if one and mesh.vec(one.at) == here.at_mm), None)
         k = path.stations.index(here)
         if cut is None or k + 1 == len(path.stations):
             return here
         before, behind = (self._apart_mm(here, path.stations[n]) for n in (k - 1, k + 1))
-        along, found = _at_narrowest(self.plastic, cut, -before, behind)
-        thick_mm = mesh.inscribed(found.polygon, FINEST_MM)[0]
-        return replace(station(found, here.s_mm + along, here.beyond_ml), thickness_mm=thick_mm)
+        along, least = _at_narrowest(self.plastic, cut, -before, behind)
+        found = station(least.cut, here.s_mm + along, here.beyond_ml)
+        return replace(found, thickness_mm=least.exact_mm(known_mm))
 
     @staticmethod
     def _apart_mm(here: Station, there: Station) -> float:
@@ -237,7 +240,7 @@ class Sweep:
         return not self.children[node] or (round_mm > least and mesh.inscribed(cut.polygon)[0] > least)
 
 
-def _at_narrowest(plastic: Solid, cut: Cut, low_mm: float, high_mm: float) -> tuple[float, Cut]:
+def _at_narrowest(plastic: Solid, cut: Cut, low_mm: float, high_mm: float) -> tuple[float, _Least]:
     """The thinnest section near a cut, so far along its normal, within a reach before and behind it."""
     least, along, known = _Least.of(cut), 0.0, set[float]()
     for _ in range(ROUNDS):
@@ -252,7 +255,7 @@ def _at_narrowest(plastic: Solid, cut: Cut, low_mm: float, high_mm: float) -> tu
             least, along = (thinner, step) if thinner.thick_mm < least.thick_mm else (least, along)
         step_mm = (high_mm - low_mm) / (SAMPLES - 1)
         low_mm, high_mm = along - step_mm, along + step_mm
-    return along, least.cut
+    return along, least
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -268,6 +271,13 @@ class _Least:
         """A section's."""
         thick_mm, (x, y) = mesh.inscribed(cut.polygon)
         return cls(cut=cut, thick_mm=thick_mm, centre=cut.at + x * cut.turn[0] + y * cut.turn[1])
+
+    def exact_mm(self, known_mm: float) -> float:
+        """The diameter exactly if it is less than a known one, else no less than that."""
+        polygon, at = self.cut.polygon, self.cut.turn[:2] @ (self.centre - self.cut.at)
+        if self.thick_mm > known_mm or mesh.holds(polygon, at, known_mm, FINEST_MM):
+            return max(self.thick_mm, known_mm)
+        return mesh.inscribed(polygon, FINEST_MM)[0]
 
     def fits(self, there: Cut) -> bool:
         """True if the circle fits in a section with the same normal: the section is then no thinner."""
@@ -306,8 +316,12 @@ def thinnest(sweep: Sweep, paths: tuple[FlowPath, ...], volume_ml: float) -> tup
         > (min(least_ml, _ball_ml(here)) if narrowing[-1].beyond_ml > least_ml else least_ml)
     ]
     waists.sort(key=lambda waist: waist[0].thickness_mm)
-    looked = [(sweep.narrowest(here, path), here) for here, path in waists[:REFINED]]
-    best, found = min(looked, key=lambda pair: pair[0].thickness_mm, default=(None, None))
+    best: Station | None = None
+    found, known_mm = None, np.inf
+    for here, path in waists[:REFINED]:
+        looked = sweep.narrowest(here, path, known_mm)
+        if looked.thickness_mm < known_mm:
+            best, found, known_mm = looked, here, looked.thickness_mm
     return best, ", ".join(path.name for path in paths if found in path.stations)
 
 
