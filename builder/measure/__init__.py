@@ -51,8 +51,7 @@ def measure(spec: MoldSpec, solids: Sequence[Read]) -> Reading:
     try:
         return _with(_read(spec, light), said)
     except Faults as faults:
-        _refuse_unclosed_noise(spec, light, faults)
-        raise
+        raise noise.explained(spec, [solid for solid, _ in light], faults) from None
 
 
 def measure_counts(
@@ -71,7 +70,10 @@ def measure_counts(
                 yield count, faults
         return
     for count, found in halves.read_counts(spec, light, counts):
-        yield count, found if isinstance(found, Faults) else _with(hints.applied(spec, found), said)
+        if isinstance(found, Faults):
+            yield count, noise.explained(spec, [solid for solid, _ in light], found)
+        else:
+            yield count, _with(hints.applied(spec, found), said)
 
 
 def _ready(spec: MoldSpec, solids: Sequence[Read]) -> tuple[MoldSpec, list[Read], tuple[Finding, ...]]:
@@ -161,12 +163,6 @@ def _refuse_noise(spec: MoldSpec, solids: Sequence[Read]) -> None:
     for index, (solid, _) in enumerate(solids):
         if spec.parts[index].role != "bait" and _heavy(solid) and noise.is_rough(solid):
             raise noise.refusal(spec, index, solid)
-
-
-def _refuse_unclosed_noise(spec: MoldSpec, solids: Sequence[Read], faults: Faults) -> None:
-    """Raise where halves do not close and a part of them, of few triangles, is rough all over."""
-    if not any(problem.where.key.startswith("hints.gates") for problem in faults.problems):
-        noise.refuse_surely_rough(spec, [solid for solid, _ in solids])  # else they closed well enough
 
 
 def _refuse_wrong_unit(spec: MoldSpec, solids: Sequence[Read]) -> None:

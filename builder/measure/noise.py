@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -29,6 +30,8 @@ FLAT_SHARE = 0.05
 """A mold with a level face of so much of its surface was drawn, whatever skin its bait has."""
 SURELY_SHARE, FEW = 0.4, 2000
 """In meshes of fewer triangles a coarse saddle bends both ways too: they are rough from this share on."""
+UNCLOSED = frozenset({"parts", "hints.sprue_at_mm"})
+"""The keys of what is asked where parts may have been closed wrongly."""
 
 
 def is_rough(solid: Solid) -> bool:
@@ -41,10 +44,34 @@ def is_rough(solid: Solid) -> bool:
 
 def refuse_surely_rough(spec: MoldSpec, solids: Sequence[Solid]) -> None:
     """Raise where so much of a part of the mold is noise that, if the parts do not close, this is why."""
-    for index, solid in enumerate(solids):
-        drawn = spec.parts[index].role != "bait"  # a scan of the bait itself needs no flat faces
-        if drawn and len(solid.faces) > FEW and rough_share(solid) > SURELY_SHARE:
-            raise refusal(spec, index, solid)
+    share, index = _roughest(spec, solids)
+    if share > SURELY_SHARE:
+        raise refusal(spec, index, solids[index])
+
+
+def explained(spec: MoldSpec, solids: Sequence[Solid], faults: Faults) -> Faults:
+    """The faults of a mold whose parts do not close, with the noise on one of them as the reason, if any."""
+    keys = {problem.where.key for problem in faults.problems}
+    if any(key.startswith("hints.gates") for key in keys):
+        return faults  # they closed well enough to be parted
+    share, index = _roughest(spec, solids)
+    if share > SURELY_SHARE:
+        return refusal(spec, index, solids[index])
+    if share <= ROUGH_SHARE or not keys <= UNCLOSED:
+        return faults
+    said = f"{spec.parts[index].file} is rough on {share:.0%} of its surface, as a scan is, which may be why"
+    return Faults(replace(problem, what=f"{problem.what} ({said})") for problem in faults.problems)
+
+
+def _roughest(spec: MoldSpec, solids: Sequence[Solid]) -> tuple[float, int]:
+    """The largest share of noise on a part of the mold that is not too coarse to tell, and which part."""
+    shares = [
+        (rough_share(solid), index)
+        for index, solid in enumerate(solids)
+        if spec.parts[index].role != "bait"  # a scan of the bait itself needs no flat faces
+        and len(solid.faces) > FEW
+    ]
+    return max(shares, default=(0.0, 0))
 
 
 def refusal(spec: MoldSpec, index: int, solid: Solid) -> Faults:
@@ -54,7 +81,7 @@ def refusal(spec: MoldSpec, index: int, solid: Solid) -> Faults:
     return needs_hint(spec, f"parts[{index}].file", what, "smooth and flat faces", remedy)
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=8)
 def rough_share(solid: Solid) -> float:
     """Share of the surface whose facets bend outwards at one edge and inwards at another."""
     drawn = mesh.facets(solid)
