@@ -45,10 +45,64 @@ def test_a_cup_in_one_half_is_asked_about_and_both_lines_are_right() -> None:
     )
 
 
+def limb(kind: str) -> Manifold:
+    """A part of the bait behind a narrow neck."""
+    if kind == "club":
+        return rod((43.5, 0.0, 0.0), (49.0, 0.0, 0.0), 3.0, 2.0)
+    if kind == "paddle":
+        return rod((43.5, 0.0, 0.0), (47.5, 0.0, 0.0), 4.0, 3.5)
+    return ball((0.0, 0.0, 0.0), 1.0).scale((4.5, 2.2, 3.0)).translate((46.0, 0.0, 0.0))
+
+
 @pytest.mark.slow
-def test_a_like_club_in_both_halves_is_a_limb_of_the_bait_and_nothing_is_asked() -> None:
-    club = rod((46.0, 0.0, -2.5), (46.0, 0.0, 2.5), 3.25)
-    assert volumes(read(club)) == pytest.approx([(BAIT + CHANNEL + club).volume() / 1000], rel=3e-3)
+@pytest.mark.parametrize("kind", ["club", "paddle", "claw"])
+def test_a_limb_in_both_halves_behind_a_round_neck_is_of_the_bait_and_nothing_is_asked(kind: str) -> None:
+    drawn = limb(kind)
+    assert volumes(read(drawn)) == pytest.approx([(BAIT + CHANNEL + drawn).volume() / 1000], rel=3e-3)
+
+
+def well(kind: str) -> Manifold:
+    """A hollow in both halves behind the narrow neck."""
+    if kind == "upright":
+        return rod((46.0, 0.0, -2.5), (46.0, 0.0, 2.5), 3.25)
+    return ball((46.0, 0.0, 0.0), 3.0)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["upright", "ball"])
+def test_a_well_in_both_halves_behind_a_round_neck_with_a_vent_is_asked_about(kind: str) -> None:
+    """The neck is 1.6 mm wide all along; both lines are right."""
+    drawn = well(kind)
+    with pytest.raises(Faults, match=r"hints\.gates: a narrow, straight channel at .* overflow") as asked:
+        read(drawn)
+    assert held_by_each_line(asked.value, drawn) == pytest.approx(
+        [BAIT.volume() / 1000, (BAIT + CHANNEL + drawn).volume() / 1000], rel=3e-3
+    )
+
+
+@pytest.mark.slow
+def test_an_upright_well_without_a_vent_is_asked_about_and_a_ball_is_a_limb() -> None:
+    both = halves(BLOCK, BAIT + FEED + CHANNEL + well("upright"), upper=nothing(), lower=nothing())
+    with pytest.raises(Faults, match="leads from the bait into a round hollow that is upright") as asked:
+        measured(both)
+    gates = yaml.safe_load(str(asked.value).split("hints: ")[1].split("  #")[0])["gates"]
+    told = Hints(gates_at_mm=tuple((tuple(gate["at_mm"]), tuple(gate["normal"])) for gate in gates))
+    assert volumes(measured(both, told)) == pytest.approx([BAIT.volume() / 1000], rel=3e-3)
+    bait = BAIT + CHANNEL + well("ball")
+    found = measured(halves(BLOCK, bait + FEED, upper=nothing(), lower=nothing()))
+    assert volumes(found) == pytest.approx([bait.volume() / 1000], rel=3e-3)
+
+
+@pytest.mark.slow
+def test_legs_that_end_in_balls_with_vents_are_limbs_and_nothing_is_asked() -> None:
+    legs = [rod((30.0, y / 8, 0.0), (41.0, y, 0.0), 0.9) for y in (-9.0, 9.0)]
+    feet = [ball((43.0, y, 0.0), 2.5) for y in (-9.0, 9.0)]
+    vents = [box((44.0, y - 1.0, 0.0), (63.0, y + 1.0, 0.1)) for y in (-9.0, 9.0)]
+    bait, vented = BAIT, FEED
+    for leg, foot, vent in zip(legs, feet, vents, strict=True):
+        bait, vented = bait + leg + foot, vented + vent
+    found = measured(halves(BLOCK, bait + vented, upper=nothing(), lower=nothing()))
+    assert volumes(found) == pytest.approx([bait.volume() / 1000], rel=3e-3)
 
 
 @pytest.mark.slow
