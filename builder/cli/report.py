@@ -86,7 +86,7 @@ def _told(thing: str, named: Mapping[str, Figure | None]) -> Iterator[Line]:
 
 
 def table(mold: MoldSpec, measured: Measurement, advice: Advice, texts: Texts) -> str:
-    """The figures in columns, a heading for each thing, both systems of units, range and origin for each."""
+    """The reading's warnings; the figures in columns by things, in both systems, with range and origin."""
     texts = texts.of_kind(mold.kind)
     rows = [tuple(texts.say(f"cli.head.{column}") for column in _COLUMNS)]
     thing = ""
@@ -107,7 +107,8 @@ def table(mold: MoldSpec, measured: Measurement, advice: Advice, texts: Texts) -
         plastisol=_name("plastisol", mold.plastisol, texts),
         material=_name("material", mold.mold_material, texts),
     )
-    return "\n".join([head, own, "", *_aligned(rows), ""])
+    doubts = findings((one for one in measured.findings if one.level == "warn"), texts)
+    return "\n".join([head, own, *doubts, "", *_aligned(rows), ""])
 
 
 def placed(texts: Texts, measured: Measurement) -> Texts:

@@ -14,6 +14,7 @@ from builder import measure, mesh
 from builder.base import contained, disk, figures, limits, units
 from builder.base.problems import Faults, Where, ended
 from builder.cli import guesses
+from builder.measure.cavity.unfed import UNFED
 from builder.measure.mistaken import BLOCKY
 from builder.measure.open_pour import OTHER_FACE
 from builder.model import (
@@ -326,7 +327,20 @@ def _found(draft: Draft) -> Iterator[str]:
     told = "".join(f", {_say(holes[size])}" for size in sorted(holes))
     yield f"- bolt holes: {len(measured.bolts)}{told}"
     yield f"- locating pins: {len(measured.pins)}; vents: {len(measured.vents)}"
+    yield from _unfed(measured)
     yield "? If one of these is wrong, put it right with a hint, such as hints: {bolts: 4, eye_mm: 5}"
+
+
+def _unfed(measured: Measurement) -> Iterator[str]:
+    """A sentence on hollows that get no plastic."""
+    for one in measured.findings:
+        count, volume = one.values.get("count"), one.values.get("volume")
+        if one.code == UNFED and isinstance(count, Figure) and isinstance(volume, Figure):
+            yield (
+                f"? Hollows between the halves that get no plastic: {count.value:.0f}, of {_say(volume)} "
+                "together. If they are parts of a bait, let them reach into it in the CAD; if they are "
+                "baits, cut gates to them"
+            )
 
 
 def _say(figure: Figure) -> str:

@@ -24,7 +24,7 @@ from builder.measure import (
     well_question,
     wide_question,
 )
-from builder.measure.cavity import classify, enclosed, holding, play, sealing, void
+from builder.measure.cavity import classify, enclosed, holding, play, sealing, unfed, void
 from builder.measure.cavity.classify import Named
 from builder.measure.cavity.void import Mouth, Piece
 from builder.measure.closing import assemble, matching, registering
@@ -281,6 +281,7 @@ def _reading(mold: Closed, fed: Sequence[Fed]) -> Reading:
     said += [say for one in fed for say in saying.of_plastic(one.piece, one.mouth, one.parted, cores)]
     said += [say for one in fed for say in saying.of_seat(one.mouth, one.parted)]
     said += [say for one in fed for say in saying.of_risers(one.parted)]
+    said += unfed.said(spec, named, [one.piece for one in fed], _of(spec, mold.bodies, "half"), solids)
     measurement = Measurement(
         slug=spec.slug,
         kind=spec.kind,
