@@ -109,6 +109,20 @@ def test_halves_that_have_grown_into_one_body_are_asked_about_and_right_with_the
     assert [part.file for part in found.parts] == ["mold-1.stl", "mold-2.stl"]
 
 
+def test_the_line_for_halves_in_one_body_keeps_the_unit_of_the_part_and_the_other_parts() -> None:
+    """The block is filed in cm, a bait's file beside it in mm."""
+    bait = rod((0.0, 0.0, 0.0), (30.0, 0.0, 0.0), 4.0)
+    data = [binary_stl(triangles(body)) for body in (grown().scale((0.1, 0.1, 0.1)), bait)]
+    spec = spec_of([("mold", "half", nothing()), ("bait", "bait", nothing())])
+    block, beside = spec.parts
+    with pytest.raises(Faults, match=r"mold\.stl is one body, which holds both halves of a mold") as caught:
+        build.read(replace(spec, parts=(replace(block, units="cm"), beside)), data)
+    (line,) = re.findall(r"\n(parts: .*)", str(caught.value))
+    one, two = yaml.safe_load(line)["parts"]
+    assert (one["file"], one["role"], one["units"]) == ("mold.stl", "half", "cm")
+    assert two == {"file": "bait.stl", "role": "bait"}
+
+
 def test_a_plane_that_misses_the_body_is_refused() -> None:
     spec = spec_of([("mold", "half", nothing())])
     parting = ((0.0, 0.0, 99.0), (0.0, 0.0, 1.0))

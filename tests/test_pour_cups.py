@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 import yaml
 from manifold3d import Manifold
 
+from builder import build
 from builder.base.problems import Faults
 from builder.model import Hints, Measurement
 from tests.shapes import ball, box, rod, union
-from tests.test_strangers import Parts, measured
+from tests.shapes_files import binary_stl, triangles
+from tests.test_strangers import Parts, measured, spec_of
 
 BLOCK = box((-60.0, -28.0, -16.0), (60.0, 28.0, 0.0))
 BELOW = box((-60.0, -28.0, -20.0), (60.0, 28.0, 0.0))
@@ -146,3 +150,20 @@ def test_a_body_with_two_like_legs_is_one_bait_and_nothing_is_asked() -> None:
     body = BAIT + legs + feet
     found = measured([("open", "open", BLOCK - body)], None, "open pour", cavities=1)
     assert [bait.volume_ml for bait in found.baits] == pytest.approx([body.volume() / 1000], rel=3e-3)
+
+
+def test_the_line_for_another_face_keeps_the_unit_and_the_other_parts() -> None:
+    """One hollow on top, two smaller ones below, for two cavities and a core; the block is filed in cm."""
+    pits = [rod((x, 0.0, -17.0), (x, 0.0, -11.0), 6.0) for x in (-40.0, 0.0, 40.0)]
+    block, core = BLOCK - BAIT - union(pits), box((0.0, -1.0, -5.0), (4.0, 1.0, -3.0))
+    parts: Parts = [("open", "open", block), ("core", "core", core)]
+    spec = spec_of(parts, None, "open pour", cavities=2)
+    told_cm = replace(spec, parts=(replace(spec.parts[0], units="cm"), spec.parts[1]))
+    data = [binary_stl(triangles(body)) for body in (block.scale((0.1, 0.1, 0.1)), core)]
+    with pytest.raises(Faults, match="if another face is poured") as asked:
+        build.read(told_cm, data)
+    (line,) = (line for line in str(asked.value).split("\n") if line.startswith("parts:"))
+    one, two = yaml.safe_load(line.split("  #")[0])["parts"]
+    assert (one["file"], one["role"], one["units"]) == ("open.stl", "open", "cm")
+    assert one["parting"]["normal"] == [0.0, 0.0, -1.0]
+    assert two == {"file": "core.stl", "role": "core"}

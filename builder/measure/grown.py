@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from builder import mesh
 from builder.base.problems import Faults
+from builder.measure import shot
+from builder.measure.closing import covering
 from builder.measure.closing.planes import planes
 from builder.measure.questions import needs_hint
 from builder.model import MoldSpec, Solid, Vec3
@@ -40,10 +42,9 @@ class Plane:
     normal: Vec3
     undercut_share: float
 
-    def parting(self) -> str:
-        """It as a value in mold.yaml."""
-        at, normal = ([f"{v + 0.0:.3f}" for v in vector] for vector in (self.at, self.normal))
-        return f"{{at_mm: [{', '.join(at)}], normal: [{', '.join(normal)}]}}"
+    def parting(self) -> tuple[Vec3, Vec3]:
+        """It as mold.yaml has it."""
+        return shot.rounded(np.array(self.at), 3), shot.rounded(np.array(self.normal), 3)
 
 
 def refuse(spec: MoldSpec, solid: Solid, index: int, works: Callable[[MoldSpec], bool]) -> None:
@@ -52,9 +53,9 @@ def refuse(spec: MoldSpec, solid: Solid, index: int, works: Callable[[MoldSpec],
     lines = []
     for plane in offered(solid):
         parts = [*spec.parts]
-        parts[index] = replace(part, parting=(plane.at, plane.normal))
+        parts[index] = replace(part, parting=plane.parting())
         if works(replace(spec, parts=tuple(parts))):
-            lines.append(f"\nparts: [{{file: {part.file}, role: half, parting: {plane.parting()}}}]")
+            lines.append(f"\n{covering.parts_line(parts)}")
     if lines:
         what = f"{part.file} is one body, which holds both halves of a mold"
         remedy = (

@@ -12,7 +12,7 @@ from builder.base import figures
 from builder.base.problems import Faults
 from builder.measure import hints, pour_cups, shot
 from builder.measure.cavity import classify, sealing, void
-from builder.measure.closing import assemble, matching
+from builder.measure.closing import assemble, covering, matching
 from builder.measure.features import records, walls
 from builder.measure.questions import needs_hint, offered
 from builder.model import (
@@ -25,6 +25,7 @@ from builder.model import (
     Reading,
     Runner,
     Solid,
+    Vec3,
     Vouch,
 )
 
@@ -198,9 +199,14 @@ class Poured:
         """Volume of the largest hollow that opens at the face, 0 for none."""
         return max((piece.volume_mm3 for piece in self.hollows), default=0.0)
 
+    def plane(self) -> tuple[Vec3, Vec3]:
+        """A point on the face and its normal, in the coordinates of the part's own file."""
+        at = -self.face.turn.T @ self.face.move
+        return shot.rounded(at), shot.rounded(self.face.turn[2], 3)
+
     def parting(self) -> str:
-        """The face as mold.yaml has it, in the coordinates of the part's own file."""
-        at, normal = -self.face.turn.T @ self.face.move, self.face.turn[2]
+        """The face as mold.yaml has it."""
+        at, normal = map(np.array, self.plane())
         return f"{{at_mm: [{shot.place(at)}], normal: [{shot.place(normal, 3)}]}}"
 
     def told(self) -> str:
@@ -278,12 +284,14 @@ def _other_count(spec: MoldSpec, poured: Poured, found: Sequence[Poured]) -> Fau
 
 def _other_faces(spec: MoldSpec, poured: Poured, found: Sequence[Poured]) -> str:
     """The other faces at which something opens, as partings to be pasted; '' for none."""
-    part = spec.parts[_open(spec)]
-    lines = [
-        f"\nparts: [{{file: {part.file}, role: open, parting: {other.parting()}}}]  # {other.told()}"
-        for other in found
-        if other is not poured and other.hollows
-    ]
+    here, lines = _open(spec), []
+    for other in found:
+        if other is not poured and other.hollows:
+            told = [
+                replace(part, parting=other.plane()) if k == here else part
+                for k, part in enumerate(spec.parts)
+            ]
+            lines.append(f"\n{covering.parts_line(told)}  # {other.told()}")
     return f"\nif another face is poured, write its parting:{''.join(lines)}" if lines else ""
 
 
