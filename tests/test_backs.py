@@ -130,6 +130,24 @@ def test_bolt_holes_between_open_slots_keep_their_own_width() -> None:
 
 
 @pytest.mark.slow
+def test_open_slots_with_a_square_end_are_of_bolts_and_wide_or_shallow_notches_are_not() -> None:
+    """Holes of 5.4 mm at the corners; slots of 5.6 mm from the long edges, 9 mm deep, and two notches."""
+    holes = [upright(at, -30.0, 30.0, 2.7) for at in CORNERS]
+    slots = [
+        box((x - 2.8, min(side * 17.0, side * 30.0), -30.0), (x + 2.8, max(side * 17.0, side * 30.0), 30.0))
+        for x in (-14.0, 14.0)
+        for side in (-1.0, 1.0)
+    ]
+    clamp = box((-7.0, 19.0, -30.0), (7.0, 30.0, 30.0))
+    shallow = box((-3.0, -30.0, -30.0), (3.0, -24.0, 30.0))
+    cut = union([*holes, *slots, clamp, shallow])
+    found = measured(halves(block(), plastic(), upper=cut, lower=cut))
+    assert sorted(bolt.diameter_mm for bolt in found.bolts) == pytest.approx([5.4] * 4 + [5.6] * 4, abs=0.01)
+    middles = sorted(bolt.at_mm[:2] for bolt in found.bolts if bolt.diameter_mm > 5.5)
+    assert middles == [pytest.approx(at, abs=0.02) for at in product((-14.0, 14.0), (-19.8, 19.8))]
+
+
+@pytest.mark.slow
 def test_a_slotted_hole_is_as_wide_as_the_bolt_that_goes_through_and_its_pins_play_is_across_it() -> None:
     """Four slots, 5.5 mm by 7 mm, through both halves; a pin of 5 mm stands in a slot of 5.4 mm by 8 mm."""
 

@@ -36,7 +36,9 @@ SLOTS_MM = (2.5, 16.0)
 LONGEST_SLOT = 5.0
 """A slot goes in no farther than so many widths: longer ones are grooves."""
 END_SHARE = 0.05
-"""How far the round end of a slot may lie off its circle, as a share of the radius."""
+"""How far a slot's end may lie off its circle or its square, as a share of the half width."""
+WIDEST_SQUARE_MM = 10.0
+"""Slots with a square end are no wider: wider notches are for clamps and hands."""
 TOUCH_MM = 0.01
 FULL_MM = 0.1
 LEVEL = 0.1
@@ -163,7 +165,7 @@ def _slotted(named: Named, outer: mesh.Body) -> Named:
 
 
 def _slots(piece: Piece, low: float, high: float) -> Iterator[Bolt]:
-    """A recess as a slot: straight through the mold's whole height, open at one side, round at its end."""
+    """A recess as a slot: straight through the whole height, open at one side, with a round or square end."""
     sides = [mouth for mouth in piece.mouths if abs(mouth.normal[2]) < LEVEL]
     full = piece.low[2] < low + FULL_MM and piece.high[2] > high - FULL_MM
     cut = classify.level(piece, float(piece.low[2] + piece.high[2]) / 2)
@@ -171,11 +173,11 @@ def _slots(piece: Piece, low: float, high: float) -> Iterator[Bolt]:
         return
     height = float(piece.high[2] - piece.low[2])
     if LIKE_PRISM[0] < piece.volume_mm3 / (cut.area * height) < LIKE_PRISM[1]:
-        yield from _round_end(piece, sides[0], height)
+        yield from _at_end(piece, sides[0], height)
 
 
-def _round_end(piece: Piece, side: Mouth, height: float) -> Iterator[Bolt]:
-    """The bolt that lies in the round inner end of a slot."""
+def _at_end(piece: Piece, side: Mouth, height: float) -> Iterator[Bolt]:
+    """The bolt that lies in the inner end of a slot."""
     inward = -side.normal * [1.0, 1.0, 0.0]
     inward /= np.linalg.norm(inward)
     across = np.array([-inward[1], inward[0], 0.0])
@@ -185,8 +187,19 @@ def _round_end(piece: Piece, side: Mouth, height: float) -> Iterator[Bolt]:
     if not (SLOTS_MM[0] <= width <= SLOTS_MM[1] and width < 2 * depth < 2 * LONGEST_SLOT * width):
         return
     ahead = points @ inward - (depth - width / 2)
-    end = np.hypot(points @ across - middle, ahead)[ahead > END_SHARE * width]
-    if len(end) and np.abs(end / (width / 2) - 1).max() < END_SHARE:
+    there = ahead > END_SHARE * width
+    end = np.stack([points @ across - middle, ahead])[:, there] / (width / 2)
+    if _is_round_end(end) or (_is_square_end(end) and width <= WIDEST_SQUARE_MM):
         at = side.at + middle * across + (depth - width / 2) * inward
         at[2] = piece.low[2]
         yield Bolt(at_mm=mesh.vec(at), direction=UP, diameter_mm=width, length_mm=height)
+
+
+def _is_round_end(end: Array) -> bool:
+    """True for points (2, n) on a circle of radius 1."""
+    return bool(end.size and np.abs(np.hypot(*end) - 1).max() < END_SHARE)
+
+
+def _is_square_end(end: Array) -> bool:
+    """True for points (2, n) in the corners of a square whose half side is 1."""
+    return bool(end.size and np.abs(np.abs(end) - 1).max() < END_SHARE)
