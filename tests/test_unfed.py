@@ -73,6 +73,22 @@ def test_holes_for_bolts_magnets_dowels_and_keys_are_no_hollows_without_plastic(
     assert volumes(found) == pytest.approx([BAIT.volume() / 1000], rel=3e-3)
 
 
+def test_faces_that_are_set_back_round_the_bait_leave_no_hollow_without_plastic() -> None:
+    """Pads at the corners and a land round bait and sprue touch; 1 mm lies open between them."""
+    land = box((-63.0, -12.0, -1.0), (44.0, 12.0, 1.0))
+    pads = union([box((x - 8, y - 6, -1.0), (x + 8, y + 6, 1.0)) for x in (-54, 54) for y in (-24, 24)])
+    gap = box((-63.0, -31.0, -0.5), (63.0, 31.0, 0.5)) - land - pads
+    closed = gap ^ box((-61.0, -29.0, -1.0), (61.0, 29.0, 1.0))
+    found = read(union([closed, box((50.0, -4.0, -0.5), (63.0, 4.0, 0.5))]))
+    assert unfed(found) == []
+    assert volumes(found) == pytest.approx([BAIT.volume() / 1000], rel=3e-3)
+
+
+def test_a_small_strip_between_faces_that_are_set_back_is_no_hollow_without_plastic() -> None:
+    strip = Manifold.batch_hull([box((x, y, -0.5), (x + 4, 25, 0.5)) for x, y in ((20, 12), (34, 20))])
+    assert unfed(read(strip)) == []
+
+
 def test_the_clearance_round_a_pin_is_no_hollow_without_plastic() -> None:
     pin, socket = (
         rod((20.0, 20.0, -2.0), (20.0, 20.0, 5.0), 2.5),

@@ -18,8 +18,11 @@ UNFED = "reading.unfed"
 """Says that hollows get no plastic."""
 LEAST_SHARE = 0.005
 """Smaller hollows than this share of the smallest bait are none of a bait."""
-THICK_MM = 0.3
-"""A hollow has so much volume for its surface at least: gaps, sleeves of pins and letters have less."""
+THICK_MM, FULL = 0.3, 0.045
+"""A hollow has so much volume for its surface at least (sleeves of pins and letters have less), and so many
+times the edge of a cube of its volume (gaps between faces that are set back have less, a ball 0.21)."""
+SET_BACK_MM = 1.6
+"""A straight hollow that is no higher is left between faces that are set back."""
 RECTANGLE = 0.95
 """A straight pocket that is such a share of a rectangle holds a magnet or a key, as a round one does."""
 
@@ -33,7 +36,7 @@ def said(
     found = [
         piece
         for piece in (*named.plastic, *named.closed)
-        if piece.volume_mm3 > max(least, THICK_MM * float(piece.body.surface_area()))
+        if piece.volume_mm3 > max(least, _least_thick(piece) * float(piece.body.surface_area()))
         and not any(_same(piece, one) for one in fed)
         and not any(void.holds(piece, point) for point in ignored)
         and not _is_pocket(piece)
@@ -50,12 +53,17 @@ def said(
         yield Finding(level="warn", code=UNFED, values=values, at_mm=at_mm)
 
 
+def _least_thick(piece: Piece) -> float:
+    """Volume over surface of the thinnest hollow of a bait that holds as much, mm."""
+    return float(max(THICK_MM, FULL * np.cbrt(piece.volume_mm3)))
+
+
 def _same(one: Piece, two: Piece) -> bool:
     return bool(np.array_equal(one.low, two.low) and np.array_equal(one.high, two.high))
 
 
 def _is_pocket(piece: Piece) -> bool:
-    """True for straight holes, round or square, which hold magnets, dowels or keys, and for rings."""
+    """True for straight holes, round or square, for magnets, dowels or keys, for low ones and for rings."""
     cut = classify.level(piece, float(piece.low[2] + piece.high[2]) / 2)
     if cut is None:
         return False
@@ -63,4 +71,5 @@ def _is_pocket(piece: Piece) -> bool:
     low, high = holding.LIKE_PRISM
     straight = low < piece.volume_mm3 / (cut.area * height) < high
     filled = float(cut.area / shapely.minimum_rotated_rectangle(cut).area)
-    return bool(cut.interiors) or (straight and (void.roundness(cut) > holding.ROUND or filled > RECTANGLE))
+    made = height < SET_BACK_MM or void.roundness(cut) > holding.ROUND or filled > RECTANGLE
+    return bool(cut.interiors) or (straight and made)
