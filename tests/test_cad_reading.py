@@ -144,24 +144,20 @@ def test_a_mesh_that_is_rough_all_over_is_refused_with_a_sentence_before_it_is_r
         measure.measure(spec, [(rough, vouch), (rough, vouch)])
 
 
-def test_noise_is_told_as_a_likely_reason_only_where_parts_do_not_close_and_one_of_them_has_it() -> None:
-    """Noise of 0.002 mm on 45 000 triangles: on 18 % of the surface, too little to refuse the part for it."""
+def test_noise_is_told_as_the_reason_only_where_parts_of_the_mold_do_not_close_for_it() -> None:
+    """Noise of 0.01 mm on one half of 45 000 triangles."""
     solid = mesh.solid(draw(BY_NAME["swimbait-thin-trunk"]).halves[0].refine_to_length(0.9), "half")
-    moved = np.random.default_rng(5).normal(0.0, 0.002, solid.vertices.shape)
+    moved = np.random.default_rng(5).normal(0.0, 0.01, solid.vertices.shape)
     noisy = Solid(name="half", vertices=solid.vertices + moved, faces=solid.faces)
-    assert noise.ROUGH_SHARE < noise.rough_share(noisy) < noise.SURELY_SHARE
 
     def told(key: str, *solids: Solid, role: Role = "half") -> str:
         parts = tuple(PartSpec(file=f"{k}.stl", path=Path(k), role=role, name=k) for k in "ab")
         asked = Faults([Problem(where=Where(file="mold.yaml", key=key), what="they do not meet")])
         return noise.explained(replace(spec_of(POND, 1), parts=parts), solids, asked).problems[0].what
 
-    reason = " (b.stl is rough on 18% of its surface, as a scan is, which may be why)"
-    assert told("parts", solid, noisy) == f"they do not meet{reason}"
-    assert told("hints.sprue_at_mm", solid, noisy) == f"they do not meet{reason}"
+    assert told("parts", solid, noisy).startswith("b.stl is rough on ")
     for unchanged in (
         told("parts", solid, solid),
-        told("cavities", solid, noisy),
         told("hints.gates", solid, noisy),
         told("parts", solid, noisy, role="bait"),
     ):

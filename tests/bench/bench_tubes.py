@@ -1,4 +1,4 @@
-"""Starting a mold whose core lies double against its cavities, beside a plain mold of as many triangles.
+"""Starting a mold whose core lies double against its cavities, beside the demo minnow in more triangles.
 
 `python -m tests.bench.bench_tubes`: two tubes on one comb of two core pins, filed closed. Its sections cross
 themselves by rounding where the comb touches the halves, and both tubes are as thin all along, so that many

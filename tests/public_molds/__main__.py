@@ -110,6 +110,7 @@ def kept(folder: Path, mold: Public, keep: Path | None) -> Row:
     row = read(folder, mold)
     if place:
         told = {name: getattr(row, name) for name in ("outcome", "volume_ml", "expected_ml", "reason")}
+        place.parent.mkdir(parents=True, exist_ok=True)
         place.write_text(json.dumps(told), "utf-8")
     return row
 
