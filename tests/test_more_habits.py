@@ -86,9 +86,7 @@ def test_a_wrong_count_for_a_tray_with_a_hollow_underside_is_asked_for_the_baits
         measured(parts, kind="open pour", cavities=3)
     asked = str(caught.value)
     assert "write cavities: 2" in asked
-    normals = re.findall(
-        r"parting: \{at_mm: \[[^]]*\], normal: \[0.000, 0.000, (-?1).000\]\}\}\]  # 12 ", asked
-    )
+    normals = re.findall(r"parting: \{at_mm: \[[^]]*\], normal: \[0\.0, 0\.0, (-?1)\.0\]\}\}\]  # 12 ", asked)
     assert normals == ["-1"]
 
 
