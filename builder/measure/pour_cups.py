@@ -35,9 +35,9 @@ WIDEST_CUP = 2.0
 TOUCH_MM, SAME_MM = 0.1, 0.5
 AHEAD_MM, LEAST_LINK_MM2 = 0.5, 4.0
 """A shared cup's channels are cut so far before the bait; smaller corners of an outline are none."""
-ROUND_SHARE, SQUARE_SHARE, INNER_SHARE = 1.12, 0.9, 0.3
-"""A cup seen from above is a circle, so many times the widest in it at most, or such a share of a rectangle
-without a rim of so much of its radius..."""
+SQUARE_SHARE, INNER_SHARE = 0.9, 0.3
+"""A cup seen from above is a circle, or such a share of a rectangle without a rim of so much of its
+radius..."""
 FLOOR_DEEP, FLOOR_SHARE = 0.8, 0.5
 """...with a floor: so deep in it, its section is such a share of that at the top. A half ball has less."""
 LIKE_SHARE = 0.9
@@ -250,9 +250,8 @@ def _links(outline: shapely.Polygon) -> Iterator[Link]:
 
 def _is_made(cup: shapely.Polygon, piece: Piece, z: float) -> bool:
     """True for a cup as tools make it, a circle or a rectangle with a floor, as limbs of a bait are not."""
-    radius = mesh.inscribed(cup)[0] / 2
-    if cup.area > ROUND_SHARE * np.pi * radius**2:
-        inner = cup.buffer(-INNER_SHARE * radius)  # without what is left of the channel
+    if not well_question.is_round(cup):
+        inner = cup.buffer(-INNER_SHARE * mesh.inscribed(cup)[0] / 2)  # without what is left of the channel
         if inner.area < SQUARE_SHARE * float(shapely.minimum_rotated_rectangle(inner).area):
             return False
     low = _lowest(cup, piece)

@@ -96,11 +96,11 @@ def _sections_mm2(well: mesh.Body) -> tuple[float, float, float]:
     low, high = (float(end[2]) for end in mesh.box(well))
     far = high if high > -low else low
     found = [mesh.section(solid, (0.0, 0.0, share * far), (0.0, 0.0, 1.0)).polygons for share in LEVELS]
-    areas = [float(one.area) for one in found if len(one.geoms) == 1 and _is_round(one.geoms[0])]
+    areas = [float(one.area) for one in found if len(one.geoms) == 1 and is_round(one.geoms[0])]
     return (areas[0], areas[1], abs(far)) if len(areas) == len(LEVELS) else (0.0, 0.0, 0.0)
 
 
-def _is_round(polygon: shapely.Polygon) -> bool:
+def is_round(polygon: shapely.Polygon) -> bool:
     """True for a circle."""
     return bool(polygon.area < ROUND_SHARE * np.pi / 4 * mesh.inscribed(polygon)[0] ** 2)
 

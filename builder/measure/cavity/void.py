@@ -26,10 +26,10 @@ CURLED_TRIM_MM = 0.02
 SLIVER_MM3 = 0.02
 SMALLEST_MM2 = 0.1
 SCRATCH_MM2, SCRATCH_MM, EVEN_SHARE = 0.012, 0.03, 0.8
-LEAST_MM2 = SCRATCH_MM2 / 2
-"""Facets that are smaller together leave no mouth, whatever seams between them are filled."""
 """A smaller mouth counts from this area and this thickness on where it fills so much of the box round it: a
 knife's scratch does, the leavings of a curved parting do not."""
+LEAST_MM2 = SCRATCH_MM2 / 2
+"""Facets that are smaller together leave no mouth, whatever seams between them are filled."""
 SEAM_MM = 1e-3
 NEAR_MM, SIDES_MM = 0.01, 0.1
 """A mouth so near to a lid is in it, and two mouths so near to each other are its two sides."""
